@@ -1,0 +1,1 @@
+"""Motorcycle gearing from ride logs, before and after."""

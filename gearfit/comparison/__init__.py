@@ -1,0 +1,1 @@
+"""One setup against another."""

@@ -1,0 +1,1 @@
+"""Which gear, how fast in it, and how surely."""

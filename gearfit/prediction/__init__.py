@@ -1,0 +1,1 @@
+"""What tooth counts, tyre and chain lead one to expect."""

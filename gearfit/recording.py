@@ -1,0 +1,101 @@
+"""What the importers hand over: one record for each file, one for the whole ride folder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import pandas as pd
+
+from gearfit.bike import Bike, Setup
+
+Kind = Literal["track", "log", "samples", "held rpm", "timed runs"]
+Clock = Literal["utc", "time of day", "elapsed", "none"]
+SpeedSource = Literal["receiver", "position", "wheel or logger", "speedometer", "hand", "none"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column as the importer understood it: header text, channel (a column of the sample table), unit."""
+
+    header: str
+    channel: str
+    unit: str
+
+
+@dataclass(frozen=True, eq=False)
+class Recording:
+    """One file, read.
+
+    Attributes
+    ----------
+    file : str
+        Name relative to the ride folder, with forward slashes.
+    kind : str
+        "track" (GPX), "log" (text with time), "samples" (sheet of rpm and speed, no time), "held rpm" (sheet of gear
+        and rpm without speed) or "timed runs".
+    samples, runs : pandas.DataFrame
+        As `gearfit.schema`; the one that does not apply has no rows.
+    clock : str
+        "utc" (absolute), "time of day" (clock time without date or zone), "elapsed" (seconds from a start of the
+        logger's own) or "none" (sheets).
+    start_s : float or None
+        Clock reading of `time_s` = 0: Unix seconds for "utc", seconds after midnight for "time of day", the first
+        time value for "elapsed"; None for "none".
+    speed_source : str
+        "receiver" (satellite receiver's own speed), "position" (derived from positions), "wheel or logger" (a speed
+        column of a log), "hand" (sheet, not from the dash), "speedometer" (only indicated speeds, which then
+        stand in `speed_mps` as well) or "none".
+    speed_step_mps, rpm_step_rpm : float or None
+        Smallest step in which the values were written; None where no values.
+    columns : tuple of Column
+        What was found in the header.
+    notes : tuple of str
+        What was dropped, repaired or noticed, each a sentence with its count.
+    """
+
+    file: str
+    kind: Kind
+    samples: pd.DataFrame
+    runs: pd.DataFrame
+    clock: Clock
+    start_s: float | None
+    speed_source: SpeedSource
+    speed_step_mps: float | None
+    rpm_step_rpm: float | None
+    columns: tuple[Column, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class RideSetup:
+    """One setup with its recordings, in order of file name."""
+
+    setup: Setup
+    recordings: tuple[Recording, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class RideFolder:
+    """A ride folder, read.
+
+    Attributes
+    ----------
+    path : pathlib.Path
+        The folder.
+    bike : Bike
+        From bike.toml; an empty `Bike` where there is none.
+    has_bike_file : bool
+        Whether bike.toml was there.
+    setups : tuple of RideSetup
+        Reference first; at least one.
+    notes : tuple of str
+        Files left aside, each with the reason.
+    """
+
+    path: Path
+    bike: Bike
+    has_bike_file: bool
+    setups: tuple[RideSetup, ...]
+    notes: tuple[str, ...]

@@ -1,0 +1,1 @@
+"""Figures, page, picture and tables: draws what others computed."""

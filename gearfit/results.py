@@ -1,0 +1,293 @@
+"""The records that an analysis consists of. Frozen and complete; `None` means: the data cannot say.
+
+SI units, the unit in every name. The layout follows the results file (`results.json`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import pandas as pd
+
+from gearfit.bike import Bike, Setup
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A number with its uncertainty.
+
+    Attributes
+    ----------
+    value : float
+        Best estimate.
+    se : float
+        Standard error.
+    lo95, hi95 : float
+        Ends of the 95 % interval (Student t with the degrees of freedom that the data leave).
+    """
+
+    value: float
+    se: float
+    lo95: float
+    hi95: float
+
+    def scaled(self, factor: float) -> Estimate:
+        """Return the estimate in another unit, 1 old = `factor` new (factor above 0)."""
+        return Estimate(self.value * factor, self.se * factor, self.lo95 * factor, self.hi95 * factor)
+
+    def contains(self, number: float) -> bool:
+        """Tell whether `number` lies within the 95 % interval."""
+        return self.lo95 <= number <= self.hi95
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One sentence or two in plain words for the top of the report.
+
+    Attributes
+    ----------
+    severity : {"note", "warning"}
+        A warning asks the rider to do or doubt something.
+    code : str
+        Stable short name, for programs.
+    text : str
+        The words. Speeds are written in the unit that the analysis was asked for.
+    """
+
+    severity: Literal["note", "warning"]
+    code: str
+    text: str
+
+
+@dataclass(frozen=True)
+class GearResult:
+    """One gear of one setup.
+
+    Attributes
+    ----------
+    gear : int
+        1 = first. Without a known ladder gears are numbered in descending order of engine speed per
+        road speed (UN GTR 15 Annex 2 para 2(d)), beginning at 1.
+    samples, passages : int
+        In-gear samples, and the stretches of riding (or sheet rows) that they form.
+    speed_per_1000rpm_mps : Estimate
+        Road speed at 1000 rev/min; from the samples alone.
+    overall_ratio : Estimate or None
+        Engine turns per wheel turn; needs a rolling circumference from outside (None without).
+    nominal_overall_ratio : float or None
+        From the tooth counts; None where bike.toml has none.
+    deviation_percent : Estimate or None
+        How far this gear's ratio is from the tooth counts once the one circumference that suits the other
+        gears best is taken out; None without tooth counts or with fewer than two gears.
+    consistent : bool or None
+        Whether that deviation is within what the data allow, family-wise over the gears at 95 %.
+    """
+
+    gear: int
+    samples: int
+    passages: int
+    speed_per_1000rpm_mps: Estimate
+    overall_ratio: Estimate | None
+    nominal_overall_ratio: float | None
+    deviation_percent: Estimate | None
+    consistent: bool | None
+
+
+@dataclass(frozen=True)
+class Circumference:
+    """Effective rolling circumference of the driven tyre.
+
+    Attributes
+    ----------
+    estimate_m : Estimate
+        From the samples and the tooth counts.
+    nominal_m : float or None
+        From the tyre size or as stated in bike.toml.
+    rests_on : str
+        In plain words, on what the number rests.
+    """
+
+    estimate_m: Estimate
+    nominal_m: float | None
+    rests_on: str
+
+
+@dataclass(frozen=True)
+class TimedSpan:
+    """One run from one speed to another.
+
+    `start_s` is the time in its file at which it began, None for a hand-timed run.
+    """
+
+    source: str
+    from_mps: float
+    to_mps: float
+    start_s: float | None
+    time_s: Estimate
+
+
+@dataclass(frozen=True)
+class OutlyingRow:
+    """A row of a hand-entered sheet that does not agree with the rest.
+
+    `z` is the distance in standard errors; `expected_mps` the speed that the other readings lead one to expect.
+    """
+
+    file: str
+    row: int
+    gear: int
+    engine_rpm: float
+    speed_mps: float
+    expected_mps: float
+    z: float
+
+
+@dataclass(frozen=True)
+class SpeedometerPoint:
+    """The instrument at one true speed, and what the rule allows it to show there."""
+
+    true_mps: float
+    indicated_mps: Estimate
+    error_mps: Estimate
+    allowed_lo_mps: float | None
+    allowed_hi_mps: float | None
+
+
+@dataclass(frozen=True)
+class Speedometer:
+    """Shown speed = offset + gain x true speed.
+
+    `verdict` is "within", "outside", "cannot tell yet" or "no rule"; `correction_factor` is 1/gain.
+    """
+
+    gain: Estimate
+    offset_mps: Estimate
+    at: tuple[SpeedometerPoint, ...]
+    verdict: str
+    correction_factor: float
+
+
+@dataclass(frozen=True, eq=False)
+class SetupResult:
+    """Everything found out about one setup.
+
+    Attributes
+    ----------
+    setup : Setup
+        The machine as stated for this setup.
+    samples : pandas.DataFrame
+        Every sample read, in order: file, row, time_s, speed_mps, engine_rpm (at the moment of the speed, as the
+        fit used it), gear (nullable Int64), left_out (text, empty where in gear), ln_ratio (ln of rev/min per m/s).
+    left_out : mapping of str to int
+        Count of samples by reason.
+    speed_source : str
+        "receiver", "position", "wheel or logger", "speedometer", "hand" or "mixed": where the speeds come from.
+    ladder : str
+        How the gears were found: "tooth counts", "from the samples" or "none".
+    gears : tuple of GearResult
+        Empty where no gears could be found.
+    lag_s : Estimate or None
+        How far the engine-speed channel leads (+) the speed channel; None for sheets.
+    """
+
+    setup: Setup
+    samples: pd.DataFrame
+    left_out: Mapping[str, int]
+    speed_source: str
+    ladder: str
+    gears: tuple[GearResult, ...]
+    circumference: Circumference | None
+    lag_s: Estimate | None
+    speedometer: Speedometer | None
+    timed_spans: tuple[TimedSpan, ...]
+    outlying_rows: tuple[OutlyingRow, ...]
+
+    @property
+    def in_gear(self) -> int:
+        """Number of samples that were given a gear."""
+        return sum(gear.samples for gear in self.gears)
+
+
+@dataclass(frozen=True)
+class GearChange:
+    """One gear, other setup against reference: change of road speed at the same engine speed."""
+
+    gear: int
+    change_percent: Estimate
+    predicted_percent: float | None
+    consistent: bool | None
+
+
+@dataclass(frozen=True)
+class SprocketPair:
+    """A tooth pair that could be fitted in the other setup, with its probability given the measured change."""
+
+    front: int
+    rear: int
+    predicted_change_percent: float
+    probability: float
+
+
+@dataclass(frozen=True)
+class SpanSummary:
+    """Runs over one span in one setup; `sd_s` is None for a single run."""
+
+    n: int
+    mean_s: float
+    sd_s: float | None
+
+
+@dataclass(frozen=True)
+class SpanComparison:
+    """One span, other setup against reference.
+
+    `difference_s` (other minus reference, Welch's interval) is None where a setup has only one run;
+    `runs_needed_per_setup` is how many runs each would show the measured difference with power 80 %,
+    None where that cannot be said.
+    """
+
+    from_mps: float
+    to_mps: float
+    reference: SpanSummary
+    other: SpanSummary
+    difference_s: Estimate | None
+    predicted_difference_s: Estimate | None
+    runs_needed_per_setup: int | None
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two setups side by side; `predicted_change_percent` is None where the tooth counts are not known."""
+
+    reference: str
+    other: str
+    predicted_change_percent: float | None
+    gears: tuple[GearChange, ...]
+    all_gears_change_percent: Estimate | None
+    sprocket_candidates: tuple[SprocketPair, ...]
+    timed_spans: tuple[SpanComparison, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Analysis:
+    """The whole result for one ride folder.
+
+    Attributes
+    ----------
+    speed_unit : {"kmh", "mph"}
+        The unit in which findings, report and picture speak.
+    setups : tuple of SetupResult
+        Reference first.
+    comparisons : tuple of Comparison
+        Each later setup against the first; empty with one setup.
+    findings : tuple of Finding
+        In the order in which a person should read them.
+    """
+
+    bike: Bike
+    speed_unit: str
+    setups: tuple[SetupResult, ...]
+    comparisons: tuple[Comparison, ...]
+    findings: tuple[Finding, ...]

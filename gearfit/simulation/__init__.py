@@ -1,0 +1,1 @@
+"""Invented rides with known truth, for demonstration and validation."""
