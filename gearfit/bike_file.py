@@ -1,0 +1,203 @@
+"""Reads bike.toml, the machine as specified. The rules for its values are in `gearfit.bike_rules`."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from gearfit.bike import Bike, Engine, FinalDrive, Gearbox, Setup, SpeedometerSpec, Tyre
+from gearfit.bike_rules import (
+    CIRCUMFERENCE_TOLERANCE,
+    OVERRIDES,
+    REPLACES,
+    RULES,
+    Rule,
+    chain_pitch_mm,
+    setup_name,
+    shown,
+)
+from gearfit.errors import BikeFileError
+from gearfit.tyre import nominal_circumference_m
+
+Table = dict[str, Any]
+
+
+def read_bike(path: str | Path) -> Bike:
+    """Read the machine from a bike.toml; every key is optional.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The file.
+
+    Returns
+    -------
+    Bike
+        What the file states; `pitch_mm` is filled in from the chain's code. Setups in the order of the file, each
+        with its overrides applied to the machine's own final drive and tyre.
+
+    Raises
+    ------
+    BikeFileError
+        The file cannot be read, is no TOML, or holds an unknown key, a wrong type or an impossible value. The
+        message names the file, the key, what was found and what is allowed.
+    """
+    file = Path(path).name
+    document = _parsed(Path(path))
+    setups = document.pop("setups", {})
+    _refuse_unknown(file, "", document, (*RULES[""], *(name for name in RULES if name), "setups"))
+    own = {name: _checked(file, name, _subtable(file, name, document), RULES[name]) for name in RULES if name}
+    top = _checked(file, "", {key: document[key] for key in RULES[""] if key in document}, RULES[""])
+    parts = {**own["final_drive"], **own["tyre"]}
+    return Bike(
+        name=top.get("name", ""),
+        engine=Engine(**own["engine"]),
+        gearbox=Gearbox(**own["gearbox"]),
+        final_drive=_final_drive(file, "final_drive", parts),
+        tyre=_tyre(file, "tyre", parts),
+        speedometer=SpeedometerSpec(**own["speedometer"]),
+        total_kg=own["mass"].get("total_kg"),
+        setups=_setups(file, setups, parts),
+    )
+
+
+def _parsed(path: Path) -> Table:
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise BikeFileError(path.name, f"cannot be opened ({error.strerror})", "Check the path") from None
+    try:
+        return tomllib.loads(raw.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise BikeFileError(
+            f"{path.name}, line {line}", "is not UTF-8 text", "Save the file again with encoding UTF-8"
+        ) from None
+    except (ValueError, RecursionError) as error:
+        raise BikeFileError(
+            path.name,
+            f"is not valid TOML: {str(error)[:1].lower()}{str(error)[1:]}",
+            'Write lines such as front = 14 or name = "my bike", below [table] lines',
+        ) from None
+
+
+def _subtable(file: str, name: str, document: Mapping[str, object]) -> Table:
+    found = document.get(name.rpartition(".")[2], {})
+    if not isinstance(found, dict):
+        raise BikeFileError(
+            f"{file}, {name}",
+            f"found {shown(found)}; allowed is a table",
+            f"Write [{name}] on a line of its own, and its keys below",
+        )
+    return found
+
+
+def _checked(file: str, name: str, found: Table, rules: Mapping[str, Rule]) -> Table:
+    _refuse_unknown(file, name, found, rules)
+    checked: Table = {}
+    for key, value in found.items():
+        try:
+            checked[key] = rules[key](value)
+        except ValueError as error:
+            raise _impossible(file, _dotted(name, key), str(error)) from None
+    return checked
+
+
+def _impossible(file: str, key: str, problem: str) -> BikeFileError:
+    return BikeFileError(f"{file}, {key}", problem, "Correct the value or leave the key out")
+
+
+def _dotted(name: str, key: str) -> str:
+    return f"{name}.{key}" if name else key
+
+
+def _refuse_unknown(file: str, name: str, found: Iterable[str], known: Iterable[str]) -> None:
+    known = tuple(known)
+    for key in found:
+        if key in known:
+            continue
+        elsewhere = [_dotted(table, key) for table, rules in RULES.items() if key in rules]
+        likely = elsewhere or difflib.get_close_matches(key.lower(), known, n=1)
+        hint = f" (did you mean {likely[0]!r}?)" if likely else ""
+        raise BikeFileError(
+            f"{file}, {_dotted(name, key)}",
+            f"unknown key{hint}; allowed are {', '.join(known)}",
+            "Correct the spelling or remove the key",
+        )
+
+
+def _setups(file: str, found: object, parts: Table) -> tuple[Setup, ...]:
+    tables = _subtable(file, "setups", {"setups": found})
+    setups: list[Setup] = []
+    for name in tables:
+        key = f"setups.{name}"
+        try:
+            setup_name(name)
+        except ValueError as error:
+            raise BikeFileError(f"{file}, {key}", str(error), "Rename the setup and its folder") from None
+        if name.lower() in (setup.name.lower() for setup in setups):
+            raise BikeFileError(
+                f"{file}, {key}", "found two names that differ only in capitals", "Rename one setup and its folder"
+            )
+        stated = _checked(file, key, _subtable(file, key, {name: tables[name]}), OVERRIDES)
+        merged = _inherited(parts, stated) | stated
+        setups.append(Setup(name, _final_drive(file, key, merged), _tyre(file, key, merged)))
+    return tuple(setups)
+
+
+def _inherited(parts: Table, stated: Table) -> Table:
+    changed = [key for key in REPLACES if key in stated and stated[key] != parts.get(key)]
+    dropped = {old for key in changed for old in REPLACES[key]}
+    return {key: value for key, value in parts.items() if key not in dropped}
+
+
+def _final_drive(file: str, name: str, parts: Table) -> FinalDrive:
+    drive = FinalDrive(**{key: value for key, value in parts.items() if key in RULES["final_drive"]})
+    if drive.chain and drive.kind != "chain":
+        raise _impossible(file, name, f'found kind = "{drive.kind}" with a chain; allowed is one of the two')
+    pitch_mm = chain_pitch_mm(drive.chain) if drive.chain else drive.pitch_mm
+    if pitch_mm and drive.pitch_mm and abs(pitch_mm - drive.pitch_mm) > 0.01:
+        raise _impossible(
+            file,
+            name,
+            f'found chain = "{drive.chain}", whose pitch is {pitch_mm:g} mm, with pitch_mm = {drive.pitch_mm:g}; '
+            "allowed is one of the two, or both alike",
+        )
+    if drive.front and drive.rear and drive.rear < drive.front:
+        raise _impossible(
+            file,
+            name,
+            f"found front = {drive.front} and rear = {drive.rear}; allowed is a wheel sprocket (rear) with at least "
+            "as many teeth as the gearbox sprocket (front)",
+        )
+    if drive.adjuster_mm and drive.axle_at_mm is not None:
+        low, high = drive.adjuster_mm
+        if not low <= drive.axle_at_mm <= high:
+            raise _impossible(
+                file,
+                name,
+                f"found axle_at_mm = {drive.axle_at_mm:g}; allowed is a place on the adjuster, {low:g} to {high:g} mm",
+            )
+    return replace(drive, pitch_mm=pitch_mm)
+
+
+def _tyre(file: str, name: str, parts: Table) -> Tyre:
+    tyre = Tyre(**{key: value for key, value in parts.items() if key in RULES["tyre"]})
+    if tyre.rolling_circumference_sd_mm and not tyre.rolling_circumference_mm:
+        raise _impossible(
+            file, name, "found rolling_circumference_sd_mm alone; allowed is only with rolling_circumference_mm"
+        )
+    if tyre.size and tyre.rolling_circumference_mm:
+        expected_mm = 1000 * nominal_circumference_m(tyre.size)
+        if abs(tyre.rolling_circumference_mm / expected_mm - 1) > CIRCUMFERENCE_TOLERANCE:
+            raise _impossible(
+                file,
+                name,
+                f"found rolling_circumference_mm = {tyre.rolling_circumference_mm:g}, but size {tyre.size} leads one "
+                f"to expect about {expected_mm:.0f} mm; allowed is a difference of {CIRCUMFERENCE_TOLERANCE:.0%}",
+            )
+    return tyre

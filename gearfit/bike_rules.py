@@ -1,0 +1,215 @@
+"""What bike.toml may say: each key with the rule that its value has to meet.
+
+A rule takes the value as found and returns it in the form of the records in `gearfit.bike`, or raises ValueError
+with what was found and what is allowed.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterable, Mapping
+from itertools import pairwise
+from typing import Final, NoReturn
+
+from gearfit.tyre import overall_diameter_m
+from gearfit.units import METRE_PER_INCH
+
+Rule = Callable[[object], object]
+
+FEWEST_TEETH: Final = 3
+MOST_TEETH: Final = 200
+MOST_GEARS: Final = 10
+
+#: Motorcycle chains by code. The first digit is the pitch in eighths of an inch; ISO 10190 covers up to 19.05 mm.
+CHAIN_CODES: Final = ("415", "420", "428", "520", "525", "530", "532", "630")
+#: Largest part by which a stated rolling circumference may differ from what the size code leads one to expect.
+CIRCUMFERENCE_TOLERANCE: Final = 0.15
+
+_CHAIN = re.compile(r"(?P<code>\d{3})[A-Z]*", re.IGNORECASE)
+_TEETH_PAIR = re.compile(r"\s*(?P<driven>\d+)\s*/\s*(?P<driving>\d+)\s*")
+_SETUP_NAME = re.compile(r"\w(?:[\w .+-]{0,58}[\w+-])?")
+_RESERVED_NAMES = re.compile(r"report|con|prn|aux|nul|(?:com|lpt)\d", re.IGNORECASE)
+
+
+def shown(value: object) -> str:
+    """Return a value as it stands in the file, shortened to one line."""
+    text = json.dumps(value, ensure_ascii=False, default=str)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def refuse(value: object, allowed: str) -> NoReturn:
+    """Raise ValueError with what was found and what is allowed."""
+    raise ValueError(f"found {shown(value)}; allowed {allowed}")
+
+
+def chain_pitch_mm(chain: str) -> float:
+    """Return the pitch in millimetres of a chain code that has met its rule."""
+    return int(chain[0]) / 8 * METRE_PER_INCH * 1000
+
+
+def setup_name(name: str) -> str:
+    """Return the name of a setup, which is the name of a folder and part of file names.
+
+    Raises
+    ------
+    ValueError
+        The name cannot be a file name everywhere, or is that of the report's own folder.
+    """
+    if not _SETUP_NAME.fullmatch(name) or _RESERVED_NAMES.fullmatch(name.split(".")[0]):
+        refuse(
+            name,
+            "are names of at most 60 letters, digits, spaces and . _ + - that can be file names (not 'report', "
+            "which is the folder of the results)",
+        )
+    return name
+
+
+def _text(value: object) -> str:
+    if not isinstance(value, str):
+        refuse(value, "is text in quotation marks")
+    return value
+
+
+def _one_of(*choices: str | int) -> Rule:
+    def rule(value: object) -> object:
+        if isinstance(value, bool | float) or value not in choices:
+            refuse(value, f"is {' or '.join(shown(choice) for choice in choices)}")
+        return value
+
+    return rule
+
+
+def _number(lowest: float, highest: float, unit: str) -> Callable[[object], float]:
+    def rule(value: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not lowest <= value <= highest:
+            refuse(value, f"are numbers from {lowest:g} to {highest:g}{unit}")
+        return float(value)
+
+    return rule
+
+
+def _whole(lowest: int, highest: int, what: str) -> Callable[[object], int]:
+    def rule(value: object) -> int:
+        allowed = f"are whole numbers from {lowest} to {highest} ({what})"
+        if isinstance(value, bool) or not isinstance(value, int | float) or not lowest <= value <= highest:
+            refuse(value, allowed)
+        if value != int(value):
+            refuse(value, allowed)
+        return int(value)
+
+    return rule
+
+
+def _range(lowest: float, highest: float, unit: str) -> Rule:
+    end = _number(lowest, highest, unit)
+
+    def rule(value: object) -> tuple[float, float]:
+        allowed = f"are two numbers from {lowest:g} to {highest:g}{unit}, the smaller one first, such as [20, 30]"
+        if not isinstance(value, list) or len(value) != 2:
+            refuse(value, allowed)
+        try:
+            low, high = end(value[0]), end(value[1])
+        except ValueError:
+            refuse(value, allowed)
+        if low > high:
+            refuse(value, allowed)
+        return low, high
+
+    return rule
+
+
+def _ratio(lowest: float, highest: float) -> Callable[[object], float]:
+    def rule(value: object) -> float:
+        pair = _TEETH_PAIR.fullmatch(value) if isinstance(value, str) else None
+        ratio = value
+        if pair:
+            teeth = int(pair["driven"]), int(pair["driving"])
+            if all(FEWEST_TEETH <= count <= MOST_TEETH for count in teeth):
+                ratio = teeth[0] / teeth[1]
+        if isinstance(ratio, bool) or not isinstance(ratio, int | float) or not lowest <= ratio <= highest:
+            refuse(
+                value,
+                f'are driven/driving teeth as text such as "74/25" ({FEWEST_TEETH} to {MOST_TEETH} teeth each), or a '
+                f"number, with a ratio from {lowest:g} to {highest:g}",
+            )
+        return float(ratio)
+
+    return rule
+
+
+def _gears(value: object) -> tuple[float, ...]:
+    if not isinstance(value, list) or not 1 <= len(value) <= MOST_GEARS:
+        refuse(value, f'is a list of 1 to {MOST_GEARS} ratios, first gear first, such as ["35/13", "31/17", 1.43]')
+    ratio = _ratio(0.3, 8)
+    gears = tuple(ratio(gear) for gear in value)
+    for number, (lower, higher) in enumerate(pairwise(gears), start=1):
+        if higher >= lower:
+            raise ValueError(
+                f"found gear {number + 1} with ratio {higher:.4g} after gear {number} with {lower:.4g}; allowed are "
+                "ratios that become smaller from gear to gear, first gear first, each driven/driving"
+            )
+    return gears
+
+
+def _chain(value: object) -> str:
+    code = str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+    match = _CHAIN.fullmatch(code.strip()) if isinstance(code, str) else None
+    if match is None or match["code"] not in CHAIN_CODES:
+        refuse(value, f"are the codes {', '.join(CHAIN_CODES)}; for another chain leave it out and give pitch_mm")
+    return match[0]
+
+
+def _tyre_size(value: object) -> str:
+    size = _text(value)
+    overall_diameter_m(size)
+    return size
+
+
+def _regulation(value: object) -> str | None:
+    chosen = _one_of("UNECE R39", "49 CFR 393.82", "none")(value)
+    return None if chosen == "none" else str(chosen)
+
+
+#: Table and key -> rule. `setups` is apart: see `OVERRIDES`.
+RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
+    "": {"name": _text},
+    "engine": {
+        "cylinders": _whole(1, 12, "cylinders"),
+        "strokes": _one_of(2, 4),
+        "limit_rpm": _number(1000, 30000, " rev/min"),
+    },
+    "gearbox": {"primary": _ratio(0.5, 10), "gears": _gears},
+    "final_drive": {
+        "kind": _one_of("chain", "belt", "shaft"),
+        "front": _whole(FEWEST_TEETH, MOST_TEETH, "teeth"),
+        "rear": _whole(FEWEST_TEETH, MOST_TEETH, "teeth"),
+        "chain": _chain,
+        "pitch_mm": _number(4, 40, " mm"),
+        "links": _whole(20, 250, "links"),
+        "slack_mm": _range(0, 200, " mm"),
+        "adjuster_mm": _range(0, 200, " mm"),
+        "axle_at_mm": _number(0, 200, " mm"),
+    },
+    "tyre": {
+        "size": _tyre_size,
+        "rolling_circumference_mm": _number(500, 4000, " mm"),
+        "rolling_circumference_sd_mm": _number(0.1, 200, " mm"),
+    },
+    "speedometer": {
+        "driven_from": _one_of("front wheel", "rear wheel", "gearbox output", "unknown"),
+        "regulation": _regulation,
+    },
+    "mass": {"total_kg": _number(20, 2000, " kg")},
+}
+
+#: What each setup may override.
+OVERRIDES: Final[Mapping[str, Rule]] = {**RULES["final_drive"], **RULES["tyre"]}
+
+#: A setup that states another value for the first key does not inherit the others: they described the old part.
+REPLACES: Final[Mapping[str, Iterable[str]]] = {
+    "kind": ("chain", "pitch_mm", "links"),
+    "chain": ("pitch_mm",),
+    "pitch_mm": ("chain",),
+    "size": ("rolling_circumference_mm", "rolling_circumference_sd_mm"),
+}
