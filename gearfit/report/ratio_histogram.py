@@ -1,0 +1,121 @@
+"""Histogram of engine speed per road speed: each gear is a heap."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+
+from gearfit.report import style
+from gearfit.report.style import drawable, in_our_style
+from gearfit.report.words import count, setup_label, speed_label
+from gearfit.results import Analysis, SetupResult
+from gearfit.units import SPEED_UNITS_MPS, from_mps
+
+#: Width of a bin as a step of ln(n/v), and how far the axis goes beyond the outer gears.
+_STEP: Final = 0.01
+_STEP_FEW: Final = 0.03
+_FEW: Final = 300
+_MARGIN: Final = 0.25
+_TICKS: Final = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8)
+
+
+@in_our_style
+def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+    """Draw one panel per setup, one above the other; None where no sample has a ratio."""
+    if not any(np.isfinite(_ln_ratio(result)).any() for result in analysis.setups):
+        return None
+    panels = len(analysis.setups)
+    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, (2.0 if narrow else 2.1) * panels + 0.7)
+    axes = figure.subplots(panels, 1, sharex=True, squeeze=False)
+    lo, hi = axis_ends(analysis)
+    for index, (ax, result) in enumerate(zip(axes.flat, analysis.setups, strict=True)):
+        _panel(ax, result, index, analysis.speed_unit, (lo, hi))
+        ax.label_outer()
+    last: Axes = axes[-1, 0]
+    last.set_xscale("log")
+    last.set_xlim(*(math.exp(end) * SPEED_UNITS_MPS[analysis.speed_unit] for end in (lo, hi)))
+    last.xaxis.set_major_locator(FixedLocator(_tick_values(*last.get_xlim())))
+    last.xaxis.set_major_formatter(FuncFormatter(lambda tick, _: f"{tick:g}"))
+    last.xaxis.set_minor_locator(NullLocator())
+    last.set_xlabel(f"Engine speed per road speed [rpm per {speed_label(analysis.speed_unit)}], equal steps = equal factors")
+    return figure
+
+
+def axis_ends(analysis: Analysis) -> tuple[float, float]:
+    """Return the ends of the axis as ln of rev/min per m/s: the gears with a margin, else the middle 98 %."""
+    slopes = [gear.speed_per_1000rpm_mps.value for result in analysis.setups for gear in result.gears]
+    if slopes:
+        return math.log(1000 / max(slopes)) - _MARGIN, math.log(1000 / min(slopes)) + _MARGIN
+    every = np.concatenate([_ln_ratio(result) for result in analysis.setups])
+    lo, hi = np.quantile(every[np.isfinite(every)], (0.01, 0.99))
+    return float(lo) - _MARGIN, float(hi) + _MARGIN
+
+
+def caption(analysis: Analysis) -> str:
+    """Say what the figure shows."""
+    lo, hi = axis_ends(analysis)
+    beyond = 0
+    for result in analysis.setups:
+        ratio = _ln_ratio(result)
+        beyond += int(((ratio < lo) | (ratio > hi)).sum())
+    text = (
+        "How often each engine speed per road speed was ridden. Each gear is a heap; the line in it is the fitted "
+        "value. A change of sprocket moves all heaps by the same distance. Grey: samples left out."
+    )
+    return f"{text} {count(beyond, 'sample')} beyond the edges." if beyond else text
+
+
+def alt(analysis: Analysis) -> str:
+    """State the content for a reader who cannot see the figure."""
+    unit = analysis.speed_unit
+    parts = []
+    for result in analysis.setups:
+        heaps = ", ".join(
+            f"gear {gear.gear} at {1000 / from_mps(gear.speed_per_1000rpm_mps.value, unit):.1f}"
+            for gear in result.gears
+        )
+        parts.append(f"{setup_label(result.setup)}: {heaps or 'no separate heaps'}")
+    return f"Histogram of engine speed per road speed in rpm per {speed_label(unit)}. {'; '.join(parts)}."
+
+
+def _panel(ax: Axes, result: SetupResult, index: int, unit: str, ends: tuple[float, float]) -> None:
+    ratio = _ln_ratio(result)
+    in_gear = result.samples["gear"].notna().to_numpy(bool)
+    step = _STEP_FEW if len(ratio) < _FEW else _STEP
+    edges = np.arange(ends[0], ends[1] + step, step)
+    shown_edges = np.exp(edges) * SPEED_UNITS_MPS[unit]
+    look = style.setup_style(index)
+    every, _ = np.histogram(ratio[np.isfinite(ratio)], edges)
+    geared, _ = np.histogram(ratio[in_gear & np.isfinite(ratio)], edges)
+    ax.stairs(every, shown_edges, fill=True, color=style.LEFT_OUT, label="left out")
+    ax.stairs(geared, shown_edges, fill=True, color=look.light, label="in a gear")
+    ax.stairs(geared, shown_edges, color=look.dark, linewidth=0.7)
+    ax.set_ylim(0, 1.22 * max(float(every.max(initial=0)), 1.0))
+    ax.set_ylabel("Samples")
+    ax.set_title(drawable(setup_label(result.setup)))
+    ax.grid(visible=False, axis="x")
+    for gear in result.gears:
+        at = 1000 / from_mps(gear.speed_per_1000rpm_mps.value, unit)
+        ax.axvline(at, color=style.INK, linewidth=0.9, ymax=0.86, label=f"gear {gear.gear}")
+        ax.annotate(
+            str(gear.gear),
+            (at, 0.87),
+            xycoords=("data", "axes fraction"),
+            ha="center",
+            va="bottom",
+            fontweight="bold",
+        )
+
+
+def _ln_ratio(result: SetupResult) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    return result.samples["ln_ratio"].to_numpy(np.float64)
+
+
+def _tick_values(lo: float, hi: float) -> list[float]:
+    decades = range(math.floor(math.log10(lo)), math.ceil(math.log10(hi)) + 1)
+    return [tick * 10.0**decade for decade in decades for tick in _TICKS if lo <= tick * 10.0**decade <= hi]

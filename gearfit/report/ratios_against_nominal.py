@@ -1,0 +1,79 @@
+"""Fitted overall ratios against the tooth counts: deviation of each gear in per cent."""
+
+from __future__ import annotations
+
+import math
+
+from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator
+
+from gearfit.report import style
+from gearfit.report.style import drawable, in_our_style
+from gearfit.report.words import ordinal, setup_label, value_and_interval
+from gearfit.results import Analysis, Estimate
+
+_SIDE_STEP = 0.16
+
+
+@in_our_style
+def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+    """Draw one series per setup; None where no gear has a nominal ratio to compare with."""
+    shown = _deviations(analysis)
+    if not shown:
+        return None
+    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, 3.3 if narrow else 3.8)
+    ax = figure.subplots()
+    ax.axhline(0, color=style.INK, linewidth=1.4, linestyle=(0, (5, 3)), label="as the tooth counts say")
+    gears = sorted({gear for _, gear, _, _ in shown})
+    named: set[int] = set()
+    middle = (len(analysis.setups) - 1) / 2
+    for index, gear, deviation, consistent in shown:
+        look = style.setup_style(index)
+        finite = math.isfinite(deviation.lo95) and math.isfinite(deviation.hi95)
+        ax.errorbar(
+            [gear + _SIDE_STEP * (index - middle)],
+            [deviation.value],
+            yerr=[[deviation.value - deviation.lo95], [deviation.hi95 - deviation.value]] if finite else None,
+            fmt="X" if consistent is False else look.marker,
+            color=look.dark,
+            markersize=10 if consistent is False else 7,
+            elinewidth=1.8,
+            capsize=4,
+            label=None if index in named else drawable(setup_label(analysis.setups[index].setup)),
+            zorder=3,
+        )
+        named.add(index)
+    ax.set_xlim(gears[0] - 0.6, gears[-1] + 0.6)
+    ax.xaxis.set_major_locator(FixedLocator(gears))
+    ax.set_xlabel("Gear")
+    ax.set_ylabel("Ratio against tooth counts [%]")
+    ax.grid(visible=False, axis="x")
+    figure.legend(loc="outside lower center", ncols=1 if narrow else 3)
+    return figure
+
+
+def caption(analysis: Analysis) -> str:
+    """Say what the figure shows."""
+    return (
+        "Each gear's overall ratio against the tooth counts once the one rolling circumference that suits the other "
+        "gears best is taken out, with 95 % intervals. A cross marks a gear that is out of line with the others."
+    )
+
+
+def alt(analysis: Analysis) -> str:
+    """State the content for a reader who cannot see the figure."""
+    parts = [
+        f"{analysis.setups[index].setup.name} {ordinal(gear)} {value_and_interval(deviation, '%', signed=True)}"
+        + (", out of line" if consistent is False else "")
+        for index, gear, deviation, consistent in _deviations(analysis)
+    ]
+    return f"Deviation of the fitted overall ratios from the tooth counts. {'; '.join(parts)}."
+
+
+def _deviations(analysis: Analysis) -> list[tuple[int, int, Estimate, bool | None]]:
+    return [
+        (index, gear.gear, gear.deviation_percent, gear.consistent)
+        for index, result in enumerate(analysis.setups)
+        for gear in result.gears
+        if gear.deviation_percent is not None and math.isfinite(gear.deviation_percent.value)
+    ]

@@ -1,0 +1,214 @@
+"""Road speed against engine speed: every sample, the fitted line of each gear, and the predicted one."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+
+from gearfit.report import style
+from gearfit.report.style import SetupStyle, drawable, in_our_style
+from gearfit.report.tables import change_of
+from gearfit.report.words import count, setup_label, speed_label
+from gearfit.results import Analysis, Comparison, SetupResult
+from gearfit.units import from_mps
+
+_FEW: Final = 300
+_HEADROOM: Final = 1.08
+
+
+@in_our_style
+def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+    """Draw one panel per setup, all with the same axes; None where no sample has both speed and engine speed.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        What was found out.
+    narrow : bool
+        Panels one above the other, for a phone.
+    """
+    if not any(_complete(result).any() for result in analysis.setups):
+        return None
+    panels = len(analysis.setups)
+    if narrow:
+        figure = style.new_figure(style.NARROW_IN, 3.3 * panels + 0.8)
+        axes = figure.subplots(panels, 1, sharex=True, sharey=True, squeeze=False)
+    else:
+        figure = style.new_figure(style.WIDE_IN, 5.2 if panels > 1 else 4.8)
+        axes = figure.subplots(1, panels, sharex=True, sharey=True, squeeze=False)
+    for index, (ax, result) in enumerate(zip(axes.flat, analysis.setups, strict=True)):
+        draw_panel(ax, analysis, index)
+        ax.set_title(drawable(setup_label(result.setup)))
+        ax.label_outer()
+    figure.legend(handles=_legend(analysis), loc="outside lower center", ncols=2 if narrow else 4)
+    return figure
+
+
+def draw_panel(ax: Axes, analysis: Analysis, index: int) -> None:
+    """Draw the samples and lines of the setup at `index` into `ax`."""
+    result = analysis.setups[index]
+    look = style.setup_style(index)
+    unit = analysis.speed_unit
+    rpm_end, speed_end = axis_ends(analysis)
+    ax.set_xlim(0, rpm_end)
+    ax.set_ylim(0, speed_end)
+    ax.set_xlabel("Engine speed [rpm]")
+    ax.set_ylabel(f"Road speed [{speed_label(unit)}]")
+    _samples(ax, result, look, unit)
+    for gear in result.gears:
+        slope = from_mps(gear.speed_per_1000rpm_mps.value, unit) / 1000
+        end = min(rpm_end, speed_end / slope)
+        ax.plot([0, end], [0, slope * end], color=look.dark, linewidth=2.4, alpha=0.75, label=f"fitted {gear.gear}")
+        at_right = end >= rpm_end
+        ax.annotate(
+            str(gear.gear),
+            (end, slope * end),
+            xytext=(4, 0) if at_right else (0, 3),
+            textcoords="offset points",
+            ha="left" if at_right else "center",
+            va="center" if at_right else "bottom",
+            fontweight="bold",
+            color=style.INK,
+            annotation_clip=False,
+        )
+    comparison = next((c for c in analysis.comparisons if c.other == result.setup.name), None)
+    if comparison is not None:
+        _predicted(ax, analysis, comparison, rpm_end, speed_end)
+    _outlying(ax, result, unit)
+
+
+def axis_ends(analysis: Analysis) -> tuple[float, float]:
+    """Return the ends of the engine-speed [rpm] and speed [analysis unit] axes: all in-gear samples fit."""
+    limit_rpm = analysis.bike.engine.limit_rpm or 0.0
+    rpm_end, speed_end = limit_rpm, 0.0
+    for result in analysis.setups:
+        shown = result.samples["gear"].notna().to_numpy(bool) & _complete(result)
+        shown = shown if shown.any() else _complete(result)
+        if shown.any():
+            rpm_end = max(rpm_end, _HEADROOM * float(result.samples["engine_rpm"].to_numpy()[shown].max()))
+            speed_end = max(speed_end, _HEADROOM * float(result.samples["speed_mps"].to_numpy()[shown].max()))
+    return rpm_end or 1000.0, from_mps(speed_end or 1.0, analysis.speed_unit)
+
+
+def beyond_edges(analysis: Analysis) -> int:
+    """Count the left-out samples that lie beyond the ends of the axes."""
+    rpm_end, speed_end = axis_ends(analysis)
+    return sum(
+        int(
+            (
+                (result.samples["engine_rpm"] > rpm_end)
+                | (from_mps(1.0, analysis.speed_unit) * result.samples["speed_mps"] > speed_end)
+            ).sum()
+        )
+        for result in analysis.setups
+    )
+
+
+def caption(analysis: Analysis) -> str:
+    """Say what the figure shows."""
+    text = "Every sample read. A gear is a straight line from the corner; its number stands at the line's end."
+    if any(comparison.predicted_change_percent is not None for comparison in analysis.comparisons):
+        text += (
+            f" The dashed lines are {analysis.setups[0].setup.name}'s lines moved by what the tooth counts say: "
+            "where dashed and solid lie on each other, the gear moved as predicted."
+        )
+    beyond = beyond_edges(analysis)
+    return f"{text} {count(beyond, 'left-out sample')} beyond the edges." if beyond else text
+
+
+def alt(analysis: Analysis) -> str:
+    """State the content for a reader who cannot see the figure."""
+    unit = analysis.speed_unit
+    parts = []
+    for result in analysis.setups:
+        speeds = ", ".join(
+            f"gear {gear.gear} {from_mps(gear.speed_per_1000rpm_mps.value, unit):.1f}" for gear in result.gears
+        )
+        name = setup_label(result.setup)
+        parts.append(f"{name}: {speeds}" if speeds else f"{name}: no stepped gears found")
+    return f"Road speed against engine speed. Slopes in {speed_label(unit)} per 1000 rpm: {'; '.join(parts)}."
+
+
+def _complete(result: SetupResult) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    return (result.samples["speed_mps"].notna() & result.samples["engine_rpm"].notna()).to_numpy(bool)
+
+
+def _samples(ax: Axes, result: SetupResult, look: SetupStyle, unit: str) -> None:
+    rpm = result.samples["engine_rpm"].to_numpy(float)
+    speed = from_mps(1.0, unit) * result.samples["speed_mps"].to_numpy(float)
+    gear = result.samples["gear"].to_numpy(float, na_value=np.nan)
+    few = len(gear) < _FEW
+    size = 6.0 if few else 1.8
+    groups = (
+        ("left out", np.isnan(gear), style.LEFT_OUT, "x" if few else "."),
+        ("odd gears", gear % 2 == 1, look.dark, look.marker if few else "."),
+        ("even gears", gear % 2 == 0, look.light, look.marker if few else "."),
+    )
+    for label, chosen, colour, marker in groups:
+        if chosen.any():
+            ax.plot(
+                rpm[chosen],
+                speed[chosen],
+                linestyle="none",
+                marker=marker,
+                markersize=size,
+                markeredgewidth=1.2 if marker == "x" else 0,
+                color=colour,
+                label=label,
+                rasterized=not few,
+                zorder=1.5,
+            )
+
+
+def _predicted(ax: Axes, analysis: Analysis, comparison: Comparison, rpm_end: float, speed_end: float) -> None:
+    for gear in analysis.setups[0].gears:
+        change = change_of(comparison, gear.gear)
+        percent = comparison.predicted_change_percent if change is None else change.predicted_percent
+        if percent is None:
+            continue
+        slope = from_mps(gear.speed_per_1000rpm_mps.value, analysis.speed_unit) / 1000 * (1 + percent / 100)
+        end = min(rpm_end, speed_end / slope)
+        ax.plot(
+            [0, end],
+            [0, slope * end],
+            color=style.INK,
+            linewidth=1.1,
+            linestyle=(0, (5, 3)),
+            label=f"predicted {gear.gear}",
+            zorder=3,
+        )
+
+
+def _outlying(ax: Axes, result: SetupResult, unit: str) -> None:
+    for row in result.outlying_rows:
+        speed = from_mps(row.speed_mps, unit)
+        ax.plot(
+            [row.engine_rpm],
+            [speed],
+            linestyle="none",
+            marker="o",
+            markersize=14,
+            markerfacecolor="none",
+            markeredgecolor=style.INK,
+            markeredgewidth=1.4,
+            label=f"row {row.row}",
+            zorder=4,
+        )
+        ax.annotate(f"row {row.row}", (row.engine_rpm, speed), xytext=(-9, 6), textcoords="offset points", ha="right")
+
+
+def _legend(analysis: Analysis) -> list[Line2D]:
+    look = style.setup_style(0)
+    handles = [
+        Line2D([], [], color=look.dark, marker="o", linestyle="none", markersize=5, label="sample in a gear"),
+        Line2D([], [], color=style.LEFT_OUT, marker="o", linestyle="none", markersize=5, label="left out"),
+        Line2D([], [], color=look.dark, linewidth=2.4, alpha=0.75, label="fitted"),
+    ]
+    if any(comparison.predicted_change_percent is not None for comparison in analysis.comparisons):
+        label = "predicted from the tooth counts"
+        handles.append(Line2D([], [], color=style.INK, linewidth=1.1, linestyle=(0, (5, 3)), label=label))
+    return handles

@@ -1,0 +1,155 @@
+"""summary.png: the story in one picture of 1920 x 1080 pixels."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+
+from gearfit.report import change_per_gear, page_tables, speed_against_rpm, style, words
+from gearfit.report.page import NO_NAME, subtitle
+from gearfit.report.style import in_our_style
+from gearfit.report.summary_facts import Fact, facts
+from gearfit.report.tables import change_of
+from gearfit.report.text_box import Box, put_text
+from gearfit.results import Analysis, Comparison, SetupResult
+
+WIDTH_PX: Final = 1920
+HEIGHT_PX: Final = 1080
+_DPI: Final = 100
+_BACKGROUND: Final = "#fbfaf7"
+_EDGE: Final = 64.0
+_MIDDLE: Final = Box(_EDGE, 350, WIDTH_PX - 2 * _EDGE, 480)
+_SCALE: Final = 1.9
+
+
+def png(analysis: Analysis) -> bytes:
+    """Return the picture as PNG."""
+    return style.png_bytes(draw(analysis), _DPI)
+
+
+@in_our_style
+def draw(analysis: Analysis) -> Figure:
+    """Draw name, answer, big number, a plot, the table of gears and up to four facts."""
+    figure = style.new_figure(WIDTH_PX / _DPI, HEIGHT_PX / _DPI)
+    figure.set_layout_engine("none")
+    figure.set_facecolor(_BACKGROUND)
+    inner = WIDTH_PX - 2 * _EDGE
+    put_text(figure, Box(_EDGE, 44, inner, 72), analysis.bike.name or NO_NAME, 40, smallest_pt=26, weight="bold")
+    put_text(figure, Box(_EDGE, 118, inner, 48), subtitle(analysis), 24, smallest_pt=18, colour=style.SOFT_INK)
+    if analysis.findings:
+        put_text(figure, Box(_EDGE, 184, inner, 140), analysis.findings[0].text, 28, smallest_pt=20)
+    _rule(figure, 336)
+    comparison = next((c for c in analysis.comparisons if c.gears), None)
+    if comparison is None:
+        _without_comparison(figure, analysis)
+    else:
+        _with_comparison(figure, analysis, comparison)
+    _rule(figure, 850)
+    _facts(figure, facts(analysis))
+    return figure
+
+
+def _with_comparison(figure: Figure, analysis: Analysis, comparison: Comparison) -> None:
+    left = Box(_EDGE, 362, 430, 460)
+    line = next(iter(page_tables.headline(analysis)), None)
+    look = style.setup_style(change_per_gear.index_of(analysis, comparison))
+    if line is not None:
+        put_text(figure, Box(left.left, left.top + 10, left.width, 110), line.label, 21, smallest_pt=15)
+        put_text(figure, Box(left.left, left.top + 140, left.width, 130), line.number, 62, weight="bold", colour=look.dark)
+        put_text(figure, Box(left.left, left.top + 282, left.width, 80), line.interval, 21, smallest_pt=15)
+        put_text(figure, Box(left.left, left.top + 372, left.width, 80), line.prediction, 21, smallest_pt=15)
+    ax = _axes(figure, Box(640, 372, 600, 380))
+    change_per_gear.draw_panel(ax, comparison, change_per_gear.index_of(analysis, comparison), scale=_SCALE)
+    ax.set_ylabel("Change in each gear [%]")
+    _dress(ax)
+    _gear_table(figure, analysis, comparison, Box(1290, 366, WIDTH_PX - _EDGE - 1290, 460))
+
+
+def _without_comparison(figure: Figure, analysis: Analysis) -> None:
+    ax = _axes(figure, Box(190, 372, 1000, 380))
+    if any(result.samples["ln_ratio"].notna().any() for result in analysis.setups):
+        speed_against_rpm.draw_panel(ax, analysis, 0)
+        ax.set_ylabel(f"Speed [{words.speed_label(analysis.speed_unit)}]")
+        _dress(ax)
+    else:
+        ax.set_axis_off()
+    _gear_table(figure, analysis, None, Box(1290, 366, WIDTH_PX - _EDGE - 1290, 460))
+
+
+def _gear_table(figure: Figure, analysis: Analysis, comparison: Comparison | None, box: Box) -> None:
+    """Write one row per gear: speed per 1000 rpm in each of the two setups, and the change."""
+    names = [analysis.setups[0].setup.name] if comparison is None else [comparison.reference, comparison.other]
+    shown = [result for name in names for result in analysis.setups if result.setup.name == name]
+    gears = sorted({gear.gear for result in shown for gear in result.gears})
+    if not gears:
+        put_text(figure, box, "No gears found.", 24)
+        return
+    unit = words.speed_label(analysis.speed_unit)
+    put_text(figure, Box(box.left, box.top, box.width, 44), f"{unit} per 1000 rpm", 21, colour=style.SOFT_INK)
+    columns = 1 + len(shown) + (comparison is not None)
+    width = box.width / columns
+    step = min(50.0, (box.height - 92) / len(gears))
+    head = ["gear", *(result.setup.name for result in shown), *(["change"] if comparison else [])]
+    for column, text in enumerate(head):
+        _cell(figure, box, column, width, box.top + 44, text, 19, style.SOFT_INK)
+    for row, gear in enumerate(gears):
+        texts = [str(gear), *(_speed(result, gear, analysis.speed_unit) for result in shown)]
+        if comparison is not None:
+            change = change_of(comparison, gear)
+            texts.append(f"{words.value(change.change_percent if change else None, signed=True)} %")
+        for column, text in enumerate(texts):
+            _cell(figure, box, column, width, box.top + 92 + row * step, text, min(24.0, step / 2), style.INK)
+
+
+def _speed(result: SetupResult, gear: int, unit: str) -> str:
+    found = next((known for known in result.gears if known.gear == gear), None)
+    return words.NOTHING if found is None else words.number(words.in_unit(found.speed_per_1000rpm_mps, unit).value)
+
+
+def _cell(
+    figure: Figure, box: Box, column: int, width: float, top: float, text: str, size_pt: float, colour: str
+) -> None:
+    place = Box(box.left + column * width, top, width - 10, 44)
+    put_text(
+        figure, place, text, size_pt, smallest_pt=13, colour=colour, align="left" if column == 0 else "right"
+    )
+
+
+def _facts(figure: Figure, shown: list[Fact]) -> None:
+    width = (WIDTH_PX - 2 * _EDGE) / max(len(shown), 3)
+    for place, fact in enumerate(shown):
+        left = _EDGE + place * width
+        put_text(figure, Box(left, 868, width - 28, 40), fact.label, 19, smallest_pt=14, colour=style.SOFT_INK)
+        put_text(figure, Box(left, 908, width - 28, 60), fact.number, 32, smallest_pt=20, weight="bold")
+        put_text(figure, Box(left, 970, width - 28, 76), fact.beside, 19, smallest_pt=14)
+
+
+def _axes(figure: Figure, box: Box) -> Axes:
+    return figure.add_axes(
+        (
+            box.left / WIDTH_PX,
+            1 - (box.top + box.height) / HEIGHT_PX,
+            box.width / WIDTH_PX,
+            box.height / HEIGHT_PX,
+        )
+    )
+
+
+def _dress(ax: Axes) -> None:
+    ax.set_facecolor(_BACKGROUND)
+    ax.tick_params(labelsize=19)
+    ax.xaxis.label.set_size(20)
+    ax.yaxis.label.set_size(20)
+    for text in ax.texts:
+        text.set_fontsize(max(float(text.get_fontsize()), 17.0))
+
+
+def _rule(figure: Figure, top: float) -> None:
+    y = 1 - top / HEIGHT_PX
+    line = Line2D(
+        [_EDGE / WIDTH_PX, 1 - _EDGE / WIDTH_PX], [y, y], transform=figure.transFigure, color=style.RULE, linewidth=2
+    )
+    figure.add_artist(line)

@@ -1,0 +1,127 @@
+"""Timed runs: every run a mark, the mean a bar, one strip per span."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from gearfit.report import style
+from gearfit.report.style import drawable, in_our_style
+from gearfit.report.words import count, number, span_label
+from gearfit.results import Analysis, SpanSummary, TimedSpan
+
+#: Strips in one figure; the table has the rest.
+MOST_SPANS: Final = 8
+_SAME_SPEED_MPS: Final = 0.01
+Span = tuple[float, float]
+
+
+@in_our_style
+def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+    """Draw one strip per span, one row per setup in it; None where no run was timed."""
+    spans = spans_of(analysis)[:MOST_SPANS]
+    if not spans:
+        return None
+    rows = len(analysis.setups)
+    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, len(spans) * (0.62 + 0.38 * rows) + 0.4)
+    axes = figure.subplots(len(spans), 1, squeeze=False)
+    for ax, span in zip(axes.flat, spans, strict=True):
+        _strip(ax, analysis, span)
+    axes[-1, 0].set_xlabel("Time [s]")
+    return figure
+
+
+def spans_of(analysis: Analysis) -> list[Span]:
+    """Return the spans that were timed in any setup, those compared first, each once."""
+    compared = [(span.from_mps, span.to_mps) for comparison in analysis.comparisons for span in comparison.timed_spans]
+    timed = sorted((run.from_mps, run.to_mps) for result in analysis.setups for run in result.timed_spans)
+    spans: list[Span] = []
+    for span in [*compared, *timed]:
+        if not any(_same(span, known) for known in spans):
+            spans.append(span)
+    return spans
+
+
+def runs_in(runs: tuple[TimedSpan, ...], span: Span) -> list[TimedSpan]:
+    """Return the runs over one span."""
+    return [run for run in runs if _same((run.from_mps, run.to_mps), span)]
+
+
+def summary_of(analysis: Analysis, name: str, span: Span) -> SpanSummary | None:
+    """Return the mean of one setup's runs where a comparison has it."""
+    for comparison in analysis.comparisons:
+        for compared in comparison.timed_spans:
+            if _same((compared.from_mps, compared.to_mps), span):
+                if comparison.reference == name:
+                    return compared.reference
+                if comparison.other == name:
+                    return compared.other
+    return None
+
+
+def _same(one: Span, other: Span) -> bool:
+    return all(math.isclose(a, b, abs_tol=_SAME_SPEED_MPS) for a, b in zip(one, other, strict=True))
+
+
+def _strip(ax: Axes, analysis: Analysis, span: Span) -> None:
+    ax.set_title(span_label(*span, analysis.speed_unit))
+    names = [result.setup.name for result in analysis.setups]
+    for index, result in enumerate(analysis.setups):
+        look = style.setup_style(index)
+        runs = runs_in(result.timed_spans, span)
+        if runs:
+            ax.plot(
+                [run.time_s.value for run in runs],
+                [index] * len(runs),
+                linestyle="none",
+                marker=look.marker,
+                markersize=7,
+                markerfacecolor=look.light,
+                markeredgecolor=look.dark,
+                alpha=0.9,
+                label=result.setup.name,
+                zorder=2,
+            )
+        summary = summary_of(analysis, result.setup.name, span)
+        if summary is not None and math.isfinite(summary.mean_s):
+            ax.plot(
+                [summary.mean_s] * 2,
+                [index - 0.34, index + 0.34],
+                color=look.dark,
+                linewidth=3,
+                solid_capstyle="butt",
+                label=f"mean {result.setup.name}",
+                zorder=3,
+            )
+            words = f"mean {number(summary.mean_s)} s" if summary.n > 1 else "one run"
+            ax.annotate(words, (1.01, index), xycoords=("axes fraction", "data"), va="center", fontsize=9)
+    ax.set_yticks(range(len(names)), [drawable(_shortened(name)) for name in names])
+    ax.set_ylim(len(names) - 0.4, -0.6)
+    ax.margins(x=0.08)
+    ax.grid(visible=False, axis="y")
+
+
+def _shortened(name: str, most: int = 14) -> str:
+    return name if len(name) <= most else name[: most - 1] + "…"
+
+
+def caption(analysis: Analysis) -> str:
+    """Say what the figure shows."""
+    text = "Each mark is one run, the bar their mean. Further left is quicker; each strip has its own time axis."
+    further = len(spans_of(analysis)) - MOST_SPANS
+    return f"{text} {count(further, 'further span')} in the table only." if further > 0 else text
+
+
+def alt(analysis: Analysis) -> str:
+    """State the content for a reader who cannot see the figure."""
+    parts = []
+    for span in spans_of(analysis)[:MOST_SPANS]:
+        for result in analysis.setups:
+            runs = runs_in(result.timed_spans, span)
+            if runs:
+                times = ", ".join(number(run.time_s.value) for run in runs)
+                parts.append(f"{span_label(*span, analysis.speed_unit)} {result.setup.name}: {times} s")
+    return f"Timed runs. {'; '.join(parts)}."

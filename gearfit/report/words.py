@@ -1,0 +1,104 @@
+"""Numbers and labels as people read them: as many decimals as the interval bears, a true minus sign."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from gearfit.bike import Setup
+from gearfit.results import Estimate
+from gearfit.units import SPEED_UNIT_LABELS, from_mps
+
+#: What stands where there is nothing to say.
+NOTHING: Final = "–"
+MINUS: Final = "\N{MINUS SIGN}"
+_MOST_DECIMALS: Final = 4
+_PLAIN_DECIMALS: Final = 2
+
+
+def decimals_for(half_width: float) -> int:
+    """Decimals that a number deserves: two figures of its half interval when that begins with 1 or 2, else one."""
+    if not math.isfinite(half_width) or half_width <= 0:
+        return _PLAIN_DECIMALS
+    exponent = math.floor(math.log10(half_width))
+    figures = 2 if half_width / 10**exponent < 3 else 1
+    return min(max(figures - 1 - exponent, 0), _MOST_DECIMALS)
+
+
+def number(value: float | None, decimals: int = _PLAIN_DECIMALS, *, signed: bool = False) -> str:
+    """Write a number with a true minus sign; `NOTHING` for None, NaN and infinity."""
+    if value is None or not math.isfinite(value):
+        return NOTHING
+    rounded = round(value, decimals) + 0.0
+    text = f"{rounded:+.{decimals}f}" if signed and rounded else f"{rounded:.{decimals}f}"
+    return text.replace("-", MINUS)
+
+
+def half_width(estimate: Estimate) -> float:
+    """Half the 95 % interval."""
+    return (estimate.hi95 - estimate.lo95) / 2
+
+
+def value(estimate: Estimate | None, *, signed: bool = False) -> str:
+    """Write an estimate's value alone, rounded as its interval bears."""
+    if estimate is None:
+        return NOTHING
+    return number(estimate.value, decimals_for(half_width(estimate)), signed=signed)
+
+
+def interval(estimate: Estimate | None, *, signed: bool = False) -> str:
+    """Write the ends of the 95 % interval, `NOTHING` where there is none."""
+    if estimate is None or not math.isfinite(half_width(estimate)):
+        return NOTHING
+    decimals = decimals_for(half_width(estimate))
+    return f"{number(estimate.lo95, decimals, signed=signed)} to {number(estimate.hi95, decimals, signed=signed)}"
+
+
+def value_and_interval(estimate: Estimate | None, unit: str = "", *, signed: bool = False) -> str:
+    """Write `value unit (lo to hi)`, or that there is no interval."""
+    if estimate is None or not math.isfinite(estimate.value):
+        return NOTHING
+    ends = interval(estimate, signed=signed)
+    shown = f"{value(estimate, signed=signed)} {unit}".strip()
+    return f"{shown} (no interval)" if ends == NOTHING else f"{shown} ({ends})"
+
+
+def ordinal(gear: int) -> str:
+    """Write 1st, 2nd, 3rd, 4th ..."""
+    last_two = gear % 100
+    ending = "th" if 10 < last_two < 14 else {1: "st", 2: "nd", 3: "rd"}.get(gear % 10, "th")
+    return f"{gear}{ending}"
+
+
+def speed_label(unit: str) -> str:
+    """Write a speed unit for people."""
+    return SPEED_UNIT_LABELS[unit]
+
+
+def in_unit(estimate_mps: Estimate, unit: str) -> Estimate:
+    """Convert an estimate in metres per second to a speed unit."""
+    return estimate_mps.scaled(from_mps(1.0, unit))
+
+
+def teeth(setup: Setup) -> str:
+    """Write the tooth counts `front/rear`, or an empty text where one is not known."""
+    drive = setup.final_drive
+    return f"{drive.front}/{drive.rear}" if drive.front and drive.rear else ""
+
+
+def setup_label(setup: Setup) -> str:
+    """Write a setup's name and, where known, its tooth counts."""
+    counts = teeth(setup)
+    return f"{setup.name} ({counts})" if counts else setup.name
+
+
+def span_label(from_mps_: float, to_mps_: float, unit: str) -> str:
+    """Write a timed span, for instance `0 to 100 km/h`."""
+    ends = [f"{round(from_mps(speed, unit), 1) + 0.0:g}" for speed in (from_mps_, to_mps_)]
+    return f"{ends[0]} to {ends[1]} {speed_label(unit)}"
+
+
+def count(n: int, one: str, many: str | None = None) -> str:
+    """Write a count with its noun, `1 sample`, `12 345 samples` (narrow no-break space between thousands)."""
+    digits = f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    return f"{digits} {one if n == 1 else many or one + 's'}"

@@ -1,0 +1,79 @@
+"""Write the whole report into a folder: all files, or none."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+from gearfit.errors import InputError
+from gearfit.results import Analysis
+
+#: Name of the folder within the report's folder in which a new report is put together.
+_WORKSHOP: Final = ".unfinished-"
+
+
+def write_report(
+    analysis: Analysis, out: str | Path, *, progress: Callable[[str], None] | None = None
+) -> dict[str, Path]:
+    """Write report.html, summary.png, results.json, gears.csv and samples_<setup>.csv.
+
+    All files are finished under temporary names before the first one takes its place, so that an older report
+    stays whole if anything fails. The same analysis gives the same bytes.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        What was found out; nothing is computed here.
+    out : str or Path
+        Folder to write into; made if missing.
+    progress : callable, optional
+        Called with a short label before each step.
+
+    Returns
+    -------
+    dict of str to Path
+        Path of each file by its name.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be made or written to.
+    """
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=folder, prefix=_WORKSHOP) as workshop:
+            names = _write_all(analysis, Path(workshop), progress or _silent)
+            for name in names:
+                os.replace(Path(workshop) / name, folder / name)
+    except OSError as error:
+        problem = f"the report cannot be written ({error.strerror or error})"
+        raise InputError(str(folder), problem, "Free the place or choose another folder") from error
+    return {name: folder / name for name in names}
+
+
+def _silent(label: str) -> None:
+    """Show no progress."""
+
+
+def _write_all(analysis: Analysis, workshop: Path, progress: Callable[[str], None]) -> list[str]:
+    """Write every file into the empty folder `workshop`; return their names."""
+    # matplotlib and jinja2 take most of a second to import: only where a report is really written.
+    from gearfit.report import figures, page, results_json, summary_picture, tables
+
+    progress("tables")
+    sample_names = tables.sample_file_names([result.setup.name for result in analysis.setups])
+    for name, result in zip(sample_names, analysis.setups, strict=True):
+        tables.write_samples(result, workshop / name)
+    tables.write_gears(analysis, workshop / "gears.csv")
+    (workshop / "results.json").write_text(results_json.results_text(analysis), encoding="utf-8", newline="\n")
+    drawn = figures.draw_all(analysis, progress)
+    progress("summary picture")
+    (workshop / "summary.png").write_bytes(summary_picture.png(analysis))
+    progress("page")
+    text = page.page_text(analysis, drawn, ["summary.png", "results.json", "gears.csv", *sample_names])
+    (workshop / "report.html").write_text(text, encoding="utf-8", newline="\n")
+    return ["report.html", "summary.png", "results.json", "gears.csv", *sample_names]
