@@ -50,7 +50,9 @@ def read_bike(path: str | Path) -> Bike:
     document = _parsed(Path(path))
     setups = document.pop("setups", {})
     _refuse_unknown(file, "", document, (*RULES[""], *(name for name in RULES if name), "setups"))
-    own = {name: _checked(file, name, _subtable(file, name, document), RULES[name]) for name in RULES if name}
+    own = {
+        name: _checked(file, name, _table(file, name, document.get(name, {})), RULES[name]) for name in RULES if name
+    }
     top = _checked(file, "", {key: document[key] for key in RULES[""] if key in document}, RULES[""])
     parts = {**own["final_drive"], **own["tyre"]}
     return Bike(
@@ -85,8 +87,7 @@ def _parsed(path: Path) -> Table:
         ) from None
 
 
-def _subtable(file: str, name: str, document: Mapping[str, object]) -> Table:
-    found = document.get(name.rpartition(".")[2], {})
+def _table(file: str, name: str, found: object) -> Table:
     if not isinstance(found, dict):
         raise BikeFileError(
             f"{file}, {name}",
@@ -131,7 +132,7 @@ def _refuse_unknown(file: str, name: str, found: Iterable[str], known: Iterable[
 
 
 def _setups(file: str, found: object, parts: Table) -> tuple[Setup, ...]:
-    tables = _subtable(file, "setups", {"setups": found})
+    tables = _table(file, "setups", found)
     setups: list[Setup] = []
     for name in tables:
         key = f"setups.{name}"
@@ -141,9 +142,11 @@ def _setups(file: str, found: object, parts: Table) -> tuple[Setup, ...]:
             raise BikeFileError(f"{file}, {key}", str(error), "Rename the setup and its folder") from None
         if name.lower() in (setup.name.lower() for setup in setups):
             raise BikeFileError(
-                f"{file}, {key}", "found two names that differ only in capitals", "Rename one setup and its folder"
+                f"{file}, {key}",
+                "found two names that differ only in capitals; allowed are names that differ in more",
+                "Rename one setup and its folder",
             )
-        stated = _checked(file, key, _subtable(file, key, {name: tables[name]}), OVERRIDES)
+        stated = _checked(file, key, _table(file, key, tables[name]), OVERRIDES)
         merged = _inherited(parts, stated) | stated
         setups.append(Setup(name, _final_drive(file, key, merged), _tyre(file, key, merged)))
     return tuple(setups)
