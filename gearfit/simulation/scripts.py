@@ -1,0 +1,115 @@
+"""Whole rides, put together from manoeuvres."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from gearfit.simulation.machine import Machine
+from gearfit.simulation.manoeuvres import (
+    Coast,
+    EngineBraking,
+    Hold,
+    Launch,
+    Manoeuvre,
+    RollOn,
+    Standstill,
+    Stop,
+    Traffic,
+)
+from gearfit.simulation.ride import TrueRide, simulate
+from gearfit.simulation.road import Road, hilly_road
+
+#: Highest speed of the scripts outside the city, in m/s (about 120 km/h).
+FASTEST_MPS: Final = 33.0
+
+
+def holds(
+    machine: Machine, shares: tuple[float, ...], duration_s: float, gears: tuple[int, ...] = ()
+) -> list[Manoeuvre]:
+    """Hold each gear at the given shares of the limit, or slower where that would be beyond `FASTEST_MPS`.
+
+    Parameters
+    ----------
+    machine : Machine
+        For gears, limit and speeds.
+    shares : tuple of float
+        Engine speeds as shares of the limit; up through the gears once for each.
+    duration_s : float
+        Length of each hold.
+    gears : tuple of int
+        Gears to hold (1 = first); all by default.
+    """
+    wanted = gears or tuple(range(1, machine.gear_count + 1))
+    script: list[Manoeuvre] = []
+    for share in shares:
+        for gear in wanted:
+            fastest_rpm = machine.engine_rpm(FASTEST_MPS * (0.8 + 0.2 * share), gear)
+            script.append(Hold(gear, min(share * machine.limit_rpm, fastest_rpm), duration_s))
+    return script
+
+
+def ten_minute_ride(
+    rng: np.random.Generator,
+    machine: Machine,
+    *,
+    duration_s: float = 600.0,
+    grade_sd: float = 0.012,
+    starts: int = 2,
+    shift_share: float = 0.88,
+) -> TrueRide:
+    """Standing starts, holds in each gear, roll-ons, engine braking, coasting, then traffic until the time is up.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of everything random.
+    machine : Machine
+        On what.
+    duration_s : float
+        Length of the ride.
+    grade_sd : float
+        Standard deviation of the road's grade (0 = level).
+    starts : int
+        Number of full-throttle starts to about 90 km/h.
+    shift_share : float
+        Engine speed at which those shift, as a share of the limit.
+    """
+    top = machine.gear_count
+    script: list[Manoeuvre] = [Standstill(float(rng.uniform(8.0, 12.0)))]
+    for _ in range(starts):
+        script += [Launch(25.0, shift_share * machine.limit_rpm * float(rng.uniform(0.97, 1.03)))]
+        script += [Stop(), Standstill(float(rng.uniform(4.0, 8.0)))]
+    script += holds(machine, (0.45, 0.6), 6.0)
+    slow_rpm = 0.35 * machine.limit_rpm
+    for gear in (top - 2, top - 1):
+        to_rpm = min(0.75 * machine.limit_rpm, machine.engine_rpm(FASTEST_MPS, gear))
+        script += [RollOn(gear, slow_rpm, to_rpm), EngineBraking(slow_rpm)]
+    script += [Coast(6.0), Traffic(duration_s, 6.0, 27.0)]
+    return simulate(machine, script, rng, road=_road(rng, grade_sd), duration_s=duration_s)
+
+
+def city_ride(
+    rng: np.random.Generator, machine: Machine, *, duration_s: float = 600.0, grade_sd: float = 0.008
+) -> TrueRide:
+    """Nothing but traffic up to about 60 km/h with many stops; the top gears may never be used."""
+    script: list[Manoeuvre] = [Standstill(5.0), Traffic(duration_s, 4.0, 17.0, stop_share=0.3, up_share=0.5)]
+    return simulate(machine, script, rng, road=_road(rng, grade_sd), duration_s=duration_s)
+
+
+def holds_only(
+    rng: np.random.Generator,
+    machine: Machine,
+    *,
+    shares: tuple[float, ...] = (0.5,),
+    hold_s: float = 10.0,
+    gears: tuple[int, ...] = (),
+) -> TrueRide:
+    """Hold each gear in turn on the level, and nothing else; `gears`, `shares` and `hold_s` as in `holds`."""
+    script: list[Manoeuvre] = [Standstill(5.0), *holds(machine, shares, hold_s, gears), Stop(), Standstill(3.0)]
+    return simulate(machine, script, rng)
+
+
+def _road(rng: np.random.Generator, grade_sd: float) -> Road:
+    return hilly_road(rng, grade_sd) if grade_sd > 0.0 else Road()
