@@ -10,12 +10,12 @@ from gearfit.errors import FolderError
 
 #: Place in the ride folder -> template beside this module.
 LAYOUT: Final[dict[str, str]] = {
-    "bike.toml": "bike.toml",
-    "HOW-TO-RIDE.md": "HOW-TO-RIDE.md",
     "before/holds.csv": "holds.csv",
     "before/timed.csv": "timed.csv",
     "after/holds.csv": "holds.csv",
     "after/timed.csv": "timed.csv",
+    "bike.toml": "bike.toml",
+    "HOW-TO-RIDE.md": "HOW-TO-RIDE.md",
 }
 
 
@@ -48,6 +48,8 @@ def make_folder(path: str | Path) -> list[Path]:
                 "Nothing was written. Choose another name, or move the old files away",
             )
     try:
+        for place in LAYOUT:
+            (folder / place).parent.mkdir(parents=True, exist_ok=True)
         return [_write(folder / place, template) for place, template in LAYOUT.items()]
     except OSError as error:
         raise FolderError(
@@ -56,7 +58,6 @@ def make_folder(path: str | Path) -> list[Path]:
 
 
 def _write(target: Path, template: str) -> Path:
-    target.parent.mkdir(parents=True, exist_ok=True)
     with target.open("xb") as file:
         file.write(files(__name__).joinpath(template).read_bytes())
     return target

@@ -1,0 +1,113 @@
+"""The ride folder made ready to fill."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from gearfit.bike import Bike, Setup
+from gearfit.bike_file import read_bike
+from gearfit.bike_rules import OVERRIDES, RULES
+from gearfit.errors import FolderError
+from gearfit.new_folder import LAYOUT, make_folder
+
+_EXAMPLE = re.compile(r"^# (?=[a-z_]+ = )", re.MULTILINE)
+
+
+def test_makes_every_file_and_names_it(tmp_path: Path) -> None:
+    folder = tmp_path / "rides" / "my bike"
+    made = make_folder(folder)
+    assert [path.relative_to(folder).as_posix() for path in made] == [
+        "before/holds.csv",
+        "before/timed.csv",
+        "after/holds.csv",
+        "after/timed.csv",
+        "bike.toml",
+        "HOW-TO-RIDE.md",
+    ]
+    assert sorted(path for path in folder.rglob("*") if path.is_file()) == sorted(made)
+
+
+def test_untouched_bike_file_states_nothing_about_the_machine(tmp_path: Path) -> None:
+    make_folder(tmp_path)
+    assert read_bike(tmp_path / "bike.toml") == Bike(setups=(Setup("before"), Setup("after")))
+
+
+def test_bike_file_explains_every_key_with_an_example_that_is_valid(tmp_path: Path) -> None:
+    make_folder(tmp_path)
+    path = tmp_path / "bike.toml"
+    text = path.read_text(encoding="utf-8")
+    general, overrides = text.split("\n[setups.before]\n")
+    shown = {match[1] for match in re.finditer(r"^# ([a-z_]+) = ", general, re.MULTILINE)}
+    assert shown == {key for rules in RULES.values() for key in rules}
+    assert {match[1] for match in re.finditer(r"^# ([a-z_]+) = ", overrides, re.MULTILINE)} <= set(OVERRIDES)
+    path.write_text(_EXAMPLE.sub("", text), encoding="utf-8")
+    bike = read_bike(path)
+    assert len(bike.gearbox.gears or ()) == 6
+    assert [bike.setup(name).final_drive.front for name in ("before", "after")] == [14, 13]
+
+
+@pytest.mark.parametrize(
+    ("sheet", "header"),
+    [("holds.csv", "gear,rpm,speed_kmh\n"), ("timed.csv", "from_kmh,to_kmh,time_s\n")],
+)
+def test_sheets_have_a_header_and_no_rows(tmp_path: Path, sheet: str, header: str) -> None:
+    make_folder(tmp_path)
+    for setup in ("before", "after"):
+        assert (tmp_path / setup / sheet).read_bytes() == header.encode()
+
+
+def test_guide_shows_the_headers_of_the_sheets_and_the_cautions(tmp_path: Path) -> None:
+    make_folder(tmp_path)
+    guide = (tmp_path / "HOW-TO-RIDE.md").read_text(encoding="utf-8")
+    for words in (
+        "gear,rpm,speed_kmh",
+        "from_kmh,to_kmh,time_s",
+        "closed road",
+        "legal speeds",
+        "Local law",
+        "never on the dash",
+        "torque, slack and alignment as the machine's manual says",
+        "invented",
+    ):
+        assert words in guide
+
+
+def test_existing_files_that_are_not_ours_stay(tmp_path: Path) -> None:
+    (tmp_path / "before").mkdir()
+    (tmp_path / "before" / "morning.gpx").write_text("kept")
+    make_folder(tmp_path)
+    assert (tmp_path / "before" / "morning.gpx").read_text() == "kept"
+
+
+@pytest.mark.parametrize("place", LAYOUT)
+def test_nothing_is_overwritten_and_nothing_else_written(tmp_path: Path, place: str) -> None:
+    old = tmp_path / place
+    old.parent.mkdir(exist_ok=True)
+    old.write_text("mine")
+    with pytest.raises(FolderError) as caught:
+        make_folder(tmp_path)
+    assert str(caught.value) == (
+        f"{tmp_path}: found {place} there already; allowed is a folder without it. "
+        "Nothing was written. Choose another name, or move the old files away."
+    )
+    assert old.read_text() == "mine"
+    assert [path for path in tmp_path.rglob("*") if path.is_file()] == [old]
+
+
+def test_a_file_in_the_way_of_the_folder(tmp_path: Path) -> None:
+    target = tmp_path / "rides"
+    target.write_text("a file")
+    with pytest.raises(FolderError) as caught:
+        make_folder(target)
+    assert str(caught.value) == (f"{target}: found a file; allowed is a new or an empty folder. Choose another name.")
+
+
+def test_a_file_in_the_way_of_a_setup(tmp_path: Path) -> None:
+    (tmp_path / "before").write_text("a file")
+    with pytest.raises(FolderError) as caught:
+        make_folder(tmp_path)
+    assert str(caught.value) == (f"{tmp_path}: cannot be written to (File exists). Check the path and its permissions.")
+    assert [path.name for path in tmp_path.rglob("*")] == ["before"]

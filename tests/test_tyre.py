@@ -1,0 +1,102 @@
+"""Tyre sizes against published tables, and what is refused."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from gearfit.bike import Tyre
+from gearfit.tyre import CIRCUMFERENCE_PER_DIAMETER, SIZE_CODE_RELATIVE_SD, nominal_circumference_m, overall_diameter_m
+
+
+# A tyre maker's sidewall guide: D = 2 x width x aspect ratio + rim; the three rows are its own examples.
+@pytest.mark.parametrize(("size", "diameter_mm"), [("120/100-18", 697.2), ("120/90-18", 673.2), ("120/80-18", 649.2)])
+def test_diameters_of_a_tyre_makers_guide(size: str, diameter_mm: float) -> None:
+    assert 1000 * overall_diameter_m(size) == pytest.approx(diameter_mm, abs=1e-9)
+
+
+# The same guide: inch code 3.50-18 has an aspect ratio of 100 %, so D = 2 x 88.9 + 457.2 mm (our arithmetic).
+def test_inch_code_has_an_aspect_ratio_of_100_percent() -> None:
+    assert 1000 * overall_diameter_m("3.50-18") == pytest.approx(635.0, abs=1e-9)
+
+
+# A published table of common motorcycle sizes, rounded to whole mm and with 432 mm for a 17-inch rim (ISO 4249 rounds
+# 431.8 so): overall diameter and circumference on paper, pi D.
+@pytest.mark.parametrize(
+    ("size", "diameter_mm", "circumference_mm"),
+    [
+        ("120/70-17", 600, 1883),
+        ("125/70-17", 607, 1905),
+        ("160/60-17", 624, 1959),
+        ("180/55-17", 630, 1977),
+        ("180/60-17", 648, 2034),
+    ],
+)
+def test_rounded_table_of_motorcycle_sizes(size: str, diameter_mm: int, circumference_mm: int) -> None:
+    assert 1000 * overall_diameter_m(size) == pytest.approx(diameter_mm, abs=0.75)
+    assert 1000 * math.pi * overall_diameter_m(size) == pytest.approx(circumference_mm, abs=2)
+
+
+# UN GTR 15, Annex 7, paragraph 8: U_dyn = 3.05 (2 (H/W)/100 W + 25.4 R), rounded to whole mm; its example size is
+# 225/45 R17, for which the formula gives 1935 mm (our arithmetic). It is a rule for passenger cars.
+def test_nominal_circumference_lies_between_gtr_15_and_the_unloaded_circle() -> None:
+    diameter_m = overall_diameter_m("225/45 R17")
+    assert round(3.05 * 1000 * diameter_m) == 1935
+    nominal_m = nominal_circumference_m("225/45 R17")
+    assert 1.935 < nominal_m < math.pi * diameter_m
+    assert abs(nominal_m - 1.935) < SIZE_CODE_RELATIVE_SD * nominal_m
+    assert abs(nominal_m - math.pi * diameter_m) < SIZE_CODE_RELATIVE_SD * nominal_m
+
+
+# A consumer page prints 27.24 in for 130/80 R17: it adds two full widths in place of two sidewalls. Ours must not.
+def test_two_sidewalls_not_two_widths() -> None:
+    assert 1000 * overall_diameter_m("130/80 R17") == pytest.approx(639.8, abs=1e-9)
+
+
+# Common practice, no source: a rear tyre loses about 6 mm of tread; from 640 mm that is 1.9 %, about one tooth in 50.
+def test_tread_wear_is_as_large_as_one_tooth_on_a_50_tooth_sprocket() -> None:
+    worn = 1 - (1000 * overall_diameter_m("130/80-17") - 12) / (1000 * overall_diameter_m("130/80-17"))
+    assert worn == pytest.approx(0.019, abs=0.0005)
+    assert worn == pytest.approx(1 / 50, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    "size",
+    ["140/70-17", "140/70 R17", "140/70R17", "140/70ZR17M/C 66W", "140/70-17M/C (66H)", " 140/70-17 ", "140/70B17"],
+)
+def test_one_size_in_many_spellings(size: str) -> None:
+    assert 1000 * overall_diameter_m(size) == pytest.approx(2 * 98 + 431.8)
+
+
+@pytest.mark.parametrize(
+    ("size", "message"),
+    [
+        ("", "'' is no size code known here; allowed are forms such as 140/70-17, 150/70 R17, 4.00-18"),
+        ("17 inch", "'17 inch' is no size code known here; allowed are forms such as 140/70-17, 150/70 R17, 4.00-18"),
+        ("140/70", "'140/70' is no size code known here; allowed are forms such as 140/70-17, 150/70 R17, 4.00-18"),
+        (
+            "140/70-170",
+            "'140/70-170' is no size code known here; allowed are forms such as 140/70-17, 150/70 R17, 4.00-18",
+        ),
+        (
+            "140/20-17",
+            "'140/20-17' cannot be a tyre; allowed are widths 50-400 mm, aspect ratios 25-110 %, rims 8-24 in",
+        ),
+        ("9.00-18", "'9.00-18' cannot be a tyre; allowed are widths 1.5-7 in, rims 8-24 in"),
+    ],
+)
+def test_refused_sizes(size: str, message: str) -> None:
+    with pytest.raises(ValueError) as caught:
+        overall_diameter_m(size)
+    assert str(caught.value) == message
+
+
+def test_a_stated_circumference_comes_before_the_size_code() -> None:
+    tyre = Tyre("140/70-17", 1930.0, 4.0)
+    assert tyre.nominal_circumference_m == pytest.approx(1.930)
+    assert tyre.nominal_circumference_sd_m == pytest.approx(0.004)
+    assert Tyre("140/70-17").nominal_circumference_m == pytest.approx(CIRCUMFERENCE_PER_DIAMETER * 0.6278)
+    assert Tyre("140/70-17").nominal_circumference_sd_m == pytest.approx(0.02 * CIRCUMFERENCE_PER_DIAMETER * 0.6278)
+    assert Tyre().nominal_circumference_m is None
+    assert Tyre().nominal_circumference_sd_m is None
