@@ -65,7 +65,7 @@ def draw_panel(ax: Axes, comparison: Comparison, index: int, *, scale: float = 1
             zorder=3,
         )
         if change.consistent is False:
-            _mark(ax, change.gear, change.change_percent.value, scale)
+            _mark(ax, change.gear, change.change_percent.value, scale, to_left=change.gear == gears[-1])
     _room(ax, comparison)
 
 
@@ -88,7 +88,7 @@ def _bands(ax: Axes, comparison: Comparison, scale: float, tint: str) -> None:
         handle for handle in ax.get_legend_handles_labels()[0] if handle.get_label() in ("all gears", "tooth counts")
     ]
     labels = {
-        "all gears": f"all gears {value(overall, signed=True)} %, band: 95 % interval",
+        "all gears": f"all gears {value(overall, signed=True)} %, band: 95 %",
         "tooth counts": f"tooth counts {number(comparison.predicted_change_percent, signed=True)} %",
     }
     if handles:
@@ -96,16 +96,15 @@ def _bands(ax: Axes, comparison: Comparison, scale: float, tint: str) -> None:
         ax.legend(handles, named, loc="lower left", bbox_to_anchor=(0, 0), fontsize=9 * scale)
 
 
-def _mark(ax: Axes, gear: int, at: float, scale: float) -> None:
+def _mark(ax: Axes, gear: int, at: float, scale: float, *, to_left: bool) -> None:
     ax.annotate(
         "out of line",
         (gear, at),
-        xytext=(0, 9 * scale),
+        xytext=((-10 if to_left else 10) * scale, 0),
         textcoords="offset points",
-        ha="center",
-        va="bottom",
+        ha="right" if to_left else "left",
+        va="center",
         fontsize=9 * scale,
-        bbox={"boxstyle": "square,pad=0.1", "facecolor": style.PAPER, "edgecolor": "none", "alpha": 0.85},
         zorder=4,
     )
 

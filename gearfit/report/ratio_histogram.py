@@ -42,7 +42,8 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     last.xaxis.set_major_locator(FixedLocator(_tick_values(*last.get_xlim())))
     last.xaxis.set_major_formatter(FuncFormatter(lambda tick, _: f"{tick:g}"))
     last.xaxis.set_minor_locator(NullLocator())
-    last.set_xlabel(f"Engine speed per road speed [rpm per {speed_label(analysis.speed_unit)}], equal steps = equal factors")
+    label = f"rpm per {speed_label(analysis.speed_unit)}"
+    last.set_xlabel(label if narrow else f"Engine speed per road speed [{label}]")
     return figure
 
 
@@ -65,7 +66,8 @@ def caption(analysis: Analysis) -> str:
         beyond += int(((ratio < lo) | (ratio > hi)).sum())
     text = (
         "How often each engine speed per road speed was ridden. Each gear is a heap; the line in it is the fitted "
-        "value. A change of sprocket moves all heaps by the same distance. Grey: samples left out."
+        "value. Equal distances are equal factors, so a change of sprocket moves all heaps equally far. Grey: samples "
+        "left out."
     )
     return f"{text} {count(beyond, 'sample')} beyond the edges." if beyond else text
 

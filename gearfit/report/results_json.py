@@ -7,7 +7,7 @@ import math
 import numbers
 from collections.abc import Mapping
 from dataclasses import asdict
-from typing import Any, Final
+from typing import Final, TypeAlias
 
 from gearfit.bike import Bike
 from gearfit.results import (
@@ -25,6 +25,8 @@ from gearfit.version import __version__
 
 SCHEMA: Final = "gearfit-results-1"
 _FIGURES: Final = 9
+
+Json: TypeAlias = "None | bool | int | float | str | list[Json] | dict[str, Json]"
 
 
 def results_text(analysis: Analysis) -> str:
@@ -57,7 +59,7 @@ def results(analysis: Analysis) -> dict[str, object]:
     return {**whole, "comparisons": comparisons} if len(comparisons) > 1 else whole
 
 
-def plain(value: object) -> Any:
+def plain(value: object) -> Json:
     """Turn records, mappings and numpy scalars into what JSON knows.
 
     Raises

@@ -62,7 +62,7 @@ def draw_panel(ax: Axes, analysis: Analysis, index: int) -> None:
     for gear in result.gears:
         slope = from_mps(gear.speed_per_1000rpm_mps.value, unit) / 1000
         end = min(rpm_end, speed_end / slope)
-        ax.plot([0, end], [0, slope * end], color=look.dark, linewidth=2.4, alpha=0.75, label=f"fitted {gear.gear}")
+        ax.plot([0, end], [0, slope * end], color=look.dark, linewidth=1.2, label=f"fitted {gear.gear}")
         at_right = end >= rpm_end
         ax.annotate(
             str(gear.gear),
@@ -113,7 +113,7 @@ def caption(analysis: Analysis) -> str:
     text = "Every sample read. A gear is a straight line from the corner; its number stands at the line's end."
     if any(comparison.predicted_change_percent is not None for comparison in analysis.comparisons):
         text += (
-            f" The dashed lines are {analysis.setups[0].setup.name}'s lines moved by what the tooth counts say: "
+            f" The dashed lines are those of “{analysis.setups[0].setup.name}” moved by what the tooth counts say: "
             "where dashed and solid lie on each other, the gear moved as predicted."
         )
     beyond = beyond_edges(analysis)
@@ -142,11 +142,10 @@ def _samples(ax: Axes, result: SetupResult, look: SetupStyle, unit: str) -> None
     speed = from_mps(1.0, unit) * result.samples["speed_mps"].to_numpy(float)
     gear = result.samples["gear"].to_numpy(float, na_value=np.nan)
     few = len(gear) < _FEW
-    size = 6.0 if few else 1.8
+    size = 6.0 if few else 1.9
     groups = (
-        ("left out", np.isnan(gear), style.LEFT_OUT, "x" if few else "."),
-        ("odd gears", gear % 2 == 1, look.dark, look.marker if few else "."),
-        ("even gears", gear % 2 == 0, look.light, look.marker if few else "."),
+        ("left out", np.isnan(gear), style.LEFT_OUT, "x" if few else "o"),
+        ("in a gear", ~np.isnan(gear), look.light, look.marker if few else "o"),
     )
     for label, chosen, colour, marker in groups:
         if chosen.any():
@@ -204,9 +203,9 @@ def _outlying(ax: Axes, result: SetupResult, unit: str) -> None:
 def _legend(analysis: Analysis) -> list[Line2D]:
     look = style.setup_style(0)
     handles = [
-        Line2D([], [], color=look.dark, marker="o", linestyle="none", markersize=5, label="sample in a gear"),
+        Line2D([], [], color=look.light, marker="o", linestyle="none", markersize=5, label="sample in a gear"),
         Line2D([], [], color=style.LEFT_OUT, marker="o", linestyle="none", markersize=5, label="left out"),
-        Line2D([], [], color=look.dark, linewidth=2.4, alpha=0.75, label="fitted"),
+        Line2D([], [], color=look.dark, linewidth=1.2, label="fitted"),
     ]
     if any(comparison.predicted_change_percent is not None for comparison in analysis.comparisons):
         label = "predicted from the tooth counts"

@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 INK: Final = "#1d2730"
 SOFT_INK: Final = "#56616a"
 RULE: Final = "#d5d8d6"
-LEFT_OUT: Final = "#a9aeae"
+LEFT_OUT: Final = "#9ba1a1"
 PAPER: Final = "#ffffff"
 
 FONT: Final = "DejaVu Sans"
@@ -130,7 +130,7 @@ def svg_bytes(figure: Figure) -> bytes:
 def png_bytes(figure: Figure, dpi: float = 100) -> bytes:
     """Return a figure as PNG; same figure, same bytes."""
     buffer = io.BytesIO()
-    figure.savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
+    figure.savefig(buffer, format="png", dpi=dpi, facecolor=figure.get_facecolor(), metadata={"Software": None})
     return buffer.getvalue()
 
 

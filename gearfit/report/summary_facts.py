@@ -32,20 +32,23 @@ def facts(analysis: Analysis) -> list[Fact]:
                 Fact(
                     f"rolling circumference, {result.setup.name}",
                     f"{words.value(result.circumference.estimate_m)} m",
-                    f"({words.interval(result.circumference.estimate_m)}), "
-                    f"stated {words.number(result.circumference.nominal_m, 3)} m",
+                    f"95{words.TIE}%: {words.interval(result.circumference.estimate_m).replace(' ', words.TIE)}, "
+                    f"nominal{words.TIE}{words.number(result.circumference.nominal_m, 3)}",
                 )
             )
     read = sum(len(result.samples) for result in analysis.setups)
     in_gear = sum(result.in_gear for result in analysis.setups)
     rides = words.count(len(analysis.setups), "setup")
-    shown.append(Fact(f"samples in a gear, {rides}", words.count(in_gear, "").strip(), f"of {words.count(read, '').strip()} read"))
+    shown.append(Fact(f"samples in a gear, {rides}", words.whole(in_gear), f"of {words.whole(read)} read"))
     return shown[:MOST_FACTS]
 
 
 def _span(span: SpanComparison, unit: str) -> Fact:
     label = words.span_label(span.from_mps, span.to_mps, unit)
-    means = f"{words.number(span.reference.mean_s)} s before, {words.number(span.other.mean_s)} s after"
+    means = f"{words.number(span.reference.mean_s)} → {words.number(span.other.mean_s)}{words.TIE}s".replace(
+        " ", words.TIE
+    )
     if span.difference_s is None:
-        return Fact(label, "one run each", f"{means}: no comparison")
-    return Fact(label, f"{words.value(span.difference_s, signed=True)} s", f"({words.interval(span.difference_s, signed=True)}) {means}")
+        return Fact(label, means, "one run is no comparison")
+    ends = words.interval(span.difference_s, signed=True).replace(" ", words.TIE)
+    return Fact(label, f"{words.value(span.difference_s, signed=True)}{words.TIE}s", f"{means}, 95{words.TIE}%: {ends}")

@@ -55,12 +55,11 @@ def draw(analysis: Analysis) -> Figure:
 def _with_comparison(figure: Figure, analysis: Analysis, comparison: Comparison) -> None:
     left = Box(_EDGE, 362, 430, 460)
     line = next(iter(page_tables.headline(analysis)), None)
-    look = style.setup_style(change_per_gear.index_of(analysis, comparison))
     if line is not None:
-        put_text(figure, Box(left.left, left.top + 10, left.width, 110), line.label, 21, smallest_pt=15)
-        put_text(figure, Box(left.left, left.top + 140, left.width, 130), line.number, 62, weight="bold", colour=look.dark)
-        put_text(figure, Box(left.left, left.top + 282, left.width, 80), line.interval, 21, smallest_pt=15)
-        put_text(figure, Box(left.left, left.top + 372, left.width, 80), line.prediction, 21, smallest_pt=15)
+        put_text(figure, Box(left.left, left.top, left.width, 116), line.label, 22, smallest_pt=15)
+        put_text(figure, Box(left.left, left.top + 126, left.width, 130), line.number, 62, weight="bold")
+        put_text(figure, Box(left.left, left.top + 262, left.width, 84), line.interval, 22, smallest_pt=15)
+        put_text(figure, Box(left.left, left.top + 352, left.width, 100), line.prediction, 26, smallest_pt=18)
     ax = _axes(figure, Box(640, 372, 600, 380))
     change_per_gear.draw_panel(ax, comparison, change_per_gear.index_of(analysis, comparison), scale=_SCALE)
     ax.set_ylabel("Change in each gear [%]")
@@ -113,9 +112,7 @@ def _cell(
     figure: Figure, box: Box, column: int, width: float, top: float, text: str, size_pt: float, colour: str
 ) -> None:
     place = Box(box.left + column * width, top, width - 10, 44)
-    put_text(
-        figure, place, text, size_pt, smallest_pt=13, colour=colour, align="left" if column == 0 else "right"
-    )
+    put_text(figure, place, text, size_pt, smallest_pt=13, colour=colour, align="left" if column == 0 else "right")
 
 
 def _facts(figure: Figure, shown: list[Fact]) -> None:
@@ -141,8 +138,8 @@ def _axes(figure: Figure, box: Box) -> Axes:
 def _dress(ax: Axes) -> None:
     ax.set_facecolor(_BACKGROUND)
     ax.tick_params(labelsize=19)
-    ax.xaxis.label.set_size(20)
-    ax.yaxis.label.set_size(20)
+    ax.xaxis.label.set_fontsize(20)
+    ax.yaxis.label.set_fontsize(20)
     for text in ax.texts:
         text.set_fontsize(max(float(text.get_fontsize()), 17.0))
 

@@ -52,9 +52,7 @@ def write_gears(analysis: Analysis, path: Path) -> None:
 
 def gears_frame(analysis: Analysis) -> pd.DataFrame:
     """Return the table of gears, one row per setup and gear; change columns are empty for the reference."""
-    changes = {
-        (comparison.other, gear.gear): gear for comparison in analysis.comparisons for gear in comparison.gears
-    }
+    changes = {(comparison.other, gear.gear): gear for comparison in analysis.comparisons for gear in comparison.gears}
     rows = [
         {
             "setup": safe_cell(result.setup.name),

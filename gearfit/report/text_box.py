@@ -6,16 +6,19 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.text import Text
+from matplotlib.textpath import text_to_path
 
 from gearfit.report.style import FONT, INK, drawable
 
-LINE_SPACING: Final = 1.28
-_SHRINK: Final = 0.93
+#: Distance of lines and height of capitals with accents above the base line, per font size.
+LINE_DISTANCE: Final = 1.36
+_ASCENT: Final = 0.95
+_SHRINK: Final = 0.95
 _ELLIPSIS: Final = "…"
+_POINTS_PER_INCH: Final = 72
 
 
 @dataclass(frozen=True)
@@ -38,13 +41,13 @@ def put_text(
     weight: str = "normal",
     colour: str = INK,
     align: str = "left",
-) -> Text:
-    """Write `text` into `box`, from its top; return what was written.
+) -> list[Text]:
+    """Write `text` into `box`, from its top; return the lines written.
 
     Parameters
     ----------
     figure : Figure
-        Picture on the Agg canvas.
+        Picture.
     box : Box
         Place in pixels.
     text : str
@@ -54,44 +57,46 @@ def put_text(
     weight, colour, align : str
         As matplotlib names them; `align` is left, center or right.
     """
-    shown = drawable(text)
-    smallest = size_pt / 2 if smallest_pt is None else smallest_pt
+    size, lines = fitted(figure, box, drawable(text), size_pt, smallest_pt or size_pt / 2, weight)
+    em_px = size / _POINTS_PER_INCH * figure.dpi
+    width_px, height_px = figure.get_size_inches() * figure.dpi
+    x = box.left + {"left": 0.0, "center": box.width / 2, "right": box.width}[align]
+    return [
+        figure.text(
+            x / width_px,
+            1 - (box.top + (_ASCENT + place * LINE_DISTANCE) * em_px) / height_px,
+            line,
+            fontsize=size,
+            fontweight=weight,
+            color=colour,
+            ha=align,
+            va="baseline",
+        )
+        for place, line in enumerate(lines)
+    ]
+
+
+def fitted(
+    figure: Figure, box: Box, text: str, size_pt: float, smallest_pt: float, weight: str = "normal"
+) -> tuple[float, list[str]]:
+    """Return the largest size up to `size_pt` at which the text fits into the box, and its lines there."""
     size = size_pt
     while True:
         width_of = _measure(figure, size, weight)
-        lines = wrap(shown, box.width, width_of)
-        room = max(int(box.height / line_height_px(figure, size)), 1)
+        lines = wrap(text, box.width, width_of)
+        room = max(int(box.height / (LINE_DISTANCE * size / _POINTS_PER_INCH * figure.dpi)), 1)
         if len(lines) <= room:
-            break
-        if size * _SHRINK < smallest:
-            lines = [*lines[: room - 1], _cut(" ".join(lines[room - 1 :]), box.width, width_of)]
-            break
+            return size, lines
+        if size * _SHRINK < smallest_pt:
+            return size, [*lines[: room - 1], _cut(" ".join(lines[room - 1 :]), box.width, width_of)]
         size *= _SHRINK
-    width_px, height_px = figure.get_size_inches() * figure.dpi
-    x = box.left + {"left": 0.0, "center": box.width / 2, "right": box.width}[align]
-    return figure.text(
-        x / width_px,
-        1 - box.top / height_px,
-        "\n".join(lines),
-        fontsize=size,
-        fontweight=weight,
-        color=colour,
-        ha=align,
-        va="top",
-        linespacing=LINE_SPACING,
-    )
-
-
-def line_height_px(figure: Figure, size_pt: float) -> float:
-    """Return the distance of lines in pixels."""
-    return size_pt / 72 * figure.dpi * LINE_SPACING * 1.17
 
 
 def wrap(text: str, width: float, width_of: Callable[[str], float]) -> list[str]:
     """Break `text` at spaces into lines no wider than `width`; a longer word is broken within."""
     lines: list[str] = [""]
-    for word in text.split():
-        joined = f"{lines[-1]} {word}".strip()
+    for word in text.split(" "):
+        joined = f"{lines[-1]} {word}".strip(" ")
         if width_of(joined) <= width:
             lines[-1] = joined
             continue
@@ -111,13 +116,10 @@ def _cut(text: str, width: float, width_of: Callable[[str], float]) -> str:
 
 
 def _measure(figure: Figure, size_pt: float, weight: str) -> Callable[[str], float]:
-    canvas = figure.canvas
-    if not isinstance(canvas, FigureCanvasAgg):
-        raise TypeError(f"the figure's canvas is a {type(canvas).__name__}; allowed is FigureCanvasAgg")
-    renderer = canvas.get_renderer()
     properties = FontProperties(family=FONT, size=size_pt, weight=weight)
 
     def width_of(line: str) -> float:
-        return float(renderer.get_text_width_height_descent(line, properties, ismath=False)[0])
+        width_pt = text_to_path.get_text_width_height_descent(line, properties, ismath=False)[0]
+        return width_pt / _POINTS_PER_INCH * figure.dpi
 
     return width_of

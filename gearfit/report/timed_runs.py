@@ -86,7 +86,7 @@ def _strip(ax: Axes, analysis: Analysis, span: Span) -> None:
                 zorder=2,
             )
         summary = summary_of(analysis, result.setup.name, span)
-        if summary is not None and math.isfinite(summary.mean_s):
+        if summary is not None and summary.n > 1:
             ax.plot(
                 [summary.mean_s] * 2,
                 [index - 0.34, index + 0.34],
@@ -96,6 +96,7 @@ def _strip(ax: Axes, analysis: Analysis, span: Span) -> None:
                 label=f"mean {result.setup.name}",
                 zorder=3,
             )
+        if summary is not None:
             words = f"mean {number(summary.mean_s)} s" if summary.n > 1 else "one run"
             ax.annotate(words, (1.01, index), xycoords=("axes fraction", "data"), va="center", fontsize=9)
     ax.set_yticks(range(len(names)), [drawable(_shortened(name)) for name in names])

@@ -12,17 +12,17 @@ from gearfit.units import SPEED_UNIT_LABELS, from_mps
 #: What stands where there is nothing to say.
 NOTHING: Final = "–"
 MINUS: Final = "\N{MINUS SIGN}"
+#: Keeps a number and its unit on one line.
+TIE: Final = "\N{NO-BREAK SPACE}"
 _MOST_DECIMALS: Final = 4
 _PLAIN_DECIMALS: Final = 2
 
 
 def decimals_for(half_width: float) -> int:
-    """Decimals that a number deserves: two figures of its half interval when that begins with 1 or 2, else one."""
+    """Decimals that a number deserves: two figures of its half interval."""
     if not math.isfinite(half_width) or half_width <= 0:
         return _PLAIN_DECIMALS
-    exponent = math.floor(math.log10(half_width))
-    figures = 2 if half_width / 10**exponent < 3 else 1
-    return min(max(figures - 1 - exponent, 0), _MOST_DECIMALS)
+    return min(max(1 - math.floor(math.log10(half_width)), 0), _MOST_DECIMALS)
 
 
 def number(value: float | None, decimals: int = _PLAIN_DECIMALS, *, signed: bool = False) -> str:
@@ -59,7 +59,7 @@ def value_and_interval(estimate: Estimate | None, unit: str = "", *, signed: boo
     if estimate is None or not math.isfinite(estimate.value):
         return NOTHING
     ends = interval(estimate, signed=signed)
-    shown = f"{value(estimate, signed=signed)} {unit}".strip()
+    shown = f"{value(estimate, signed=signed)}{TIE}{unit}" if unit else value(estimate, signed=signed)
     return f"{shown} (no interval)" if ends == NOTHING else f"{shown} ({ends})"
 
 
@@ -98,7 +98,11 @@ def span_label(from_mps_: float, to_mps_: float, unit: str) -> str:
     return f"{ends[0]} to {ends[1]} {speed_label(unit)}"
 
 
-def count(n: int, one: str, many: str | None = None) -> str:
-    """Write a count with its noun, `1 sample`, `12 345 samples` (narrow no-break space between thousands)."""
-    digits = f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
-    return f"{digits} {one if n == 1 else many or one + 's'}"
+def whole(n: int) -> str:
+    """Write a count, thousands apart by a narrow no-break space."""
+    return f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+
+
+def count(n: int, one: str) -> str:
+    """Write a count with its noun: `1 sample`, `2 samples`."""
+    return f"{whole(n)} {one}{'' if n == 1 else 's'}"

@@ -74,7 +74,9 @@ def setup_result(name: str, front: int, seed: int, times: tuple[float, ...], *, 
             gear=number,
             samples=int((table["gear"] == number).sum()),
             passages=12 + number,
-            speed_per_1000rpm_mps=estimate(1000 * CIRCUMFERENCE_M / 60 / nominal[number - 1] * (1 + 2e-4 * number), 0.004),
+            speed_per_1000rpm_mps=estimate(
+                1000 * CIRCUMFERENCE_M / 60 / nominal[number - 1] * (1 + 2e-4 * number), 0.004
+            ),
             overall_ratio=estimate(nominal[number - 1] * 1.001, 0.02) if known else None,
             nominal_overall_ratio=nominal[number - 1] if known else None,
             deviation_percent=estimate((-1) ** number * 0.12, 0.1) if known else None,
@@ -97,9 +99,7 @@ def setup_result(name: str, front: int, seed: int, times: tuple[float, ...], *, 
         else None,
         lag_s=estimate(0.21, 0.02),
         speedometer=None,
-        timed_spans=tuple(
-            TimedSpan("timed.csv", 0.0, 100 / 3.6, None, estimate(time, 0.15)) for time in times
-        )
+        timed_spans=tuple(TimedSpan("timed.csv", 0.0, 100 / 3.6, None, estimate(time, 0.15)) for time in times)
         + tuple(TimedSpan("morning.gpx", 60 / 3.6, 100 / 3.6, 40.0, estimate(time / 2, 0.3)) for time in times[:1]),
         outlying_rows=(),
     )
@@ -112,7 +112,10 @@ def comparison(reference: SetupResult, other: SetupResult, *, known: bool = True
     wobble = (0.05, 1.9, -0.1, 0.08, 0.02, -0.05)
     changes = tuple(
         GearChange(
-            number, estimate(predicted + wobble[number - 1], 0.16), predicted if known else None, number != 2 if known else None
+            number,
+            estimate(predicted + wobble[number - 1], 0.16),
+            predicted if known else None,
+            number != 2 if known else None,
         )
         for number in range(1, 7)
     )
@@ -128,7 +131,11 @@ def comparison(reference: SetupResult, other: SetupResult, *, known: bool = True
         ),
         SpanComparison(60 / 3.6, 100 / 3.6, SpanSummary(1, 3.2, None), SpanSummary(1, 3.0, None), None, None, None),
     )
-    pairs = (SprocketPair(13, 43, predicted, 0.934), SprocketPair(14, 46, -6.5, 0.06), SprocketPair(14, 47, -8.5, 0.006))
+    pairs = (
+        SprocketPair(13, 43, predicted, 0.934),
+        SprocketPair(14, 46, -6.5, 0.06),
+        SprocketPair(14, 47, -8.5, 0.006),
+    )
     return Comparison(
         reference.setup.name,
         other.setup.name,
@@ -156,10 +163,12 @@ def two_setups(name: str = "Fell 420", speed_unit: str = "kmh") -> Analysis:
         Finding(
             "warning",
             "gear_out_of_line",
-            "Second gear does not: −5.24 % is 12 standard errors from the prediction. Look at row 4 of holds.csv again.",
+            "Second gear does not: −5.24 % is 12 standard errors away. Look at row 4 of holds.csv again.",
         ),
         Finding("note", "circumference", "The tyre rolls 1.962 m (1.956 to 1.968) per turn; its size says 1.955 m."),
-        Finding("note", "quicker", "0 to 100 km/h takes 0.37 s less (0.02 to 0.72): more than the scatter of the runs."),
+        Finding(
+            "note", "quicker", "0 to 100 km/h takes 0.37 s less (0.02 to 0.72): more than the scatter of the runs."
+        ),
         Finding("warning", "one_run", "60 to 100 km/h was timed once per ride: that is no comparison. Ride four more."),
     )
     bike = Bike(name, Engine(2, 4, 10500.0), Gearbox(PRIMARY, GEARS), before.setup.final_drive, before.setup.tyre)
@@ -172,7 +181,7 @@ def nasty_names() -> Analysis:
     before, after = analysis.setups
     table = before.samples.copy()
     table["file"] = pd.Series([f"=HYPERLINK({NASTY})"] * len(table), dtype="str")
-    table.loc[5, "file"] = "a,b\"c.csv"
+    table.loc[5, "file"] = 'a,b"c.csv'
     before = replace(before, samples=table)
     after = replace(after, outlying_rows=(replace(after.outlying_rows[0], file=f"{NASTY}.csv"),))
     return replace(
@@ -185,7 +194,9 @@ def nasty_names() -> Analysis:
 def one_setup() -> Analysis:
     """One ride only."""
     analysis = two_setups()
-    finding = Finding("warning", "one_setup", "Only the ride “before” is there: nothing to compare. Add a folder “after”.")
+    finding = Finding(
+        "warning", "one_setup", "Only the ride “before” is there: nothing to compare. Add a folder “after”."
+    )
     return replace(analysis, setups=analysis.setups[:1], comparisons=(), findings=(finding,))
 
 
@@ -244,15 +255,15 @@ def sheet_only() -> Analysis:
 
 def three_setups() -> Analysis:
     """Three sprocket sets, an endless name, nan where an interval has no end."""
-    analysis = two_setups(name="Long-Distance Twin of the Northern Valley Touring Association with Both Panniers Fitted")
+    analysis = two_setups(
+        name="Long-Distance Twin of the Northern Valley Touring Association with Both Panniers Fitted"
+    )
     third = setup_result("motorway set with the larger front sprocket", 15, 3, (6.9, 7.0))
     compared = comparison(analysis.setups[0], third)
     open_ended = Estimate(compared.gears[0].change_percent.value, float("nan"), float("-inf"), float("inf"))
     first = replace(compared.gears[0], change_percent=open_ended)
     compared = replace(compared, gears=(first, *compared.gears[1:]))
-    return replace(
-        analysis, setups=(*analysis.setups, third), comparisons=(*analysis.comparisons, compared)
-    )
+    return replace(analysis, setups=(*analysis.setups, third), comparisons=(*analysis.comparisons, compared))
 
 
 ALL = (two_setups, nasty_names, one_setup, without_bike, without_gears, sheet_only, three_setups)

@@ -1,0 +1,59 @@
+"""The page's tables of gears: what each setup's gears are, and how they changed."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from gearfit.report import words
+from gearfit.report.cells import Cell, Table, estimate_cell, row
+from gearfit.results import Analysis, Comparison, SetupResult
+
+_CONSISTENT: Final = {True: "agrees", False: "▲ out of line", None: words.NOTHING}
+
+
+def ratios_table(analysis: Analysis, result: SetupResult) -> Table:
+    """Return the gears of one setup; columns about which no gear says anything are left out."""
+    head = (
+        *("Gear", "Samples", "Passages", f"{words.speed_label(analysis.speed_unit)} per 1000 rpm"),
+        *("Overall ratio", "From tooth counts", "Deviation [%]", "With the others"),
+    )
+    rows = [
+        row(
+            words.ordinal(gear.gear),
+            words.whole(gear.samples),
+            words.whole(gear.passages),
+            estimate_cell(words.in_unit(gear.speed_per_1000rpm_mps, analysis.speed_unit)),
+            estimate_cell(gear.overall_ratio),
+            words.number(gear.nominal_overall_ratio, 3),
+            estimate_cell(gear.deviation_percent, signed=True),
+            _CONSISTENT[gear.consistent],
+        )
+        for gear in result.gears
+    ]
+    return _without_empty_columns(f"Gears, {words.setup_label(result.setup)}", head, rows)
+
+
+def changes_table(comparison: Comparison) -> Table:
+    """Return the change of each gear beside the prediction, and that of all gears together."""
+    rows = [
+        row(
+            words.ordinal(change.gear),
+            estimate_cell(change.change_percent, signed=True),
+            words.number(change.predicted_percent, signed=True),
+            _CONSISTENT[change.consistent],
+        )
+        for change in comparison.gears
+    ]
+    if comparison.all_gears_change_percent is not None:
+        predicted = words.number(comparison.predicted_change_percent, signed=True)
+        every = estimate_cell(comparison.all_gears_change_percent, signed=True)
+        rows.append(row("All gears", every, predicted, words.NOTHING))
+    title = f"Change of each gear, {comparison.other} against {comparison.reference}"
+    return _without_empty_columns(title, ("Gear", "Change [%]", "Tooth counts say [%]", "With the prediction"), rows)
+
+
+def _without_empty_columns(title: str, head: tuple[str, ...], rows: list[tuple[Cell, ...]]) -> Table:
+    kept = [column for column in range(len(head)) if any(line[column].text != words.NOTHING for line in rows)]
+    return Table(
+        title, tuple(head[column] for column in kept), tuple(tuple(line[column] for column in kept) for line in rows)
+    )
