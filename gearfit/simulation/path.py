@@ -16,7 +16,7 @@ from gearfit.simulation.road import Floats
 SEMI_MAJOR_AXIS_M: Final = 6378137.0
 FLATTENING: Final = 1.0 / 298.257223563
 ECCENTRICITY_SQUARED: Final = FLATTENING * (2.0 - FLATTENING)
-#: Start of every simulated ride: in the Gulf of Guinea, some 100 km from any land.
+#: Start of every simulated ride: in the Gulf of Guinea, more than 400 km from any land.
 START_LATITUDE_DEG: Final = 0.5
 START_LONGITUDE_DEG: Final = 0.5
 
