@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator
 
 from gearfit.report import style
-from gearfit.report.style import drawable, in_our_style
+from gearfit.report.style import in_our_style
 from gearfit.report.words import number, ordinal, value, value_and_interval
 from gearfit.results import Analysis, Comparison, Estimate
 
@@ -21,6 +21,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     if not shown:
         return None
     panels = len(shown)
+    width_in = style.NARROW_IN - 0.8 if narrow else style.WIDE_IN / panels - 0.8
     if narrow:
         figure = style.new_figure(style.NARROW_IN, 3.0 * panels + 0.3)
         axes = figure.subplots(panels, 1, squeeze=False)
@@ -29,7 +30,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
         axes = figure.subplots(1, panels, squeeze=False)
     for ax, comparison in zip(axes.flat, shown, strict=True):
         draw_panel(ax, comparison, index_of(analysis, comparison))
-        ax.set_title(drawable(f"{comparison.other} against {comparison.reference}"))
+        ax.set_title(style.in_lines(f"{comparison.other} against {comparison.reference}", width_in))
     return figure
 
 

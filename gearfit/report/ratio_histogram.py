@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from gearfit.report import style
-from gearfit.report.style import drawable, in_our_style
+from gearfit.report.style import in_our_style
 from gearfit.report.words import count, setup_label, speed_label
 from gearfit.results import Analysis, SetupResult
 from gearfit.units import SPEED_UNITS_MPS, from_mps
@@ -35,6 +35,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     lo, hi = axis_ends(analysis)
     for index, (ax, result) in enumerate(zip(axes.flat, analysis.setups, strict=True)):
         _panel(ax, result, index, analysis.speed_unit, (lo, hi))
+        ax.set_title(style.in_lines(setup_label(result.setup), figure.get_figwidth() - 0.8))
         ax.label_outer()
     last: Axes = axes[-1, 0]
     last.set_xscale("log")
@@ -99,7 +100,6 @@ def _panel(ax: Axes, result: SetupResult, index: int, unit: str, ends: tuple[flo
     ax.stairs(geared, shown_edges, color=look.dark, linewidth=0.7)
     ax.set_ylim(0, 1.22 * max(float(every.max(initial=0)), 1.0))
     ax.set_ylabel("Samples")
-    ax.set_title(drawable(setup_label(result.setup)))
     ax.grid(visible=False, axis="x")
     for gear in result.gears:
         at = 1000 / from_mps(gear.speed_per_1000rpm_mps.value, unit)

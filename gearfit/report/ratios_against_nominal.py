@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator
 
 from gearfit.report import style
-from gearfit.report.style import drawable, in_our_style
+from gearfit.report.style import in_our_style
 from gearfit.report.words import ordinal, setup_label, value_and_interval
 from gearfit.results import Analysis, Estimate
 
@@ -39,7 +39,9 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
             markersize=10 if consistent is False else 7,
             elinewidth=1.8,
             capsize=4,
-            label=None if index in named else drawable(setup_label(analysis.setups[index].setup)),
+            label=None
+            if index in named
+            else style.in_lines(setup_label(analysis.setups[index].setup), style.NARROW_IN - 0.9),
             zorder=3,
         )
         named.add(index)

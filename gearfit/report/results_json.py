@@ -26,7 +26,7 @@ from gearfit.version import __version__
 SCHEMA: Final = "gearfit-results-1"
 _FIGURES: Final = 9
 
-Json: TypeAlias = "None | bool | int | float | str | list[Json] | dict[str, Json]"
+Json: TypeAlias = "bool | int | float | str | list[Json] | dict[str, Json] | None"
 
 
 def results_text(analysis: Analysis) -> str:

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from gearfit.report import style
-from gearfit.report.style import SetupStyle, drawable, in_our_style
+from gearfit.report.style import SetupStyle, in_our_style
 from gearfit.report.tables import change_of
 from gearfit.report.words import count, setup_label, speed_label
 from gearfit.results import Analysis, Comparison, SetupResult
@@ -34,6 +34,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     if not any(_complete(result).any() for result in analysis.setups):
         return None
     panels = len(analysis.setups)
+    width_in = style.NARROW_IN - 0.8 if narrow else style.WIDE_IN / panels - 0.5
     if narrow:
         figure = style.new_figure(style.NARROW_IN, 3.3 * panels + 0.8)
         axes = figure.subplots(panels, 1, sharex=True, sharey=True, squeeze=False)
@@ -42,7 +43,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
         axes = figure.subplots(1, panels, sharex=True, sharey=True, squeeze=False)
     for index, (ax, result) in enumerate(zip(axes.flat, analysis.setups, strict=True)):
         draw_panel(ax, analysis, index)
-        ax.set_title(drawable(setup_label(result.setup)))
+        ax.set_title(style.in_lines(setup_label(result.setup), width_in), pad=16)
         ax.label_outer()
     figure.legend(handles=_legend(analysis), loc="outside lower center", ncols=2 if narrow else 4)
     return figure

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import io
+import textwrap
 import unicodedata
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -24,6 +25,8 @@ PAPER: Final = "#ffffff"
 FONT: Final = "DejaVu Sans"
 WIDE_IN: Final = 9.6
 NARROW_IN: Final = 4.1
+#: Mean width of a letter of a panel's title.
+_TITLE_CHARACTER_IN: Final = 0.115
 #: Resolution of what is rasterised below vector axes.
 RASTER_DPI: Final = 200
 
@@ -115,6 +118,13 @@ def new_figure(width_in: float, height_in: float) -> Figure:
     figure = Figure(figsize=(width_in, height_in), dpi=100, layout="constrained")
     FigureCanvasAgg(figure)
     return figure
+
+
+def in_lines(text: str, width_in: float) -> str:
+    """Break a name into at most three drawable lines that fit `width_in` at the size of a panel's title."""
+    shown = drawable(text)
+    characters = max(int(width_in / _TITLE_CHARACTER_IN), 8)
+    return "\n".join(textwrap.wrap(shown, characters, max_lines=3, placeholder=" …")) or shown
 
 
 @in_our_style

@@ -21,8 +21,8 @@ HEIGHT_PX: Final = 1080
 _DPI: Final = 100
 _BACKGROUND: Final = "#fbfaf7"
 _EDGE: Final = 64.0
-_MIDDLE: Final = Box(_EDGE, 350, WIDTH_PX - 2 * _EDGE, 480)
 _SCALE: Final = 1.9
+_TIED_TO: Final = f"{words.TIE}to{words.TIE}"
 
 
 def png(analysis: Analysis) -> bytes:
@@ -37,7 +37,7 @@ def draw(analysis: Analysis) -> Figure:
     figure.set_layout_engine("none")
     figure.set_facecolor(_BACKGROUND)
     inner = WIDTH_PX - 2 * _EDGE
-    put_text(figure, Box(_EDGE, 44, inner, 72), analysis.bike.name or NO_NAME, 40, smallest_pt=26, weight="bold")
+    put_text(figure, Box(_EDGE, 44, inner, 72), analysis.bike.name or NO_NAME, 40, smallest_pt=18, weight="bold")
     put_text(figure, Box(_EDGE, 118, inner, 48), subtitle(analysis), 24, smallest_pt=18, colour=style.SOFT_INK)
     if analysis.findings:
         put_text(figure, Box(_EDGE, 184, inner, 140), analysis.findings[0].text, 28, smallest_pt=20)
@@ -58,8 +58,14 @@ def _with_comparison(figure: Figure, analysis: Analysis, comparison: Comparison)
     if line is not None:
         put_text(figure, Box(left.left, left.top, left.width, 116), line.label, 22, smallest_pt=15)
         put_text(figure, Box(left.left, left.top + 126, left.width, 130), line.number, 62, weight="bold")
-        put_text(figure, Box(left.left, left.top + 262, left.width, 84), line.interval, 22, smallest_pt=15)
-        put_text(figure, Box(left.left, left.top + 352, left.width, 100), line.prediction, 26, smallest_pt=18)
+        put_text(
+            figure,
+            Box(left.left, left.top + 262, left.width, 84),
+            line.interval.replace(" to ", _TIED_TO),
+            22,
+            smallest_pt=15,
+        )
+        put_text(figure, Box(left.left, left.top + 352, left.width, 100), line.prediction, 23, smallest_pt=15)
     ax = _axes(figure, Box(640, 372, 600, 380))
     change_per_gear.draw_panel(ax, comparison, change_per_gear.index_of(analysis, comparison), scale=_SCALE)
     ax.set_ylabel("Change in each gear [%]")
@@ -88,31 +94,33 @@ def _gear_table(figure: Figure, analysis: Analysis, comparison: Comparison | Non
         return
     unit = words.speed_label(analysis.speed_unit)
     put_text(figure, Box(box.left, box.top, box.width, 44), f"{unit} per 1000 rpm", 21, colour=style.SOFT_INK)
-    columns = 1 + len(shown) + (comparison is not None)
-    width = box.width / columns
     step = min(50.0, (box.height - 92) / len(gears))
-    head = ["gear", *(result.setup.name for result in shown), *(["change"] if comparison else [])]
-    for column, text in enumerate(head):
-        _cell(figure, box, column, width, box.top + 44, text, 19, style.SOFT_INK)
-    for row, gear in enumerate(gears):
-        texts = [str(gear), *(_speed(result, gear, analysis.speed_unit) for result in shown)]
+    names = [result.setup.name for result in shown]
+    lines = [["gear", *names, *(["change"] if comparison else [])]]
+    for gear in gears:
+        line = [str(gear), *(_speed(result, gear, analysis.speed_unit) for result in shown)]
         if comparison is not None:
             change = change_of(comparison, gear)
-            texts.append(f"{words.value(change.change_percent if change else None, signed=True)} %")
-        for column, text in enumerate(texts):
-            _cell(figure, box, column, width, box.top + 92 + row * step, text, min(24.0, step / 2), style.INK)
+            line.append(f"{words.value(change.change_percent if change else None, signed=True)}{words.TIE}%")
+        lines.append(line)
+    _table_lines(figure, Box(box.left, box.top + 44, box.width, box.height - 44), lines, step)
+
+
+def _table_lines(figure: Figure, box: Box, lines: list[list[str]], step: float) -> None:
+    """Write a head and its rows, the first column narrow and to the left, the last wide."""
+    shares = [0.6, *([1.0] * (len(lines[0]) - 2)), 1.35]
+    edges = [box.left + box.width * sum(shares[:column]) / sum(shares) for column in range(len(shares) + 1)]
+    for number, line in enumerate(lines):
+        size_pt, colour = (18, style.SOFT_INK) if number == 0 else (min(22.0, step / 2), style.INK)
+        for column, text in enumerate(line):
+            place = Box(edges[column], box.top + number * step, edges[column + 1] - edges[column] - 8, 44)
+            align = "right" if column else "left"
+            put_text(figure, place, text, size_pt, smallest_pt=13, colour=colour, align=align)
 
 
 def _speed(result: SetupResult, gear: int, unit: str) -> str:
     found = next((known for known in result.gears if known.gear == gear), None)
     return words.NOTHING if found is None else words.number(words.in_unit(found.speed_per_1000rpm_mps, unit).value)
-
-
-def _cell(
-    figure: Figure, box: Box, column: int, width: float, top: float, text: str, size_pt: float, colour: str
-) -> None:
-    place = Box(box.left + column * width, top, width - 10, 44)
-    put_text(figure, place, text, size_pt, smallest_pt=13, colour=colour, align="left" if column == 0 else "right")
 
 
 def _facts(figure: Figure, shown: list[Fact]) -> None:

@@ -19,10 +19,21 @@ _PLAIN_DECIMALS: Final = 2
 
 
 def decimals_for(half_width: float) -> int:
-    """Decimals that a number deserves: two figures of its half interval."""
+    """Decimals that a number deserves: two figures of its half interval when that begins below 3.55, else one."""
     if not math.isfinite(half_width) or half_width <= 0:
         return _PLAIN_DECIMALS
-    return min(max(1 - math.floor(math.log10(half_width)), 0), _MOST_DECIMALS)
+    exponent = math.floor(math.log10(half_width))
+    figures = 2 if half_width / 10**exponent < 3.55 else 1
+    return min(max(figures - 1 - exponent, 0), _MOST_DECIMALS)
+
+
+def decimals_of(estimate: Estimate) -> int:
+    """Decimals for an estimate and its interval; more where an end would be shown as zero that is not."""
+    decimals = decimals_for(half_width(estimate))
+    ends = [end for end in (estimate.lo95, estimate.hi95) if math.isfinite(end) and end]
+    while decimals < _MOST_DECIMALS and any(round(end, decimals) == 0 for end in ends):
+        decimals += 1
+    return decimals
 
 
 def number(value: float | None, decimals: int = _PLAIN_DECIMALS, *, signed: bool = False) -> str:
@@ -43,14 +54,14 @@ def value(estimate: Estimate | None, *, signed: bool = False) -> str:
     """Write an estimate's value alone, rounded as its interval bears."""
     if estimate is None:
         return NOTHING
-    return number(estimate.value, decimals_for(half_width(estimate)), signed=signed)
+    return number(estimate.value, decimals_of(estimate), signed=signed)
 
 
 def interval(estimate: Estimate | None, *, signed: bool = False) -> str:
     """Write the ends of the 95 % interval, `NOTHING` where there is none."""
     if estimate is None or not math.isfinite(half_width(estimate)):
         return NOTHING
-    decimals = decimals_for(half_width(estimate))
+    decimals = decimals_of(estimate)
     return f"{number(estimate.lo95, decimals, signed=signed)} to {number(estimate.hi95, decimals, signed=signed)}"
 
 
@@ -95,7 +106,7 @@ def setup_label(setup: Setup) -> str:
 def span_label(from_mps_: float, to_mps_: float, unit: str) -> str:
     """Write a timed span, for instance `0 to 100 km/h`."""
     ends = [f"{round(from_mps(speed, unit), 1) + 0.0:g}" for speed in (from_mps_, to_mps_)]
-    return f"{ends[0]} to {ends[1]} {speed_label(unit)}"
+    return f"{ends[0]} to {ends[1]} {speed_label(unit)}".replace(" ", TIE)
 
 
 def whole(n: int) -> str:
