@@ -39,6 +39,10 @@ class LogError(InputError):
     """A log or sheet cannot be read."""
 
 
+class NoRowsError(LogError):
+    """A sheet or log has a header and no rows yet."""
+
+
 class UnitError(LogError):
     """A column's unit cannot be decided with certainty."""
 

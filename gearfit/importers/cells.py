@@ -1,0 +1,165 @@
+"""Numbers out of text cells, and the step in which they were written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from gearfit.errors import LogError, UnitError
+from gearfit.importers.headers import Meaning
+
+Floats = NDArray[np.float64]
+
+#: Words that stand for "no value".
+_MISSING: Final = frozenset(("", "-", "--", "---", "na", "n/a", "nan", "null", "none", "?"))
+_COMMA_NUMBER: Final = r"[+-]?\d*,\d+"
+_DIGITS: Final = 6
+#: An engine that runs turns faster than this; a column that never does was written in thousands.
+_SLOWEST_ENGINE_RPM: Final = 30.0
+
+
+@dataclass(frozen=True, eq=False)
+class Numbers:
+    """One column read: values in SI (NaN where missing), the step as written (in SI, None unknown) and notes."""
+
+    values: Floats
+    step: float | None
+    notes: tuple[str, ...]
+
+
+def missing(cells: pd.Series[str]) -> NDArray[np.bool_]:
+    """Whether a cell holds no value."""
+    return cells.str.lower().isin(_MISSING).to_numpy(dtype=bool)
+
+
+def parse(cells: pd.Series[str]) -> Floats:
+    """Read cells as numbers with decimal point or, where no cell has a point, decimal comma; NaN where not a number."""
+    values = pd.to_numeric(cells, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
+    wrong = np.isnan(values)
+    if wrong.any():
+        comma = cells[wrong].str.fullmatch(_COMMA_NUMBER).to_numpy(dtype=bool)
+        if comma.any() and not cells[~wrong].str.contains(".", regex=False).any():
+            values = values.copy()
+            where = np.flatnonzero(wrong)[comma]
+            values[where] = pd.to_numeric(cells.iloc[where].str.replace(",", ".", regex=False)).to_numpy(np.float64)
+    return np.where(np.isfinite(values), values, np.nan)
+
+
+def read_numbers(
+    cells: pd.Series[str],
+    lines: NDArray[np.int64],
+    name: str,
+    meaning: Meaning,
+    lowest: float,
+    highest: float,
+) -> Numbers:
+    """Read one column.
+
+    Parameters
+    ----------
+    cells : pandas.Series of str
+        Cells as written.
+    lines : numpy.ndarray
+        Line of the file of each cell.
+    name : str
+        Name of the file, for messages.
+    meaning : Meaning
+        What the header says; its factor converts to SI.
+    lowest, highest : float
+        Values allowed, in SI.
+
+    Raises
+    ------
+    LogError
+        More than half of the filled cells hold no usable number.
+    UnitError
+        Engine speeds so low that they must be in thousands.
+    """
+    empty = missing(cells)
+    written = parse(cells)
+    written[empty] = np.nan
+    values = written * meaning.factor
+    no_number = ~empty & np.isnan(values)
+    outside = (values < lowest) | (values > highest)
+    values[outside] = np.nan
+    kept = int(np.isfinite(values).sum())
+    unit = meaning.unit or ""
+    allowed = f"{lowest / meaning.factor:.6g} to {highest / meaning.factor:.6g} {unit}".rstrip()
+    notes = _notes(cells, lines, meaning.header, no_number, lambda text: f"{text!r} is no number", kept)
+    notes += _notes(cells, lines, meaning.header, outside, lambda text: f"{text} is outside {allowed}", kept)
+    if (no_number | outside).sum() > (~empty).sum() / 2:
+        first = int(np.flatnonzero(no_number | outside)[0])
+        raise LogError(
+            f"{name}, line {lines[first]}, column {meaning.header!r}",
+            f"{cells.iloc[first]!r} and {int((no_number | outside).sum()) - 1} more of {int((~empty).sum())} cells "
+            f"hold no usable number; allowed is {allowed}",
+            "Correct the column or its header",
+        )
+    _refuse_thousands(values, name, meaning)
+    step = written_step(written[np.isfinite(values)])
+    return Numbers(values, None if step is None else step * meaning.factor, tuple(notes))
+
+
+def _notes(
+    cells: pd.Series[str],
+    lines: NDArray[np.int64],
+    header: str,
+    wrong: NDArray[np.bool_],
+    say: Callable[[str], str],
+    kept: int,
+) -> list[str]:
+    count = int(wrong.sum())
+    if not count:
+        return []
+    first = int(np.flatnonzero(wrong)[0])
+    more = "" if count == 1 else f", and {count - 1} more such"
+    return [
+        f"Line {lines[first]}, column {header!r}: {say(cells.iloc[first])}{more}; "
+        f"left out, {kept} other values of the column kept."
+    ]
+
+
+def _refuse_thousands(values: Floats, name: str, meaning: Meaning) -> None:
+    if meaning.channel != "engine_rpm" or not np.isfinite(values).any():
+        return
+    top = float(np.nanmax(values))
+    if 0.0 < top < _SLOWEST_ENGINE_RPM:
+        raise UnitError(
+            f"{name}, column {meaning.header!r}",
+            f"the highest engine speed is {top:g} rpm, which is no running engine",
+            "Write rpm_x1000 as the header where the values are thousands, or write the numbers without a "
+            "separator for thousands (5000)",
+        )
+
+
+def written_step(values: Floats) -> float | None:
+    """Smallest step in which numbers were written: greatest common divisor of their differences.
+
+    Parameters
+    ----------
+    values : numpy.ndarray
+        Numbers in the unit of the file, none of them NaN.
+
+    Returns
+    -------
+    float or None
+        The step in the unit of the file; None where there are no values. One value alone, or values that are all
+        alike, give the place of the last decimal.
+    """
+    distinct = np.unique(values)
+    if not distinct.size:
+        return None
+    for digits in range(_DIGITS + 1):
+        scaled = distinct * 10.0**digits
+        whole = np.rint(scaled)
+        if np.all(np.abs(scaled - whole) < 1e-3):
+            break
+    else:
+        return float(10.0**-_DIGITS)
+    divisor = int(np.gcd.reduce(np.diff(whole).astype(np.int64))) if whole.size > 1 else 1
+    return float(max(divisor, 1) / 10.0**digits)

@@ -1,0 +1,79 @@
+"""Chooses, of all columns that a header names, the one for each channel."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from gearfit.errors import UnitError
+from gearfit.importers.cells import parse
+from gearfit.importers.headers import Meaning
+from gearfit.importers.table import Table
+from gearfit.importers.times import Times, read_times
+from gearfit.recording import Column
+
+#: Channels that stand for speeds, so that their header must state a unit.
+SPEED_CHANNELS = ("speed_mps", "indicated_mps", "from_mps", "to_mps")
+
+
+class Choice:
+    """Columns chosen from a table: number and meaning of the column for each channel, notes on the choice."""
+
+    def __init__(self, table: Table) -> None:
+        self.table = table
+        self.notes: list[str] = []
+        self.chosen: dict[str, tuple[int, Meaning]] = {}
+        for channel in dict.fromkeys(meaning.channel for meaning in table.meanings if meaning is not None):
+            self.chosen[channel] = self._choose(channel)
+
+    def __contains__(self, channel: str) -> bool:
+        return channel in self.chosen
+
+    def meaning(self, channel: str) -> Meaning:
+        """Return the meaning of the column chosen for a channel."""
+        return self.chosen[channel][1]
+
+    def columns(self, forms: Mapping[str, str]) -> tuple[Column, ...]:
+        """Return the columns as people are told of them; `forms` replaces units by channel."""
+        return tuple(
+            Column(meaning.header, channel, forms.get(channel, meaning.unit or ""))
+            for channel, (_, meaning) in self.chosen.items()
+        )
+
+    def times(self) -> Times:
+        """Read the time column."""
+        number, meaning = self.chosen["time_s"]
+        return read_times(self.table.cells[number], self.table.lines, self.table.name, meaning)
+
+    def _choose(self, channel: str) -> tuple[int, Meaning]:
+        candidates = [
+            (number, meaning)
+            for number, meaning in enumerate(self.table.meanings)
+            if meaning is not None and meaning.channel == channel
+        ]
+        if channel in SPEED_CHANNELS:
+            self._refuse_without_unit(candidates)
+            candidates = [entry for entry in candidates if entry[1].unit is not None]
+        if len(candidates) == 1:
+            return candidates[0]
+        filled = [entry for entry in candidates if channel == "time_s" or self._has_values(entry[0])]
+        best = min(filled or candidates, key=lambda entry: entry[1].rank)
+        others = ", ".join(repr(meaning.header) for number, meaning in candidates if number != best[0])
+        self.notes.append(f"Column {best[1].header!r} is used and {others} is not, as both give the same quantity.")
+        return best
+
+    def _has_values(self, number: int) -> bool:
+        return bool(np.isfinite(parse(self.table.cells[number])).any())
+
+    def _refuse_without_unit(self, candidates: list[tuple[int, Meaning]]) -> None:
+        if any(meaning.unit is not None for _, meaning in candidates):
+            return
+        meaning = candidates[0][1]
+        stem = {"speed_mps": "speed", "indicated_mps": "indicated", "from_mps": "from", "to_mps": "to"}
+        word = stem[meaning.channel]
+        raise UnitError(
+            f"{self.table.name}, column {meaning.header!r}",
+            "the header states no unit of speed that is known; allowed are km/h, mph, m/s, knots and ft/s",
+            f"Write {word}_kmh or {word}_mph (or {word}_mps) as the header",
+        )

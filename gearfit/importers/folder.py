@@ -1,0 +1,134 @@
+"""The ride folder: which file belongs to which setup, and what is left aside and why."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from gearfit.bike import Bike
+from gearfit.bike_file import read_bike
+from gearfit.errors import FolderError, InputError, LogError, NoRowsError
+from gearfit.importers.formats import read_log
+from gearfit.recording import Recording, RideFolder, RideSetup
+
+BIKE_FILE: Final = "bike.toml"
+REPORT_FOLDER: Final = "report"
+DEFAULT_SETUPS: Final = ("before", "after")
+_SEPARATORS: Final = "_ -."
+_REMEDY: Final = (
+    "Put the rides into the sub-folders before and after, or begin their names with these words; "
+    "`gearfit new FOLDER` makes a folder to fill"
+)
+
+
+def read_folder(path: str | Path) -> RideFolder:
+    """Read a ride folder.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The folder: one sub-folder for each setup, or flat files whose names begin with the setup's name.
+
+    Returns
+    -------
+    RideFolder
+        The setups that hold recordings, reference first; a file left aside has its reason in `notes`.
+
+    Raises
+    ------
+    FolderError
+        The folder is missing, is a file, or holds no recording.
+    BikeFileError
+        bike.toml is wrong.
+    LogError
+        None of the files of a setup can be read.
+    """
+    root = Path(path)
+    if not root.exists():
+        raise FolderError(str(path), "there is no such folder", _REMEDY)
+    if not root.is_dir():
+        raise FolderError(str(path), "this is a file; allowed is a folder with the rides", _REMEDY)
+    bike_path = root / BIKE_FILE
+    has_bike_file = bike_path.is_file()
+    bike = read_bike(bike_path) if has_bike_file else Bike()
+    names = tuple(setup.name for setup in bike.setups) or DEFAULT_SETUPS
+    notes: list[str] = []
+    files = _sorted_into_setups(root, names, notes)
+    setups = []
+    for name in names:
+        recordings = _read_setup(root, files[name], notes)
+        if recordings:
+            setups.append(RideSetup(bike.setup(name), recordings))
+    if not setups:
+        reasons = f" ({' '.join(notes)})" if notes else ""
+        raise FolderError(str(path), f"the folder holds no recording{reasons}", _REMEDY)
+    return RideFolder(root, bike, has_bike_file, tuple(setups), tuple(notes))
+
+
+def _sorted_into_setups(root: Path, names: tuple[str, ...], notes: list[str]) -> dict[str, list[Path]]:
+    files: dict[str, list[Path]] = {name: [] for name in names}
+    for entry in sorted(root.iterdir()):
+        if _is_ignored(entry) or (entry.name == BIKE_FILE) or (entry.name == REPORT_FOLDER and entry.is_dir()):
+            continue
+        setup = _setup_of(entry, names)
+        if setup is None:
+            notes.append(
+                f"Left aside: {entry.name} (its name begins with no setup; the setups are {', '.join(names)})."
+            )
+        elif _leads_outside(entry, root):
+            notes.append(f"Left aside: {entry.name} (a link that leads outside the folder is not followed).")
+        elif entry.is_dir():
+            files[setup].extend(_files_in(entry, root, notes))
+        else:
+            files[setup].append(entry)
+    return {name: sorted(paths, key=lambda item: item.name) for name, paths in files.items()}
+
+
+def _files_in(folder: Path, root: Path, notes: list[str]) -> list[Path]:
+    found = []
+    for entry in sorted(folder.iterdir()):
+        shown = entry.relative_to(root).as_posix()
+        if _is_ignored(entry):
+            continue
+        if _leads_outside(entry, root):
+            notes.append(f"Left aside: {shown} (a link that leads outside the folder is not followed).")
+        elif not entry.is_file():
+            notes.append(f"Left aside: {shown} (not a file; put the rides straight into {folder.name}).")
+        else:
+            found.append(entry)
+    return found
+
+
+def _is_ignored(entry: Path) -> bool:
+    return entry.name.startswith(".") or entry.suffix.lower() == ".md"
+
+
+def _leads_outside(entry: Path, root: Path) -> bool:
+    return entry.is_symlink() and not entry.resolve().is_relative_to(root.resolve())
+
+
+def _setup_of(entry: Path, names: tuple[str, ...]) -> str | None:
+    """Return the setup whose name is the sub-folder's name, or the first word of the file's."""
+    own = entry.name.casefold()
+    for name in sorted(names, key=len, reverse=True):
+        setup = name.casefold()
+        if own == setup or (not entry.is_dir() and own.startswith(tuple(setup + mark for mark in _SEPARATORS))):
+            return name
+    return None
+
+
+def _read_setup(root: Path, files: list[Path], notes: list[str]) -> tuple[Recording, ...]:
+    """Read the files of one setup; raise the first error where it leaves nothing at all."""
+    recordings = []
+    errors: list[InputError] = []
+    for path in files:
+        try:
+            recordings.append(read_log(path, path.relative_to(root).as_posix()))
+        except NoRowsError as error:
+            notes.append(f"Left aside: {error.where} (no rows yet).")
+        except LogError as error:
+            errors.append(error)
+    if errors and not recordings:
+        raise errors[0]
+    notes.extend(f"Left aside: {error}" for error in errors)
+    return tuple(recordings)

@@ -1,0 +1,166 @@
+"""What a column header means: channel, unit and factor to SI."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Final
+
+from gearfit.units import SPEED_UNIT_LABELS, SPEED_UNITS_MPS
+
+#: Spellings of speed units, blanks removed -> key of `SPEED_UNITS_MPS`.
+SPEED_SPELLINGS: Final[dict[str, str]] = {
+    **dict.fromkeys(("kmh", "km/h", "kph", "kmph", "km/hr", "kilometers/hour", "kilometres/hour"), "kmh"),
+    **dict.fromkeys(("kilometersperhour", "kilometresperhour", "kmh-1"), "kmh"),
+    **dict.fromkeys(("mph", "mi/h", "miles/h", "miles/hour", "milesperhour"), "mph"),
+    **dict.fromkeys(("mps", "m/s", "meters/second", "metres/second", "meterspersecond", "metrespersecond"), "mps"),
+    **dict.fromkeys(("meters/sec", "metres/sec", "ms-1"), "mps"),
+    **dict.fromkeys(("kn", "kt", "kts", "knot", "knots"), "knot"),
+    **dict.fromkeys(("ftps", "ft/s", "fps", "feet/second", "feetpersecond"), "ftps"),
+}
+#: Spellings of time units -> seconds in one of them.
+TIME_SPELLINGS: Final[dict[str, float]] = {
+    **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), 1.0),
+    **dict.fromkeys(("ms", "msec", "millis", "millisecond", "milliseconds"), 1e-3),
+    **dict.fromkeys(("us", "usec", "micros", "microseconds", "µs", "μs"), 1e-6),
+    **dict.fromkeys(("min", "mins", "minute", "minutes"), 60.0),
+}
+LENGTH_SPELLINGS: Final[dict[str, float]] = {
+    **dict.fromkeys(("m", "meter", "meters", "metre", "metres"), 1.0),
+    **dict.fromkeys(("ft", "feet"), 0.3048),
+}
+_RPM_SPELLINGS: Final = frozenset(("rpm", "1/min", "min-1", "rev/min", "r/min", "revs/min"))
+_THOUSANDS: Final = frozenset(("krpm", "x1000", "x1000rpm", "rpmx1000", "1000rpm", "rpm/1000", "×1000", "x1000r/min"))
+#: Words that make a column something else than the reading itself.
+_NOT_THE_READING: Final = frozenset(
+    "source limit wind fan vertical climb accuracy error sd std min max minimum maximum average avg mean pump turbine "  # noqa: SIM905
+    "target requested desired idle turbo shaft ratio lap trip dilution limiter status valid age".split()
+)
+#: Channels by first choice: a receiver's own speed before a plain one before one from wheel or gearbox.
+_RECEIVER_WORDS: Final = frozenset(("gps", "gnss", "receiver"))
+_WHEEL_WORDS: Final = frozenset(("wheel", "vehicle", "obd", "ecu", "can", "sensor", "abs"))
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What one header means.
+
+    Attributes
+    ----------
+    header : str
+        Header as written.
+    channel : str
+        Column of the sample table or of the table of runs, or "repeat".
+    unit : str or None
+        Unit as shown to people; None where the channel needs one and the header states none.
+    factor : float
+        SI value of one unit as written.
+    rank : int
+        Smaller is preferred where several columns have one channel.
+    """
+
+    header: str
+    channel: str
+    unit: str | None
+    factor: float
+    rank: int
+
+
+def read_header(header: str) -> Meaning | None:
+    """Return what a header means, or None where gearfit has no use for that column."""
+    words, unit = _split(header)
+    kept = set(words)
+    if not kept or kept & _NOT_THE_READING:
+        return None
+    channel = _channel(words, unit)
+    if channel is None:
+        return None
+    label, factor = _unit(channel, unit)
+    receiver, wheel = bool(kept & _RECEIVER_WORDS), bool(kept & _WHEEL_WORDS)
+    rank = (0 if receiver else 2 if wheel else 1) if channel == "speed_mps" else 0
+    if channel == "time_s":
+        rank = 0 if unit == "utc" else 1
+    return Meaning(header, channel, label, factor, rank)
+
+
+def _split(header: str) -> tuple[list[str], str]:
+    """Split a header into lower-case words and its unit ("" where none is written)."""
+    text = header.strip().strip("\"'")
+    bracket = re.search(r"[(\[{]\s*([^()\[\]{}]*?)\s*[)\]}]\s*$", text)
+    body = text[: bracket.start()] if bracket else text
+    body = re.sub(r"(?<=[a-z])(?=[A-Z][a-z])|(?<=[A-Z])(?=[A-Z][a-z])", " ", body)
+    words = [word for word in re.split(r"[\s_.,:\-]+", body.lower()) if word]
+    if bracket:
+        return words, re.sub(r"\s+", "", bracket.group(1).lower())
+    if len(words) == 1 and words[0] in ("kmh", "kph", "mph"):
+        return ["speed"], words[0]
+    for count in (3, 2, 1):
+        tail = "".join(words[-count:])
+        if len(words) > count and _is_unit(tail):
+            return words[:-count], tail
+    if words and (words[-1] in _RPM_SPELLINGS or words[-1] in _THOUSANDS):
+        return words, words[-1]
+    return words, ""
+
+
+def _is_unit(text: str) -> bool:
+    known = (SPEED_SPELLINGS, TIME_SPELLINGS, LENGTH_SPELLINGS, _THOUSANDS)
+    return any(text in spellings for spellings in known) or text in ("utc", "unix", "epoch", "gmt", "rpm")
+
+
+def is_unit_text(text: str) -> bool:
+    """Whether a cell holds a unit of speed, engine speed or time and nothing else (a row of units)."""
+    bare = re.sub(r"[\s()\[\]]+", "", text.lower())
+    return _is_unit(bare) or bare in _RPM_SPELLINGS
+
+
+def _channel(words: list[str], unit: str) -> str | None:
+    kept = set(words)
+    if words[0] in ("from", "to") and (len(words) == 1 or "speed" in kept):
+        return f"{words[0]}_mps"
+    if kept & {"indicated", "speedometer", "speedo", "dash"}:
+        return "indicated_mps"
+    if _is_engine_speed(kept, unit):
+        return "engine_rpm"
+    if kept & {"speed", "velocity"} or (unit in SPEED_SPELLINGS and kept <= _RECEIVER_WORDS):
+        return None if "engine" in kept or unit in _RPM_SPELLINGS else "speed_mps"
+    if kept <= {"gear", "stated", "number", "no", "current", "position"} and "gear" in kept:
+        return "stated_gear"
+    return _other_channel(kept)
+
+
+def _is_engine_speed(kept: set[str], unit: str) -> bool:
+    if kept & {"wheel", "output"}:
+        return False
+    if kept & {"rpm", "krpm", "revs", "tacho", "tachometer"}:
+        return True
+    spoken = bool(kept & {"speed", "revolutions", "engine"})
+    return (spoken and (unit in _RPM_SPELLINGS or unit in _THOUSANDS)) or ({"engine", "speed"} <= kept and unit == "")
+
+
+def _other_channel(kept: set[str]) -> str | None:
+    named = (
+        ("latitude_deg", {"lat", "latitude"}),
+        ("longitude_deg", {"lon", "long", "lng", "longitude"}),
+        ("elevation_m", {"elevation", "ele", "altitude", "alt", "height"}),
+        ("repeat", {"repeat"}),
+        ("time_s", {"time", "timestamp", "datetime", "elapsed"}),
+    )
+    return next((channel for channel, names in named if kept & names), None)
+
+
+def _unit(channel: str, unit: str) -> tuple[str | None, float]:
+    """Return the unit's label and its SI value; label None where a needed unit is missing or unknown."""
+    if channel in ("speed_mps", "indicated_mps", "from_mps", "to_mps"):
+        key = SPEED_SPELLINGS.get(unit)
+        return (None, 1.0) if key is None else (SPEED_UNIT_LABELS[key], SPEED_UNITS_MPS[key])
+    if channel == "engine_rpm":
+        return ("1000 rpm", 1000.0) if unit in _THOUSANDS else ("rpm", 1.0)
+    if channel == "time_s":
+        if unit in TIME_SPELLINGS:
+            return {1.0: "s", 1e-3: "ms", 1e-6: "µs", 60.0: "min"}[TIME_SPELLINGS[unit]], TIME_SPELLINGS[unit]
+        return ("utc", 1.0) if unit in ("utc", "unix", "epoch", "gmt") else (None, 1.0)
+    if channel == "elevation_m":
+        factor = LENGTH_SPELLINGS.get(unit, 1.0)
+        return ("m" if factor == 1.0 else "ft"), factor
+    return ("degrees" if channel.endswith("_deg") else ""), 1.0

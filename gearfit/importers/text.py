@@ -1,0 +1,53 @@
+"""Delimited text: decides from the columns what kind of recording it is."""
+
+from __future__ import annotations
+
+from gearfit.errors import LogError
+from gearfit.importers.columns import Choice
+from gearfit.importers.content import Content
+from gearfit.importers.table import find_header, read_table
+from gearfit.importers.text_log import read_text_log
+from gearfit.importers.text_runs import read_runs
+from gearfit.importers.text_sheet import read_sheet
+from gearfit.recording import Recording
+
+
+def is_delimited_text(content: Content) -> bool:
+    """Whether a file is text with a header line that names two channels."""
+    if content.text is None or content.text.lstrip()[:1] in ("<", "{", "["):
+        return False
+    return find_header(content.text.split("\n", 200)) is not None
+
+
+def read_delimited_text(content: Content) -> Recording:
+    """Read a log, a sheet of samples, a held-rpm sheet or a sheet of timed runs.
+
+    Raises
+    ------
+    LogError
+        The columns make none of these, or cannot be read.
+    NoRowsError
+        There is a header and no rows.
+    UnitError
+        The unit of a needed column is not stated.
+    """
+    table = read_table(content.name, content.text or "")
+    choice = Choice(table)
+    speed = "speed_mps" in choice or "indicated_mps" in choice
+    rpm = "engine_rpm" in choice
+    if "from_mps" in choice and "to_mps" in choice and "time_s" in choice:
+        return read_runs(choice)
+    if "time_s" in choice and (speed or rpm):
+        return read_text_log(choice)
+    if rpm and speed:
+        return read_sheet(choice, "samples")
+    if rpm and "stated_gear" in choice:
+        return read_sheet(choice, "held rpm")
+    if "speed_mps" in choice and "indicated_mps" in choice:
+        return read_sheet(choice, "samples")
+    raise LogError(
+        content.name,
+        f"the columns {table.headers} make no log; allowed is time with speed or rpm, rpm with speed, gear with rpm, "
+        "speed with indicated speed, or from, to and time_s",
+        "Add the missing column",
+    )

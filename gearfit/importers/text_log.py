@@ -1,0 +1,127 @@
+"""Logs with a time column out of delimited text."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gearfit.errors import LogError
+from gearfit.importers.channels import Channels, read_channels
+from gearfit.importers.columns import Choice
+from gearfit.importers.held import refreshed
+from gearfit.importers.table import Table
+from gearfit.importers.times import ALLOWED, Times
+from gearfit.recording import Recording
+from gearfit.schema import run_table, sample_table
+
+Floats = NDArray[np.float64]
+Rows = NDArray[np.int64]
+
+#: Share of rows out of order up to which a log with a clock of its own is put in order.
+_OUT_OF_ORDER_SHARE: Final = 0.05
+
+
+def read_text_log(choice: Choice) -> Recording:
+    """Read a log.
+
+    Rows without a readable time are left out, rows out of order are sorted, rows wholly alike are kept once; each is
+    counted in the notes. Standard errors are those of the written step, step / sqrt(12).
+
+    Raises
+    ------
+    LogError
+        The time restarts or most of a needed column is unreadable.
+    """
+    table = choice.table
+    times = choice.times()
+    channels = read_channels(choice)
+    order, notes = _rows_in_order(table, times)
+    values = {name: column[order] for name, column in channels.values().items()}
+    if not any(np.isfinite(values[name]).any() for name in ("speed_mps", "engine_rpm") if name in values):
+        raise LogError(table.name, "no row holds a speed or an engine speed", "Record the ride again")
+    fresh = _freshness(values, channels)
+    values |= _uniform_sd(values, channels)
+    first_s = float(times.seconds[order[0]])
+    samples = sample_table(
+        table.name, order.size, row=table.lines[order], time_s=times.seconds[order] - first_s, **values, **fresh
+    )
+    return Recording(
+        file=table.name,
+        kind="log",
+        samples=samples,
+        runs=run_table(table.name, 0),
+        clock=times.clock,
+        start_s=times.origin_s + first_s,
+        speed_source=channels.source("wheel or logger" if _rank(choice) else "receiver"),
+        speed_step_mps=channels.step("speed_mps"),
+        rpm_step_rpm=channels.step("engine_rpm"),
+        columns=choice.columns({"time_s": times.form}),
+        notes=(*channels.notes, *notes, *_held_notes(values, fresh)),
+    )
+
+
+def _rank(choice: Choice) -> int:
+    return choice.meaning("speed_mps").rank if "speed_mps" in choice else 1
+
+
+def _rows_in_order(table: Table, times: Times) -> tuple[Rows, list[str]]:
+    """Rows to keep, in order of time, and what was left out or moved."""
+    notes = []
+    timed = np.flatnonzero(np.isfinite(times.seconds))
+    untimed = len(times.seconds) - timed.size
+    if untimed:
+        line = table.lines[~np.isfinite(times.seconds)][0]
+        notes.append(f"{_rows(untimed)} without a readable time left out (the first is line {line}; {ALLOWED}).")
+    seconds = times.seconds[timed]
+    back = seconds < np.maximum.accumulate(seconds)
+    if back.any():
+        if times.clock != "utc" and back.sum() > max(1, _OUT_OF_ORDER_SHARE * timed.size):
+            raise LogError(
+                f"{table.name}, line {table.lines[timed[back][0]]}",
+                f"the time runs backwards from here in {_rows(int(back.sum()))}; allowed is one recording a file",
+                "Split the file here",
+            )
+        notes.append(f"{_rows(int(back.sum()))} out of order put in order of time.")
+        timed = timed[np.argsort(seconds, kind="stable")]
+    alike = table.cells.iloc[timed].duplicated().to_numpy()
+    if alike.any():
+        notes.append(f"{_rows(int(alike.sum()))} wholly like an earlier row left out.")
+    return timed[~alike].astype(np.int64), notes
+
+
+def _rows(count: int) -> str:
+    return "1 row" if count == 1 else f"{count} rows"
+
+
+def _freshness(values: dict[str, Floats], channels: Channels) -> dict[str, NDArray[np.bool_]]:
+    """Rows in which each channel was measured anew, and nothing for a channel without values."""
+    return {
+        fresh: refreshed(values[channel], channels.step(channel))
+        for channel, fresh in (("speed_mps", "speed_fresh"), ("engine_rpm", "rpm_fresh"))
+        if channel in values
+    }
+
+
+def _uniform_sd(values: dict[str, Floats], channels: Channels) -> dict[str, Floats]:
+    """Return the standard errors of values written in steps, step / sqrt(12)."""
+    errors = {}
+    for channel, error in (("speed_mps", "speed_sd_mps"), ("engine_rpm", "rpm_sd_rpm")):
+        step = channels.step(channel)
+        if channel in values and step is not None:
+            errors[error] = np.where(np.isfinite(values[channel]), step / np.sqrt(12.0), np.nan)
+    return errors
+
+
+def _held_notes(values: dict[str, Floats], fresh: dict[str, NDArray[np.bool_]]) -> list[str]:
+    notes = []
+    for channel, flag, label in (
+        ("speed_mps", "speed_fresh", "speed"),
+        ("engine_rpm", "rpm_fresh", "engine speed"),
+    ):
+        if flag in fresh:
+            present, anew = int(np.isfinite(values[channel]).sum()), int(fresh[flag].sum())
+            if anew < present:
+                notes.append(f"The {label} was measured anew in {anew} of {present} rows; the others hold it.")
+    return notes

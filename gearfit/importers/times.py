@@ -1,0 +1,120 @@
+"""A time column, in whatever form it was written, as seconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from gearfit.errors import LogError, UnitError
+from gearfit.importers.cells import missing, parse
+from gearfit.importers.headers import Meaning
+from gearfit.recording import Clock
+
+Floats = NDArray[np.float64]
+
+_CLOCK: Final = r"(?:.*[\s])?(\d{1,2}):(\d{2}):(\d{2}(?:[.,]\d+)?)"
+_ISO: Final = r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}.*"
+_ZONE: Final = r".*(?:[Zz]|[+-]\d{2}:?\d{2})"
+#: Unix times from 2001 to 2096, and how they were counted -> seconds in one count.
+_UNIX_FROM, _UNIX_TO = 1e9, 4e9
+_UNIX_COUNTS: Final = {"Unix s": 1.0, "Unix ms": 1e-3, "Unix µs": 1e-6, "Unix ns": 1e-9}
+_DAY_S: Final = 86_400.0
+#: Plain numbers without a unit are seconds only where rows follow this closely.
+_LONGEST_STEP_S: Final = 5.0
+ALLOWED: Final = "seconds, HH:MM:SS, ISO 8601 (2024-05-01T12:00:00Z) or Unix time"
+
+
+@dataclass(frozen=True, eq=False)
+class Times:
+    """A time column: seconds after `origin_s` (NaN where unreadable), clock, its reading at 0, form as written."""
+
+    seconds: Floats
+    clock: Clock
+    origin_s: float
+    form: str
+
+
+def read_times(cells: pd.Series[str], lines: NDArray[np.int64], name: str, meaning: Meaning) -> Times:
+    """Read a time column.
+
+    Raises
+    ------
+    LogError
+        More than half of the cells hold no time.
+    UnitError
+        Plain numbers that may be seconds or milliseconds.
+    """
+    filled = ~missing(cells)
+    numbers = parse(cells)
+    if np.isfinite(numbers).sum() > filled.sum() / 2:
+        return _from_numbers(numbers, name, meaning)
+    iso = cells.str.fullmatch(_ISO).to_numpy(dtype=bool)
+    if iso.sum() > filled.sum() / 2:
+        return _from_iso(cells.where(pd.Series(iso, index=cells.index), ""), meaning)
+    clock = cells.str.fullmatch(_CLOCK).to_numpy(dtype=bool)
+    if clock.sum() > filled.sum() / 2:
+        return _from_clock(cells)
+    wrong = np.flatnonzero(filled & ~np.isfinite(numbers) & ~iso & ~clock)
+    first = int(wrong[0]) if wrong.size else 0
+    raise LogError(
+        f"{name}, line {lines[first]}, column {meaning.header!r}",
+        f"{cells.iloc[first]!r} is no time; allowed is {ALLOWED}",
+        "Write the times in one of these forms",
+    )
+
+
+def _from_numbers(numbers: Floats, name: str, meaning: Meaning) -> Times:
+    typical = float(np.nanmedian(numbers))
+    for form, factor in _UNIX_COUNTS.items():
+        if _UNIX_FROM <= typical * factor < _UNIX_TO and meaning.unit in (None, "utc", form.removeprefix("Unix ")):
+            first = float(numbers[np.isfinite(numbers)][0])
+            return Times((numbers - first) * factor, "utc", first * factor, form)
+    if meaning.unit in (None, "utc"):
+        steps = np.diff(numbers[np.isfinite(numbers)])
+        if steps.size and np.median(steps) > _LONGEST_STEP_S:
+            raise UnitError(
+                f"{name}, column {meaning.header!r}",
+                f"rows follow every {np.median(steps):g}, and the header does not say whether in seconds or "
+                "milliseconds",
+                "Write time_s or time_ms as the header",
+            )
+    first = float(numbers[np.isfinite(numbers)][0])
+    unit = "s" if meaning.unit in (None, "utc") else meaning.unit
+    return Times((numbers - first) * meaning.factor, "elapsed", first * meaning.factor, unit)
+
+
+def _from_iso(cells: pd.Series[str], meaning: Meaning) -> Times:
+    text = cells.str.replace(",", ".", regex=False)
+    zoned = cells.str.fullmatch(_ZONE)
+    absolute = bool(zoned.sum() > (cells != "").sum() / 2) or meaning.unit == "utc"
+    if meaning.unit != "utc":
+        text = text.where(zoned == absolute, "")
+    instants = pd.to_datetime(text.where(text != ""), format="ISO8601", utc=True, errors="coerce")
+    nanoseconds = instants.dt.tz_convert(None).to_numpy(dtype="datetime64[ns]")
+    good = ~np.isnat(nanoseconds)
+    counts = nanoseconds.astype(np.int64)
+    first = int(counts[good][0]) if good.any() else 0
+    seconds = np.where(good, (counts - np.where(good, first, counts)) / 1e9, np.nan)
+    origin_s = first / 1e9
+    if absolute:
+        return Times(seconds, "utc", origin_s, "ISO 8601")
+    return Times(seconds, "time of day", (first % int(_DAY_S * 1e9)) / 1e9, "ISO 8601 without zone")
+
+
+def _from_clock(cells: pd.Series[str]) -> Times:
+    parts = cells.str.extract("^" + _CLOCK + "$")
+    parts[2] = parts[2].str.replace(",", ".", regex=False)
+    hours, minutes, seconds = (pd.to_numeric(parts[k], errors="coerce").to_numpy(dtype=np.float64) for k in range(3))
+    valid = (hours < 24) & (minutes < 60) & (seconds < 61)
+    # Whole milliseconds first, so that differences carry no rounding of large sums.
+    reading_s = np.where(valid, np.round((hours * 3600 + minutes * 60 + seconds) * 1e6) / 1e6, np.nan)
+    present = np.flatnonzero(np.isfinite(reading_s))
+    first = float(reading_s[present[0]]) if present.size else 0.0
+    turns = np.zeros(reading_s.size)
+    turns[present[1:]] = np.cumsum(np.diff(reading_s[present]) < -_DAY_S / 2)
+    elapsed = np.where(np.isfinite(reading_s), np.round(reading_s + turns * _DAY_S - first, 9), np.nan)
+    return Times(elapsed, "time of day", first, "HH:MM:SS")
