@@ -10,7 +10,8 @@ import pytest
 from gearfit.bike import Bike, Setup
 from gearfit.bike_file import read_bike
 from gearfit.bike_rules import OVERRIDES, RULES
-from gearfit.errors import FolderError
+from gearfit.errors import FolderError, NoRowsError
+from gearfit.importers import read_folder, read_log
 from gearfit.new_folder import LAYOUT, make_folder
 
 _EXAMPLE = re.compile(r"^# (?=[a-z_]+ = )", re.MULTILINE)
@@ -57,6 +58,33 @@ def test_sheets_have_a_header_and_no_rows(tmp_path: Path, sheet: str, header: st
     make_folder(tmp_path)
     for setup in ("before", "after"):
         assert (tmp_path / setup / sheet).read_bytes() == header.encode()
+
+
+@pytest.mark.parametrize("sheet", ["holds.csv", "timed.csv"])
+def test_an_empty_sheet_is_one_without_rows_yet(tmp_path: Path, sheet: str) -> None:
+    make_folder(tmp_path)
+    with pytest.raises(NoRowsError):
+        read_log(tmp_path / "before" / sheet)
+
+
+def test_filled_in_as_the_guide_shows_the_folder_is_read(tmp_path: Path) -> None:
+    make_folder(tmp_path)
+    guide = (tmp_path / "HOW-TO-RIDE.md").read_text(encoding="utf-8")
+    blocks = [re.sub("^ +", "", block, flags=re.MULTILINE) for block in re.findall(r"```\n(.*?)```", guide, re.DOTALL)]
+    holds, timed = ("\n".join(block.split()) + "\n" for block in blocks)
+    for setup in ("before", "after"):
+        (tmp_path / setup / "holds.csv").write_text(holds)
+        (tmp_path / setup / "timed.csv").write_text(timed)
+    rides = read_folder(tmp_path)
+    assert rides.notes == ()
+    assert [ride.setup.name for ride in rides.setups] == ["before", "after"]
+    for ride in rides.setups:
+        sheet, runs = ride.recordings
+        assert (sheet.kind, sheet.speed_source, runs.kind) == ("samples", "hand", "timed runs")
+        row = sheet.samples.iloc[0]
+        assert (row["stated_gear"], row["engine_rpm"]) == (3, 5000)
+        assert row["speed_mps"] == pytest.approx(62 / 3.6)
+        assert runs.runs["time_s"].tolist() == [6.4]
 
 
 def test_guide_shows_the_headers_of_the_sheets_and_the_cautions(tmp_path: Path) -> None:
