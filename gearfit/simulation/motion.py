@@ -96,13 +96,14 @@ class Motion:
         slipping = rpm < least_rpm
         rpm = least_rpm if slipping else rpm
         lever_per_m = self._ratios[self.lever - 1] / self._radius
-        open_n = self._torques[int(rpm / _TABLE_STEP_RPM)] * lever_per_m * machine.efficiency
+        open_n = self._open_torque_nm(rpm) * lever_per_m * machine.efficiency
         closed_n = 0.0 if slipping else -machine.closed_torque_nm * rpm / machine.limit_rpm * lever_per_m
         highest_n = closed_n if rpm >= machine.limit_rpm else open_n
         thrust_n = min(max(force_n, closed_n), highest_n)
         brake_n = max(0.0, thrust_n - force_n) if brakes else 0.0
         self.rpm = rpm if slipping else rpm / (1.0 - machine.slip_per_n * thrust_n)
-        self._advance(0 if slipping else self.lever, thrust_n, brake_n, self.inertia())
+        inertia_kg = self._free_mass if slipping else self.inertia()
+        self._advance(0 if slipping else self.lever, thrust_n, brake_n, inertia_kg)
 
     def roll(self, brake_n: float = 0.0, engine_rpm: float | None = None) -> None:
         """One step without drive; the engine settles to `engine_rpm` (default: idle)."""
@@ -118,6 +119,11 @@ class Motion:
         for k in range(1, steps + 1):
             self.rpm = before + (max(self.rpm_in(gear), self.machine.idle_rpm) - before) * k / (steps + 1)
             self._advance(0, 0.0, 0.0, self._free_mass)
+
+    def _open_torque_nm(self, rpm: float) -> float:
+        place = rpm / _TABLE_STEP_RPM
+        k = int(place)
+        return self._torques[k] + (place - k) * (self._torques[k + 1] - self._torques[k])
 
     def _advance(self, gear: int, thrust_n: float, brake_n: float, inertia_kg: float) -> None:
         speed = self.speed
