@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 _MISSING: Final = frozenset(("", "-", "--", "---", "na", "n/a", "nan", "null", "none", "?"))
 _COMMA_NUMBER: Final = r"[+-]?\d*,\d+"
 _DIGITS: Final = 6
+#: Distinct values from which a common divisor of their differences is the step (by accident in 1 of 100 cases).
+_DISTINCT_FOR_STEP: Final = 9
 #: An engine that runs turns faster than this; a column that never does was written in thousands.
 _SLOWEST_ENGINE_RPM: Final = 30.0
 
@@ -57,6 +59,7 @@ def read_numbers(
     meaning: Meaning,
     lowest: float,
     highest: float,
+    needed: bool = True,
 ) -> Numbers:
     """Read one column.
 
@@ -72,6 +75,8 @@ def read_numbers(
         What the header says; its factor converts to SI.
     lowest, highest : float
         Values allowed, in SI.
+    needed : bool
+        Whether a column that is mostly unusable is an error; otherwise it is left out with a note.
 
     Raises
     ------
@@ -92,7 +97,7 @@ def read_numbers(
     allowed = f"{lowest / meaning.factor:.6g} to {highest / meaning.factor:.6g} {unit}".rstrip()
     notes = _notes(cells, lines, meaning.header, no_number, lambda text: f"{text!r} is no number", kept)
     notes += _notes(cells, lines, meaning.header, outside, lambda text: f"{text} is outside {allowed}", kept)
-    if (no_number | outside).sum() > (~empty).sum() / 2:
+    if needed and (no_number | outside).sum() > (~empty).sum() / 2:
         first = int(np.flatnonzero(no_number | outside)[0])
         raise LogError(
             f"{name}, line {lines[first]}, column {meaning.header!r}",
@@ -148,8 +153,8 @@ def written_step(values: Floats) -> float | None:
     Returns
     -------
     float or None
-        The step in the unit of the file; None where there are no values. One value alone, or values that are all
-        alike, give the place of the last decimal.
+        The step in the unit of the file; None where there are no values. Fewer than `_DISTINCT_FOR_STEP` distinct
+        values share larger divisors by accident; they give the place of the last decimal.
     """
     distinct = np.unique(values)
     if not distinct.size:
@@ -161,5 +166,6 @@ def written_step(values: Floats) -> float | None:
             break
     else:
         return float(10.0**-_DIGITS)
-    divisor = int(np.gcd.reduce(np.diff(whole).astype(np.int64))) if whole.size > 1 else 1
-    return float(max(divisor, 1) / 10.0**digits)
+    enough = whole.size >= _DISTINCT_FOR_STEP
+    divisor = int(np.gcd.reduce(np.diff(whole).astype(np.int64))) if enough else 1
+    return float(divisor / 10.0**digits)

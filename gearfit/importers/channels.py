@@ -24,6 +24,8 @@ LIMITS = {
     "longitude_deg": (-180.0, 360.0),
     "elevation_m": (-500.0, 9000.0),
 }
+#: Channels in which a column that is mostly unusable is an error.
+NEEDED = ("speed_mps", "indicated_mps", "engine_rpm")
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +59,10 @@ def read_channels(choice: Choice) -> Channels:
     for channel, (lowest, highest) in LIMITS.items():
         if channel in choice:
             number, meaning = choice.chosen[channel]
-            numbers[channel] = read_numbers(table.cells[number], table.lines, table.name, meaning, lowest, highest)
+            cells = table.cells[number]
+            if channel == "stated_gear":
+                cells = cells.mask(cells.str.lower().isin(("n", "neutral")), "")
+            numbers[channel] = read_numbers(cells, table.lines, table.name, meaning, lowest, highest, channel in NEEDED)
             notes.extend(numbers[channel].notes)
     if "stated_gear" in numbers:
         numbers["stated_gear"] = _whole_gears(numbers["stated_gear"])

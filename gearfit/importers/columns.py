@@ -52,13 +52,14 @@ class Choice:
             for number, meaning in enumerate(self.table.meanings)
             if meaning is not None and meaning.channel == channel
         ]
+        usable = candidates
         if channel in SPEED_CHANNELS:
             self._refuse_without_unit(candidates)
-            candidates = [entry for entry in candidates if entry[1].unit is not None]
+            usable = [entry for entry in candidates if entry[1].unit is not None]
         if len(candidates) == 1:
             return candidates[0]
-        filled = [entry for entry in candidates if channel == "time_s" or self._has_values(entry[0])]
-        best = min(filled or candidates, key=lambda entry: entry[1].rank)
+        filled = [entry for entry in usable if channel == "time_s" or self._has_values(entry[0])]
+        best = min(filled or usable, key=lambda entry: entry[1].rank)
         others = ", ".join(repr(meaning.header) for number, meaning in candidates if number != best[0])
         self.notes.append(f"Column {best[1].header!r} is used and {others} is not, as both give the same quantity.")
         return best

@@ -60,9 +60,15 @@ def read_folder(path: str | Path) -> RideFolder:
         if recordings:
             setups.append(RideSetup(bike.setup(name), recordings))
     if not setups:
-        reasons = f" ({' '.join(notes)})" if notes else ""
-        raise FolderError(str(path), f"the folder holds no recording{reasons}", _REMEDY)
+        raise FolderError(str(path), f"the folder holds no recording{_first_of(notes)}", _REMEDY)
     return RideFolder(root, bike, has_bike_file, tuple(setups), tuple(notes))
+
+
+def _first_of(notes: list[str]) -> str:
+    if not notes:
+        return ""
+    first = notes[0].removeprefix("Left aside: ").removesuffix(".")
+    return f"; left aside: {first}" + (f", and {len(notes) - 1} more" if len(notes) > 1 else "")
 
 
 def _sorted_into_setups(root: Path, names: tuple[str, ...], notes: list[str]) -> dict[str, list[Path]]:

@@ -153,18 +153,11 @@ def _arrays(name: str, gpx: gpxpy.gpx.GPX, unix_s: Floats, scan: Scan) -> Points
     if len(rows) != unix_s.size:
         raise LogError(
             name,
-            f"{unix_s.size} track points stand in the file and {len(rows)} lie inside trk and trkseg",
+            f"{len(rows)} of {unix_s.size} track points lie in trk and trkseg elements; allowed is all of them, with GPX as "
+            "the default namespace",
             "Export the track again from the recorder",
         )
     table = np.array(rows, dtype=np.float64)
-    wrong = np.flatnonzero(~((np.abs(table[:, 1]) <= 90) & (np.abs(table[:, 2]) <= 180)))
-    if wrong.size:
-        raise LogError(
-            f"{name}, point {wrong[0] + 1}",
-            f"the position {table[wrong[0], 1]:g}, {table[wrong[0], 2]:g} is impossible; allowed is a latitude of -90 "
-            "to 90 and a longitude of -180 to 180 degrees",
-            "Correct or remove the point",
-        )
     return Points(
         np.arange(1, unix_s.size + 1), table[:, 0].astype(np.int64), unix_s, *table[:, 1:].T, *elements.values()
     )

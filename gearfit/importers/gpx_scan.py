@@ -34,7 +34,7 @@ class _Handler:
             "Export the track again from the recorder",
         )
 
-    def start(self, tag: str, _: dict[str, str]) -> None:
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
         local = tag.rpartition(":")[2]
         if not self.path and local != "gpx":
             raise LogError(
@@ -46,9 +46,24 @@ class _Handler:
         if local == "trkpt":
             self.scan.times.append(None)
             self.scan.speeds.append(None)
+            self._check_position(attributes)
         elif local in ("wpt", "rtept"):
             self.scan.has_route_or_waypoint = True
         self.text = [] if self.path[-2:-1] == ["trkpt"] and local in ("time", "speed") else None
+
+    def _check_position(self, attributes: dict[str, str]) -> None:
+        for key, most in (("lat", 90.0), ("lon", 180.0)):
+            text = attributes.get(key, "")
+            try:
+                possible = abs(float(text)) <= most
+            except ValueError:
+                possible = False
+            if not possible:
+                raise LogError(
+                    f"{self.name}, point {len(self.scan.times)}",
+                    f"{key} is {text!r}; allowed is -{most:g} to {most:g} degrees",
+                    "Correct or remove the point",
+                )
 
     def data(self, text: str) -> None:
         if self.text is not None:
@@ -68,7 +83,8 @@ def scan_gpx(name: str, data: bytes) -> Scan:
     Raises
     ------
     LogError
-        DOCTYPE or entity declaration, a root other than `gpx`, or a file that is cut or no well-formed XML.
+        DOCTYPE or entity declaration, a root other than `gpx`, an impossible position (by number of the point), or a
+        file that is cut or no well-formed XML.
     """
     handler = _Handler(name)
     parser = expat.ParserCreate()

@@ -36,6 +36,8 @@ _NOT_THE_READING: Final = frozenset(
     "source limit wind fan vertical climb accuracy error sd std min max minimum maximum average avg mean pump turbine "  # noqa: SIM905
     "target requested desired idle turbo shaft ratio lap trip dilution limiter status valid age".split()
 )
+#: A cell of more words is a sentence, not a header.
+_MOST_WORDS: Final = 5
 #: Channels by first choice: a receiver's own speed before a plain one before one from wheel or gearbox.
 _RECEIVER_WORDS: Final = frozenset(("gps", "gnss", "receiver"))
 _WHEEL_WORDS: Final = frozenset(("wheel", "vehicle", "obd", "ecu", "can", "sensor", "abs"))
@@ -70,7 +72,7 @@ def read_header(header: str) -> Meaning | None:
     """Return what a header means, or None where gearfit has no use for that column."""
     words, unit = _split(header)
     kept = set(words)
-    if not kept or kept & _NOT_THE_READING:
+    if not kept or len(words) > _MOST_WORDS or kept & _NOT_THE_READING:
         return None
     channel = _channel(words, unit)
     if channel is None:
@@ -89,7 +91,7 @@ def _split(header: str) -> tuple[list[str], str]:
     bracket = re.search(r"[(\[{]\s*([^()\[\]{}]*?)\s*[)\]}]\s*$", text)
     body = text[: bracket.start()] if bracket else text
     body = re.sub(r"(?<=[a-z])(?=[A-Z][a-z])|(?<=[A-Z])(?=[A-Z][a-z])", " ", body)
-    words = [word for word in re.split(r"[\s_.,:\-]+", body.lower()) if word]
+    words = [word for word in re.split(r"[\s_.,:()\-]+", body.lower()) if word]
     if bracket:
         return words, re.sub(r"\s+", "", bracket.group(1).lower())
     if len(words) == 1 and words[0] in ("kmh", "kph", "mph"):

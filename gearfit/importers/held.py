@@ -6,7 +6,8 @@ Loggers that poll one channel after the other write the last known value of all 
   same value again, so between two changes every P-th row counts too;
 * a slow receiver in a fast log without a steady period: values stay equal in runs and then jump by much more than
   the step in which they are written; only the changes count;
-* everything else, also finely timed logs of coarse values: every row counts.
+* everything else: every row counts. That is so too in a finely timed log of coarse values, which stay equal for long
+  and then change by exactly one step.
 """
 
 from __future__ import annotations
@@ -28,6 +29,8 @@ _FEWEST_CHANGES: Final = 10
 _SHARE_OF_MULTIPLES: Final = 0.8
 #: Rows by which a distance may miss the multiple, at most and as a share of the period.
 _SLIP_ROWS, _SLIP_SHARE = 2, 0.25
+#: Share of changes by exactly one step from which coarse values are taken to change of themselves, not by polling.
+_SHARE_OF_SINGLE_STEPS: Final = 0.9
 #: A slow receiver holds for this many rows (median) and jumps by this many steps (median).
 _HOLD_ROWS, _JUMP_STEPS = 3, 3.0
 #: Share of empty cells after the first value from which a log is taken to fill a cell only when it measured.
@@ -61,10 +64,13 @@ def refreshed(values: Floats, step: float | None) -> Bools:
         changes = np.concatenate(([start], changes))
     if changes.size < _FEWEST_CHANGES:
         return present
+    steps = _jumps(values, changes) / (step or np.inf)
+    if np.mean(np.abs(steps - 1.0) < 0.5) >= _SHARE_OF_SINGLE_STEPS:
+        return present
     period = polling_period(changes)
     if period is not None:
         rows = _polled_rows(changes, period, start, values.size)
-    elif _is_slow_receiver(values, changes, step):
+    elif np.median(np.diff(changes)) >= _HOLD_ROWS and np.median(steps) >= _JUMP_STEPS * (1 - 1e-9):
         rows = changes
     else:
         return present
@@ -96,10 +102,7 @@ def _polled_rows(changes: Rows, period: int, start: int, size: int) -> Rows:
     return np.concatenate(rows)
 
 
-def _is_slow_receiver(values: Floats, changes: Rows, step: float | None) -> bool:
-    if step is None or np.median(np.diff(changes)) < _HOLD_ROWS:
-        return False
+def _jumps(values: Floats, changes: Rows) -> Floats:
+    """Return by how much the value changes in each row of change but the first."""
     filled = pd.Series(values).ffill().to_numpy()
-    inner = changes[1:]
-    jumps = np.abs(filled[inner] - filled[inner - 1])
-    return bool(np.nanmedian(jumps) >= _JUMP_STEPS * step * (1 - 1e-9))
+    return np.abs(filled[changes[1:]] - filled[changes[1:] - 1])

@@ -98,6 +98,12 @@ def read_table(name: str, text: str) -> Table:
         raise NoRowsError(name, "there is a header and no rows yet", "Fill in the sheet, or remove the file")
     cells, numbers, notes = _without_surplus(name, cells, numbers, len(names))
     meanings = tuple(read_header(cell) for cell in names)
+    above = sum(bool(line.strip()) and not line.lstrip().startswith("#") for line in lines[: header.index])
+    if above:
+        notes += (f"{_plural(above, 'line')} above the header skipped.",)
+    unused = sum(meaning is None and bool(cell) for meaning, cell in zip(meanings, names, strict=True))
+    if unused:
+        notes += (f"{_plural(unused, 'other column')} not used.",)
     return Table(name, meanings, cells.reset_index(drop=True), numbers, notes)
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,8 +17,8 @@ from gearfit.schema import run_table, sample_table
 Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]
 
-#: Share of rows out of order up to which a log with a clock of its own is put in order.
-_OUT_OF_ORDER_SHARE: Final = 0.05
+#: Up to which a log with a clock of its own is put in order: share of rows that lag, and rows that lag in a run.
+_OUT_OF_ORDER_SHARE, _OUT_OF_ORDER_RUN = 0.05, 10
 
 
 def read_text_log(choice: Choice) -> Recording:
@@ -77,7 +75,7 @@ def _rows_in_order(table: Table, times: Times) -> tuple[Rows, list[str]]:
     seconds = times.seconds[timed]
     back = seconds < np.maximum.accumulate(seconds)
     if back.any():
-        if times.clock != "utc" and back.sum() > max(1, _OUT_OF_ORDER_SHARE * timed.size):
+        if times.clock != "utc" and _restarts(back):
             raise LogError(
                 f"{table.name}, line {table.lines[timed[back][0]]}",
                 f"the time runs backwards from here in {_rows(int(back.sum()))}; allowed is one recording a file",
@@ -89,6 +87,13 @@ def _rows_in_order(table: Table, times: Times) -> tuple[Rows, list[str]]:
     if alike.any():
         notes.append(f"{_rows(int(alike.sum()))} wholly like an earlier row left out.")
     return timed[~alike].astype(np.int64), notes
+
+
+def _restarts(back: NDArray[np.bool_]) -> bool:
+    """Whether the rows that lag behind are too many, or follow each other, as after a restart of the clock."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], back, [False])).astype(np.int8)))
+    longest = int(np.max(edges[1::2] - edges[::2]))
+    return longest > _OUT_OF_ORDER_RUN or back.sum() > max(1.0, _OUT_OF_ORDER_SHARE * back.size)
 
 
 def _rows(count: int) -> str:
