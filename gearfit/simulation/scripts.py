@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -25,29 +26,34 @@ from gearfit.simulation.road import Road, hilly_road
 FASTEST_MPS: Final = 33.0
 
 
-def holds(
-    machine: Machine, shares: tuple[float, ...], duration_s: float, gears: tuple[int, ...] = ()
-) -> list[Manoeuvre]:
-    """Hold each gear at the given shares of the limit, or slower where that would be beyond `FASTEST_MPS`.
+def hold_plan(machine: Machine, shares: tuple[float, ...], gears: tuple[int, ...] = ()) -> list[tuple[int, float]]:
+    """Plan which engine speed to hold in which gear.
 
     Parameters
     ----------
     machine : Machine
         For gears, limit and speeds.
     shares : tuple of float
-        Engine speeds as shares of the limit; up through the gears once for each.
-    duration_s : float
-        Length of each hold.
+        Engine speeds as shares of the limit; up through the gears once for each. Slower where that would be beyond
+        `FASTEST_MPS`.
     gears : tuple of int
         Gears to hold (1 = first); all by default.
+
+    Returns
+    -------
+    list of (gear, engine speed in rev/min)
     """
-    wanted = gears or tuple(range(1, machine.gear_count + 1))
-    script: list[Manoeuvre] = []
+    plan: list[tuple[int, float]] = []
     for share in shares:
-        for gear in wanted:
+        for gear in gears or range(1, machine.gear_count + 1):
             fastest_rpm = machine.engine_rpm(FASTEST_MPS * (0.8 + 0.2 * share), gear)
-            script.append(Hold(gear, min(share * machine.limit_rpm, fastest_rpm), duration_s))
-    return script
+            plan.append((gear, min(share * machine.limit_rpm, fastest_rpm)))
+    return plan
+
+
+def holds(plan: Sequence[tuple[int, float]], duration_s: float) -> list[Manoeuvre]:
+    """Return the manoeuvres that hold each (gear, engine speed) of a plan for `duration_s`."""
+    return [Hold(gear, engine_rpm, duration_s) for gear, engine_rpm in plan]
 
 
 def ten_minute_ride(
@@ -81,7 +87,7 @@ def ten_minute_ride(
     for _ in range(starts):
         script += [Launch(25.0, shift_share * machine.limit_rpm * float(rng.uniform(0.97, 1.03)))]
         script += [Stop(), Standstill(float(rng.uniform(4.0, 8.0)))]
-    script += holds(machine, (0.45, 0.6), 6.0)
+    script += holds(hold_plan(machine, (0.45, 0.6)), 6.0)
     slow_rpm = 0.35 * machine.limit_rpm
     for gear in (top - 2, top - 1):
         to_rpm = min(0.75 * machine.limit_rpm, machine.engine_rpm(FASTEST_MPS, gear))
@@ -102,12 +108,23 @@ def holds_only(
     rng: np.random.Generator,
     machine: Machine,
     *,
-    shares: tuple[float, ...] = (0.5,),
+    plan: Sequence[tuple[int, float]] | None = None,
     hold_s: float = 10.0,
-    gears: tuple[int, ...] = (),
 ) -> TrueRide:
-    """Hold each gear in turn on the level, and nothing else; `gears`, `shares` and `hold_s` as in `holds`."""
-    script: list[Manoeuvre] = [Standstill(5.0), *holds(machine, shares, hold_s, gears), Stop(), Standstill(3.0)]
+    """Hold the (gear, engine speed) of a plan one after the other on the level, and nothing else.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of everything random.
+    machine : Machine
+        On what.
+    plan : sequence of (gear, engine speed in rev/min), optional
+        Half the limit in each gear by default; `observe_sheet` takes the same plan.
+    hold_s : float
+        Length of each hold.
+    """
+    script = [Standstill(5.0), *holds(plan or hold_plan(machine, (0.5,)), hold_s), Stop(), Standstill(3.0)]
     return simulate(machine, script, rng)
 
 

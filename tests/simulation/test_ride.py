@@ -13,7 +13,7 @@ from gearfit.simulation.machine import Machine
 from gearfit.simulation.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
 from gearfit.simulation.manoeuvres import EngineBraking, Hold, Launch, Manoeuvre, RollOn, Standstill, Traffic
 from gearfit.simulation.ride import TrueRide, simulate
-from gearfit.simulation.scripts import city_ride, holds_only, ten_minute_ride
+from gearfit.simulation.scripts import city_ride, hold_plan, holds_only, ten_minute_ride
 from gearfit.simulation.stepless import cvt_ride
 
 MACHINES = (trail_bike, commuter_twin, close_ratio_single, old_five_speed)
@@ -111,7 +111,8 @@ def test_city_ride_stays_slow_and_stops_often() -> None:
 
 
 def test_holds_only_rides_the_gears_asked_for() -> None:
-    ride = holds_only(np.random.default_rng(4), trail_bike(), gears=(3, 4, 5, 6))
+    plan = hold_plan(trail_bike(), (0.5,), gears=(3, 4, 5, 6))
+    ride = holds_only(np.random.default_rng(4), trail_bike(), plan=plan)
     for gear in (3, 4, 5, 6):
         assert np.count_nonzero(ride.gear == gear) * ride.step_s >= 10.0
 
