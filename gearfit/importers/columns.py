@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from gearfit.errors import UnitError
-from gearfit.importers.cells import parse
+from gearfit.importers.cells import missing, parse
 from gearfit.importers.headers import Meaning
 from gearfit.importers.table import Table
 from gearfit.importers.times import Times, read_times
@@ -18,14 +18,18 @@ SPEED_CHANNELS = ("speed_mps", "indicated_mps", "from_mps", "to_mps")
 
 
 class Choice:
-    """Columns chosen from a table: number and meaning of the column for each channel, notes on the choice."""
+    """Columns chosen from a table: number and meaning of the column for each channel that is filled, and notes."""
 
     def __init__(self, table: Table) -> None:
         self.table = table
         self.notes: list[str] = []
         self.chosen: dict[str, tuple[int, Meaning]] = {}
         for channel in dict.fromkeys(meaning.channel for meaning in table.meanings if meaning is not None):
-            self.chosen[channel] = self._choose(channel)
+            number, meaning = self._choose(channel)
+            if missing(table.cells[number]).all():
+                self.notes.append(f"Column {meaning.header!r} is empty.")
+            else:
+                self.chosen[channel] = (number, meaning)
 
     def __contains__(self, channel: str) -> bool:
         return channel in self.chosen
@@ -33,6 +37,11 @@ class Choice:
     def meaning(self, channel: str) -> Meaning:
         """Return the meaning of the column chosen for a channel."""
         return self.chosen[channel][1]
+
+    @property
+    def headers(self) -> str:
+        """The headers of the columns chosen, for messages."""
+        return ", ".join(meaning.header for _, meaning in self.chosen.values())
 
     def columns(self, forms: Mapping[str, str]) -> tuple[Column, ...]:
         """Return the columns as people are told of them; `forms` replaces units by channel."""

@@ -153,8 +153,8 @@ def _arrays(name: str, gpx: gpxpy.gpx.GPX, unix_s: Floats, scan: Scan) -> Points
     if len(rows) != unix_s.size:
         raise LogError(
             name,
-            f"{len(rows)} of {unix_s.size} track points lie in trk and trkseg elements; allowed is all of them, with GPX as "
-            "the default namespace",
+            f"{len(rows)} of {unix_s.size} track points lie in trk and trkseg elements; allowed is all of them, with "
+            "GPX as the default namespace",
             "Export the track again from the recorder",
         )
     table = np.array(rows, dtype=np.float64)

@@ -53,11 +53,6 @@ class Table:
     lines: NDArray[np.int64]
     notes: tuple[str, ...]
 
-    @property
-    def headers(self) -> str:
-        """The headers found that mean something, for messages."""
-        return ", ".join(meaning.header for meaning in self.meanings if meaning is not None)
-
 
 def find_header(lines: list[str]) -> Header | None:
     """Return the first line that names at least two channels, or None."""

@@ -47,7 +47,7 @@ def read_delimited_text(content: Content) -> Recording:
         return read_sheet(choice, "samples")
     raise LogError(
         content.name,
-        f"the columns {table.headers} make no log; allowed is time with speed or rpm, rpm with speed, gear with rpm, "
-        "speed with indicated speed, or from, to and time_s",
-        "Add the missing column",
+        f"the filled columns ({choice.headers}) make no log; allowed is time with speed or rpm, rpm with speed, gear "
+        "with rpm, speed with indicated speed, or from, to and time_s",
+        "Add or fill in the missing column",
     )
