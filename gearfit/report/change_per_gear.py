@@ -30,6 +30,8 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
         axes = figure.subplots(1, panels, squeeze=False)
     for ax, comparison in zip(axes.flat, shown, strict=True):
         draw_panel(ax, comparison, index_of(analysis, comparison))
+        if narrow:
+            ax.set_ylabel("Change of road speed [%]")
         ax.set_title(style.in_lines(f"{comparison.other} against {comparison.reference}", width_in))
     return figure
 

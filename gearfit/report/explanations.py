@@ -65,8 +65,8 @@ def meanings(analysis: Analysis) -> list[tuple[str, str]]:
         ),
         (
             "95 % interval",
-            "Written in brackets after a number or below it. If the rides were repeated again and again, 95 of 100 such "
-            "intervals would hold the true value. Two numbers whose intervals overlap widely may be the same.",
+            "Written in brackets after a number or below it. If the rides were repeated again and again, 95 of 100 "
+            "such intervals would hold the true value. Two numbers whose intervals overlap widely may be the same.",
         ),
         (
             "Overall ratio",

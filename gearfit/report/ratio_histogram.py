@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
 
 from gearfit.report import style
 from gearfit.report.style import in_our_style
@@ -99,6 +99,7 @@ def _panel(ax: Axes, result: SetupResult, index: int, unit: str, ends: tuple[flo
     ax.stairs(geared, shown_edges, fill=True, color=look.light, label="in a gear")
     ax.stairs(geared, shown_edges, color=look.dark, linewidth=0.7)
     ax.set_ylim(0, 1.22 * max(float(every.max(initial=0)), 1.0))
+    ax.yaxis.set_major_locator(MaxNLocator(nbins=5, integer=True, steps=[1, 2, 5, 10]))
     ax.set_ylabel("Samples")
     ax.grid(visible=False, axis="x")
     for gear in result.gears:

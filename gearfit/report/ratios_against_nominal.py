@@ -21,7 +21,9 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     shown = _deviations(analysis)
     if not shown:
         return None
-    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, 3.3 if narrow else 3.8)
+    figure = style.new_figure(
+        style.NARROW_IN if narrow else style.WIDE_IN, 3.0 + 0.3 * len(analysis.setups) if narrow else 3.8
+    )
     ax = figure.subplots()
     ax.axhline(0, color=style.INK, linewidth=1.4, linestyle=(0, (5, 3)), label="as the tooth counts say")
     gears = sorted({gear for _, gear, _, _ in shown})
@@ -48,7 +50,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     ax.set_xlim(gears[0] - 0.6, gears[-1] + 0.6)
     ax.xaxis.set_major_locator(FixedLocator(gears))
     ax.set_xlabel("Gear")
-    ax.set_ylabel("Ratio against tooth counts [%]")
+    ax.set_ylabel("Deviation [%]" if narrow else "Ratio against tooth counts [%]")
     ax.grid(visible=False, axis="x")
     figure.legend(loc="outside lower center", ncols=1 if narrow else 3)
     return figure

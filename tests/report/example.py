@@ -105,6 +105,13 @@ def setup_result(name: str, front: int, seed: int, times: tuple[float, ...], *, 
     )
 
 
+def summary(result: SetupResult, from_mps: float) -> SpanSummary:
+    times = [run.time_s.value for run in result.timed_spans if run.from_mps == from_mps]
+    if not times:
+        return SpanSummary(1, 5.0, None)
+    return SpanSummary(len(times), float(np.mean(times)), float(np.std(times, ddof=1)) if len(times) > 1 else None)
+
+
 def comparison(reference: SetupResult, other: SetupResult, *, known: bool = True) -> Comparison:
     assert reference.setup.final_drive.front
     assert other.setup.final_drive.front
@@ -123,13 +130,13 @@ def comparison(reference: SetupResult, other: SetupResult, *, known: bool = True
         SpanComparison(
             0.0,
             100 / 3.6,
-            SpanSummary(4, 6.42, 0.18),
-            SpanSummary(4, 6.05, 0.22),
+            summary(reference, 0.0),
+            summary(other, 0.0),
             Estimate(-0.37, 0.14, -0.72, -0.02),
             estimate(-0.25, 0.05),
             5,
         ),
-        SpanComparison(60 / 3.6, 100 / 3.6, SpanSummary(1, 3.2, None), SpanSummary(1, 3.0, None), None, None, None),
+        SpanComparison(60 / 3.6, 100 / 3.6, summary(reference, 60 / 3.6), summary(other, 60 / 3.6), None, None, None),
     )
     pairs = (
         SprocketPair(13, 43, predicted, 0.934),

@@ -1,0 +1,185 @@
+"""The data on the lines of the figures, not their pixels."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+
+from gearfit.report import (
+    change_per_gear,
+    figures,
+    ratio_histogram,
+    ratios_against_nominal,
+    speed_against_rpm,
+    timed_runs,
+)
+from gearfit.report.style import drawable, in_lines
+from gearfit.results import Analysis
+from gearfit.units import MPS_PER_KMH
+from tests.report import example
+
+NARROW = pytest.mark.parametrize("narrow", [False, True])
+
+
+def drawn(figure: Figure | None) -> Figure:
+    assert figure is not None
+    return figure
+
+
+def line(figure: Figure, panel: int, label: str) -> Any:
+    """The one line with this label."""
+    found = [known for known in figure.axes[panel].get_lines() if known.get_label() == label]
+    assert len(found) == 1, (label, [known.get_label() for known in figure.axes[panel].get_lines()])
+    return found[0]
+
+
+@NARROW
+def test_every_sample_within_the_axes_is_drawn(narrow: bool) -> None:
+    analysis = example.two_setups()
+    figure = drawn(speed_against_rpm.draw(analysis, narrow=narrow))
+    for panel, result in enumerate(analysis.setups):
+        table = result.samples
+        chosen = table["gear"].notna()
+        np.testing.assert_array_equal(line(figure, panel, "in a gear").get_xdata(), table.loc[chosen, "engine_rpm"])
+        np.testing.assert_allclose(
+            line(figure, panel, "in a gear").get_ydata(), table.loc[chosen, "speed_mps"] * 3.6, rtol=1e-12
+        )
+        assert len(line(figure, panel, "left out").get_xdata()) == (~chosen).sum()
+    ends = {ax.get_xlim() + ax.get_ylim() for ax in figure.axes}
+    assert len(ends) == 1
+
+
+def test_fitted_and_predicted_lines() -> None:
+    analysis = example.two_setups()
+    figure = drawn(speed_against_rpm.draw(analysis))
+    before, after = analysis.setups
+    for mine, reference in zip(after.gears, before.gears, strict=True):
+        x, y = line(figure, 1, f"fitted {mine.gear}").get_data()
+        assert (x[0], y[0]) == (0, 0)
+        assert y[1] / x[1] == pytest.approx(mine.speed_per_1000rpm_mps.value * 3.6 / 1000)
+        x, y = line(figure, 1, f"predicted {mine.gear}").get_data()
+        assert y[1] / x[1] == pytest.approx(reference.speed_per_1000rpm_mps.value * 3.6 / 1000 * 13 / 14)
+    labels = [str(known.get_label()) for known in figure.axes[0].get_lines()]
+    assert not any(label.startswith("predicted") for label in labels)
+
+
+def test_the_outlying_row_is_ringed() -> None:
+    analysis = example.sheet_only()
+    figure = drawn(speed_against_rpm.draw(analysis))
+    ring = line(figure, 1, "row 4")
+    assert ring.get_xdata()[0] == 5000.0
+    assert ring.get_ydata()[0] == pytest.approx(17.9 * 3600 / 1609.344)
+
+
+def test_samples_beyond_the_edges_are_counted_in_the_caption() -> None:
+    analysis = example.two_setups()
+    rpm_end, speed_end = speed_against_rpm.axis_ends(analysis)
+    beyond = sum(
+        int(((r.samples["engine_rpm"] > rpm_end) | (r.samples["speed_mps"] * 3.6 > speed_end)).sum())
+        for r in analysis.setups
+    )
+    assert beyond > 0
+    assert speed_against_rpm.caption(analysis).endswith(f" {beyond} left-out samples beyond the edges.")
+
+
+@NARROW
+def test_histogram_counts_and_marks(narrow: bool) -> None:
+    analysis = example.two_setups()
+    figure = drawn(ratio_histogram.draw(analysis, narrow=narrow))
+    for panel, result in enumerate(analysis.setups):
+        ax = figure.axes[panel]
+        for gear in result.gears:
+            at = line(figure, panel, f"gear {gear.gear}").get_xdata()[0]
+            # rpm per km/h of the tooth counts: 60 i / C turns a minute for each m/s
+            expected = 60 * example.ratios((14, 13)[panel])[gear.gear - 1] / example.CIRCUMFERENCE_M * MPS_PER_KMH
+            assert at == pytest.approx(expected, rel=2e-3)
+        every, geared = (sum(patch.get_data().values) for patch in ax.patches[:2])  # type: ignore[attr-defined]
+        assert geared == result.in_gear
+        assert result.in_gear < every <= len(result.samples)
+
+
+@NARROW
+def test_change_per_gear(narrow: bool) -> None:
+    analysis = example.two_setups()
+    comparison = analysis.comparisons[0]
+    figure = drawn(change_per_gear.draw(analysis, narrow=narrow))
+    ax = figure.axes[0]
+    for bar, change in zip(ax.containers, comparison.gears, strict=True):
+        marks, _, (stems,) = bar.lines  # type: ignore[attr-defined]
+        assert (marks.get_xdata()[0], marks.get_ydata()[0]) == (change.gear, change.change_percent.value)
+        ends = stems.get_segments()[0][:, 1]
+        np.testing.assert_allclose(ends, [change.change_percent.lo95, change.change_percent.hi95])
+        assert marks.get_marker() == ("X" if change.gear == 2 else "D")
+    assert [text.get_text() for text in ax.texts] == ["out of line"]
+    assert line(figure, 0, "tooth counts").get_ydata()[0] == pytest.approx(100 * (13 / 14 - 1))
+    assert comparison.all_gears_change_percent is not None
+    assert line(figure, 0, "all gears").get_ydata()[0] == comparison.all_gears_change_percent.value
+
+
+def test_a_change_without_interval_has_no_bar() -> None:
+    figure = drawn(change_per_gear.draw(example.three_setups()))
+    assert len(figure.axes) == 2
+    first, second = figure.axes[1].containers[:2]
+    assert (first.has_yerr, second.has_yerr) == (False, True)  # type: ignore[attr-defined]
+
+
+def test_deviations() -> None:
+    analysis = example.two_setups()
+    figure = drawn(ratios_against_nominal.draw(analysis))
+    drawn_values = [float(bar.lines[0].get_ydata()[0]) for bar in figure.axes[0].containers]  # type: ignore[attr-defined]
+    expected = [g.deviation_percent.value for r in analysis.setups for g in r.gears if g.deviation_percent]
+    assert drawn_values == expected
+
+
+def test_timed_runs_and_means() -> None:
+    analysis = example.two_setups()
+    figure = drawn(timed_runs.draw(analysis))
+    assert [ax.get_title(loc="left") for ax in figure.axes] == ["0\xa0to\xa0100\xa0km/h", "60\xa0to\xa0100\xa0km/h"]
+    assert line(figure, 0, "before").get_xdata() == [6.31, 6.55, 6.22, 6.6]
+    assert line(figure, 0, "mean after").get_xdata()[0] == pytest.approx((6.01 + 5.83 + 6.36 + 6.0) / 4)
+    assert [text.get_text() for text in figure.axes[1].texts] == ["one run", "one run"]
+
+
+@pytest.mark.parametrize(
+    ("make", "names"),
+    [
+        (
+            example.two_setups,
+            ["change-per-gear", "speed-against-rpm", "ratio-histogram", "ratios-against-nominal", "timed-runs"],
+        ),
+        (example.one_setup, ["speed-against-rpm", "ratio-histogram", "ratios-against-nominal", "timed-runs"]),
+        (example.without_bike, ["change-per-gear", "speed-against-rpm", "ratio-histogram"]),
+        (example.without_gears, ["speed-against-rpm", "ratio-histogram"]),
+    ],
+)
+def test_a_figure_without_data_is_left_out(make: Callable[[], Analysis], names: list[str]) -> None:
+    analysis = make()
+    shown = [kind.name for kind in figures.KINDS if kind.draw(analysis) is not None]
+    assert shown == names
+    narrow = [kind.name for kind in figures.KINDS if kind.draw(analysis, narrow=True) is not None]
+    assert narrow == names
+
+
+def test_words_for_those_who_cannot_see_state_the_content() -> None:
+    analysis = example.two_setups()
+    assert "2nd −5.24\xa0% (−5.56 to −4.93), out of line" in change_per_gear.alt(analysis)
+    assert "the tooth counts say −7.14 %" in change_per_gear.alt(analysis)
+    assert speed_against_rpm.alt(analysis).startswith(
+        "Road speed against engine speed. Slopes in km/h per 1000 rpm: before (14/43): gear 1 4.7, gear 2 6.7,"
+    )
+    assert ratio_histogram.alt(example.without_gears()).endswith("before (14/43): no separate heaps.")
+
+
+def test_characters_that_the_font_lacks_and_control_characters() -> None:
+    assert drawable("Ωmega 山\n€") == "Ωmega ? €"
+    assert drawable("e\N{COMBINING ACUTE ACCENT}") == "é"
+
+
+def test_long_names_wrap() -> None:
+    assert in_lines("motorway set with the larger front sprocket (15/43)", 2.7).count("\n") == 2
+    assert math.isclose(len(max(in_lines("x" * 200, 2.7).split("\n"), key=len)), 23)

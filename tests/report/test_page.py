@@ -1,0 +1,131 @@
+"""The page: whole, escaped, self-contained."""
+
+from __future__ import annotations
+
+import base64
+import re
+from collections.abc import Callable
+from html.parser import HTMLParser
+from xml.etree import ElementTree
+
+import pytest
+
+from gearfit.report import figures, page
+from gearfit.results import Analysis
+from tests.report import example
+
+
+class Elements(HTMLParser):
+    """Collects start tags with their attributes, and the text."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.text.append(data)
+
+
+def page_of(analysis: Analysis) -> str:
+    return page.page_text(analysis, figures.draw_all(analysis, lambda label: None), ["results.json"])
+
+
+def read(text: str) -> tuple[list[tuple[str, dict[str, str | None]]], str]:
+    parser = Elements()
+    parser.feed(text)
+    return parser.tags, " ".join(" ".join(parser.text).split())
+
+
+@pytest.mark.parametrize("make", example.ALL)
+def test_nothing_is_loaded_from_anywhere(make: Callable[[], Analysis]) -> None:
+    text = page_of(make())
+    tags, _ = read(text)
+    for tag, attributes in tags:
+        assert tag not in {"script", "iframe", "object", "embed", "base", "form"}
+        for name, value in attributes.items():
+            assert not name.startswith("on")
+            if name in {"src", "href", "srcset", "action", "poster", "data", "background"}:
+                assert (value or "").startswith(("data:", "#")), (tag, name, value)
+    assert "url(" not in text
+    assert "@import" not in text
+    assert "http:" not in text
+    assert "https:" not in text
+
+
+def test_svg_figures_load_nothing_either() -> None:
+    for drawn in figures.draw_all(example.two_setups(), lambda label: None):
+        for uri in (drawn.wide_uri, drawn.narrow_uri):
+            svg = ElementTree.fromstring(base64.b64decode(uri.partition(",")[2]))
+            for element in svg.iter():
+                for name, value in element.attrib.items():
+                    if name.endswith("href"):
+                        assert value.startswith(("data:image/png;base64,", "#"))
+            assert not [element for element in svg.iter() if element.tag.endswith(("script", "foreignObject"))]
+
+
+def test_markup_in_names_shows_as_text() -> None:
+    text = page_of(example.nasty_names())
+    assert "<script" not in text
+    tags, words = read(text)
+    assert ("h1", {}) in tags
+    assert f'{example.NASTY} & "Ωmega" $x_1^2$ 山' in words
+    assert f"{example.NASTY}.csv, row 4" in words
+    assert f"{example.NASTY}.txt: cannot be read." in words
+
+
+def test_the_answer_comes_first_and_severity_is_in_words() -> None:
+    _, words = read(page_of(example.two_setups()))
+    positions = [
+        words.index(part)
+        for part in (
+            "The answer",
+            "● Finding All gears together",
+            "▲ Check this Second gear",
+            "Key figures",
+            "Change in each gear",
+            "Gears, before (14/43)",
+            "Which sprockets are fitted, after",
+            "Timed spans, after against before",
+            "Samples left out, and why",
+            "What the numbers mean",
+            "What these data cannot tell",
+            "Before you ride",
+        )
+    ]
+    assert positions == sorted(positions)
+
+
+def test_every_picture_has_words_and_every_table_heads() -> None:
+    tags, _ = read(page_of(example.two_setups()))
+    pictures = [attributes for tag, attributes in tags if tag == "img"]
+    assert len(pictures) == 5
+    assert all(len(picture["alt"] or "") > 40 for picture in pictures)
+    heads = [attributes for tag, attributes in tags if tag == "th"]
+    assert all(head.get("scope") in {"col", "row"} for head in heads)
+    assert ("html", {"lang": "en-GB"}) in tags
+
+
+def test_numbers_of_the_tables() -> None:
+    text = page_of(example.two_setups())
+    assert re.search(r'<th scope="row">2nd</th><td>−5.24 <small>−5.56 to −4.93</small></td><td>−7.14</td>', text)
+    assert re.search(r'<th scope="row">14/47</th><td>−8.50</td><td>0.6\xa0%</td>', text)
+    assert re.search(r'<th scope="row">no engine speed</th><td>3</td><td>3</td>', text)
+    assert "one run is no comparison" in text
+
+
+def test_cautions_defer_to_manual_and_law() -> None:
+    _, words = read(page_of(example.without_gears()))
+    for part in ("closed road", "legal speed", "eyes on the road", "manual", "Local law and licensed practice"):
+        assert part in words
+
+
+def test_a_machine_without_a_name_and_speeds_in_mph() -> None:
+    _, words = read(page_of(example.without_bike()))
+    assert "Motorcycle without a name" in words
+    assert "mph per 1000 rpm" in words
+    assert "km/h" not in words
+    assert "tooth counts not stated" in words

@@ -1,0 +1,94 @@
+"""The one picture: its size, its words, and that nothing runs over the edge of its place."""
+
+from __future__ import annotations
+
+import io
+import struct
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+from gearfit.report import style, summary_picture
+from gearfit.report.text_box import Box, fitted, put_text, wrap
+from gearfit.results import Analysis, Finding
+from tests.report import example
+
+
+def endless() -> Analysis:
+    """Long in every place where a person's words can be long, with seven gears."""
+    analysis = example.three_setups()
+    long = Finding("note", "long", "The front sprocket has one tooth less, and " + "so on and so forth, " * 40)
+    seven = []
+    for result in analysis.setups:
+        seventh = replace(result.gears[-1], gear=7)
+        seven.append(replace(result, gears=(*result.gears, seventh)))
+    return replace(
+        analysis,
+        bike=replace(analysis.bike, name="W" * 300),
+        findings=(long,),
+        setups=tuple(seven),
+    )
+
+
+@pytest.mark.parametrize("make", [example.two_setups, example.without_gears])
+def test_size_in_pixels(make: Callable[[], Analysis]) -> None:
+    png = summary_picture.png(make())
+    # PNG (Third Edition), 11.2.1: IHDR holds width and height as the first eight bytes of its data
+    assert png[:8] == b"\x89PNG\r\n\x1a\n"
+    assert struct.unpack(">II", png[16:24]) == (1920, 1080)
+
+
+@pytest.mark.parametrize("make", [*example.ALL, endless])
+def test_no_text_leaves_the_picture_and_no_two_overlap(make: Callable[[], Analysis]) -> None:
+    figure = summary_picture.draw(make())
+    figure.savefig(io.BytesIO(), format="png", dpi=100)
+    canvas = figure.canvas
+    assert isinstance(canvas, FigureCanvasAgg)
+    boxes = [
+        (text.get_text(), text.get_window_extent(canvas.get_renderer()))  # type: ignore[no-untyped-call]
+        for text in figure.texts
+        if text.get_text()
+    ]
+    for text, box in boxes:
+        assert 40 <= box.x0, text
+        assert box.x1 <= 1880, text
+        assert 10 <= box.y0, text
+        assert box.y1 <= 1070, text
+    for place, (text, box) in enumerate(boxes):
+        for other, other_box in boxes[place + 1 :]:
+            across = min(box.x1, other_box.x1) - max(box.x0, other_box.x0)
+            along = min(box.y1, other_box.y1) - max(box.y0, other_box.y0)
+            assert across < 2 or along < 6, (text, other)
+
+
+def test_it_says_the_answer_and_the_number() -> None:
+    figure = summary_picture.draw(example.two_setups())
+    words = " ".join(text.get_text() for text in figure.texts)
+    assert "Fell 420 before (14/43) → after (13/43) All gears together moved by −6.93 %" in words
+    assert "−6.93\xa0%" in words
+    assert "tooth counts say −7.14\xa0%" in words
+    assert "6.43 → 6.05" in words.replace("\xa0", " ")
+
+
+def test_no_dollar_sign_is_taken_for_mathematics() -> None:
+    figure = summary_picture.draw(example.nasty_names())
+    assert all(not text.get_parse_math() for text in figure.texts)
+    assert "$x_1^2$ ?" in " ".join(text.get_text() for text in figure.texts)
+
+
+def test_text_becomes_smaller_then_wraps_then_is_cut() -> None:
+    figure = style.new_figure(19.2, 10.8)
+    assert fitted(figure, Box(0, 0, 1000, 60), "short", 30, 15) == (30, ["short"])
+    size, lines = fitted(figure, Box(0, 0, 300, 60), "as long as two lines of this", 30, 10)
+    assert size < 30
+    assert " ".join(lines) == "as long as two lines of this"
+    size, lines = fitted(figure, Box(0, 0, 300, 60), "word " * 100, 30, 20)
+    assert size >= 20
+    assert lines[-1].endswith("…")
+    assert len(put_text(figure, Box(0, 0, 300, 60), "word " * 100, 30, smallest_pt=20)) == len(lines)
+
+
+def test_wrap_breaks_long_words_and_loses_nothing() -> None:
+    assert wrap("ab cdefghij k", 4, lambda line: float(len(line))) == ["ab", "cdef", "ghij", "k"]
