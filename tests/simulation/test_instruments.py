@@ -104,6 +104,14 @@ def test_lag_delays_the_engine_speed_and_is_stated() -> None:
     np.testing.assert_allclose(rpm[10:-2] / per_speed, speed_mps[12:], rtol=1e-9)
 
 
+def test_engine_speed_has_its_noise() -> None:
+    rpm = replace(CLEAN_RPM, noise_sd_rpm=15.0)
+    seen = observe_rpm_log(steady_ride(1000.0), rpm, np.random.default_rng(3))
+    noise = seen.recording.samples["engine_rpm"] - seen.truth["engine_rpm"]
+    assert noise.std() == pytest.approx(15.0, rel=4 / math.sqrt(2 * noise.size))
+    assert noise.mean() == pytest.approx(0.0, abs=4 * 15.0 / math.sqrt(noise.size))
+
+
 def test_scale_errors_multiply() -> None:
     logger = Logger(speed=replace(CLEAN_SPEED, scale_error=-0.01), rpm=replace(CLEAN_RPM, scale_error=0.02))
     seen = observe_log(rising_ride(), logger, np.random.default_rng(3))

@@ -55,6 +55,14 @@ def test_speed_and_engine_speed_are_inverse_with_slip_and_growth() -> None:
         assert machine.engine_rpm(speed_mps, gear, 250.0) == pytest.approx(5000.0, rel=1e-12)
 
 
+def test_slip_takes_its_share_of_the_held_speed() -> None:
+    machine = replace(trail_bike(), slip_per_n=1e-5)
+    without_mps = 5000.0 * 1.987 / (60 * 14.4)
+    assert machine.speed_mps(5000.0, 3, 400.0) == pytest.approx(without_mps * 0.996, rel=1e-12)
+    slip = 1e-5 * machine.road_load_n(without_mps)
+    assert machine.held_speed_mps(5000.0, 3) == pytest.approx(without_mps * (1 - slip), rel=1e-12)
+
+
 @pytest.mark.parametrize("build", MACHINES)
 def test_ten_minute_ride_has_starts_stops_and_every_gear(build: Callable[[], Machine]) -> None:
     machine = build()
