@@ -57,6 +57,7 @@ _SETTINGS: Final = {
     "font.size": 10.0,
     "text.color": INK,
     "text.parse_math": False,
+    "text.hinting": "none",
     "axes.edgecolor": SOFT_INK,
     "axes.labelcolor": INK,
     "axes.titlecolor": INK,

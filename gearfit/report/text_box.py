@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
@@ -116,10 +117,17 @@ def _cut(text: str, width: float, width_of: Callable[[str], float]) -> str:
 
 
 def _measure(figure: Figure, size_pt: float, weight: str) -> Callable[[str], float]:
-    properties = FontProperties(family=FONT, size=size_pt, weight=weight)
+    size_px = size_pt / _POINTS_PER_INCH * figure.dpi
 
     def width_of(line: str) -> float:
-        width_pt = text_to_path.get_text_width_height_descent(line, properties, ismath=False)[0]
-        return width_pt / _POINTS_PER_INCH * figure.dpi
+        return size_px * sum(_advance(char, weight) for char in line)
 
     return width_of
+
+
+@functools.cache
+def _advance(char: str, weight: str) -> float:
+    """Return the width of a letter at size 1, kerning aside (which hardly ever widens a line)."""
+    hundred = FontProperties(family=FONT, size=100, weight=weight)
+    pair, bars = (text_to_path.get_text_width_height_descent(t, hundred, ismath=False)[0] for t in (f"|{char}|", "||"))
+    return (pair - bars) / 100

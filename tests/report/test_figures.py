@@ -140,7 +140,7 @@ def test_timed_runs_and_means() -> None:
     analysis = example.two_setups()
     figure = drawn(timed_runs.draw(analysis))
     assert [ax.get_title(loc="left") for ax in figure.axes] == ["0\xa0to\xa0100\xa0km/h", "60\xa0to\xa0100\xa0km/h"]
-    assert line(figure, 0, "before").get_xdata() == [6.31, 6.55, 6.22, 6.6]
+    assert list(line(figure, 0, "before").get_xdata()) == [6.31, 6.55, 6.22, 6.6]
     assert line(figure, 0, "mean after").get_xdata()[0] == pytest.approx((6.01 + 5.83 + 6.36 + 6.0) / 4)
     assert [text.get_text() for text in figure.axes[1].texts] == ["one run", "one run"]
 

@@ -10,9 +10,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from gearfit.report import figures, page
 from gearfit.results import Analysis
 from tests.report import example
+from tests.report.conftest import Reports
 
 
 class Elements(HTMLParser):
@@ -30,8 +30,8 @@ class Elements(HTMLParser):
         self.text.append(data)
 
 
-def page_of(analysis: Analysis) -> str:
-    return page.page_text(analysis, figures.draw_all(analysis, lambda label: None), ["results.json"])
+def page_of(make: Callable[[], Analysis], reports: Reports) -> str:
+    return reports(make)["report.html"].read_text(encoding="utf-8")
 
 
 def read(text: str) -> tuple[list[tuple[str, dict[str, str | None]]], str]:
@@ -41,8 +41,8 @@ def read(text: str) -> tuple[list[tuple[str, dict[str, str | None]]], str]:
 
 
 @pytest.mark.parametrize("make", example.ALL)
-def test_nothing_is_loaded_from_anywhere(make: Callable[[], Analysis]) -> None:
-    text = page_of(make())
+def test_nothing_is_loaded_from_anywhere(make: Callable[[], Analysis], reports: Reports) -> None:
+    text = page_of(make, reports)
     tags, _ = read(text)
     for tag, attributes in tags:
         assert tag not in {"script", "iframe", "object", "embed", "base", "form"}
@@ -56,9 +56,11 @@ def test_nothing_is_loaded_from_anywhere(make: Callable[[], Analysis]) -> None:
     assert "https:" not in text
 
 
-def test_svg_figures_load_nothing_either() -> None:
-    for drawn in figures.draw_all(example.two_setups(), lambda label: None):
-        for uri in (drawn.wide_uri, drawn.narrow_uri):
+def test_svg_figures_load_nothing_either(reports: Reports) -> None:
+    tags, _ = read(page_of(example.two_setups, reports))
+    for tag, attributes in tags:
+        if tag in {"img", "source"}:
+            uri = attributes.get("src") or attributes["srcset"] or ""
             svg = ElementTree.fromstring(base64.b64decode(uri.partition(",")[2]))
             for element in svg.iter():
                 for name, value in element.attrib.items():
@@ -67,8 +69,8 @@ def test_svg_figures_load_nothing_either() -> None:
             assert not [element for element in svg.iter() if element.tag.endswith(("script", "foreignObject"))]
 
 
-def test_markup_in_names_shows_as_text() -> None:
-    text = page_of(example.nasty_names())
+def test_markup_in_names_shows_as_text(reports: Reports) -> None:
+    text = page_of(example.nasty_names, reports)
     assert "<script" not in text
     tags, words = read(text)
     assert ("h1", {}) in tags
@@ -77,8 +79,8 @@ def test_markup_in_names_shows_as_text() -> None:
     assert f"{example.NASTY}.txt: cannot be read." in words
 
 
-def test_the_answer_comes_first_and_severity_is_in_words() -> None:
-    _, words = read(page_of(example.two_setups()))
+def test_the_answer_comes_first_and_severity_is_in_words(reports: Reports) -> None:
+    _, words = read(page_of(example.two_setups, reports))
     positions = [
         words.index(part)
         for part in (
@@ -99,8 +101,8 @@ def test_the_answer_comes_first_and_severity_is_in_words() -> None:
     assert positions == sorted(positions)
 
 
-def test_every_picture_has_words_and_every_table_heads() -> None:
-    tags, _ = read(page_of(example.two_setups()))
+def test_every_picture_has_words_and_every_table_heads(reports: Reports) -> None:
+    tags, _ = read(page_of(example.two_setups, reports))
     pictures = [attributes for tag, attributes in tags if tag == "img"]
     assert len(pictures) == 5
     assert all(len(picture["alt"] or "") > 40 for picture in pictures)
@@ -109,22 +111,22 @@ def test_every_picture_has_words_and_every_table_heads() -> None:
     assert ("html", {"lang": "en-GB"}) in tags
 
 
-def test_numbers_of_the_tables() -> None:
-    text = page_of(example.two_setups())
+def test_numbers_of_the_tables(reports: Reports) -> None:
+    text = page_of(example.two_setups, reports)
     assert re.search(r'<th scope="row">2nd</th><td>−5.24 <small>−5.56 to −4.93</small></td><td>−7.14</td>', text)
     assert re.search(r'<th scope="row">14/47</th><td>−8.50</td><td>0.6\xa0%</td>', text)
     assert re.search(r'<th scope="row">no engine speed</th><td>3</td><td>3</td>', text)
     assert "one run is no comparison" in text
 
 
-def test_cautions_defer_to_manual_and_law() -> None:
-    _, words = read(page_of(example.without_gears()))
+def test_cautions_defer_to_manual_and_law(reports: Reports) -> None:
+    _, words = read(page_of(example.without_gears, reports))
     for part in ("closed road", "legal speed", "eyes on the road", "manual", "Local law and licensed practice"):
         assert part in words
 
 
-def test_a_machine_without_a_name_and_speeds_in_mph() -> None:
-    _, words = read(page_of(example.without_bike()))
+def test_a_machine_without_a_name_and_speeds_in_mph(reports: Reports) -> None:
+    _, words = read(page_of(example.without_bike, reports))
     assert "Motorcycle without a name" in words
     assert "mph per 1000 rpm" in words
     assert "km/h" not in words

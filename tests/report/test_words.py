@@ -15,7 +15,7 @@ NAN = float("nan")
 
 @pytest.mark.parametrize(
     ("half", "decimals"),
-    [(0.22, 2), (0.35, 2), (0.4, 1), (0.0059, 3), (3.0, 0), (250.0, 0), (0.0, 2), (NAN, 2), (1e-9, 4)],
+    [(0.22, 2), (0.35, 2), (0.4, 1), (0.0059, 3), (3.0, 1), (4.0, 0), (250.0, 0), (0.0, 2), (NAN, 2), (1e-9, 4)],
 )
 def test_decimals_follow_the_interval(half: float, decimals: int) -> None:
     assert words.decimals_for(half) == decimals

@@ -12,30 +12,33 @@ from gearfit.errors import InputError
 from gearfit.report import summary_picture, write_report
 from gearfit.results import Analysis
 from tests.report import example
+from tests.report.conftest import Reports
 
 
 @pytest.mark.parametrize("make", example.ALL)
-def test_every_file_is_written(make: Callable[[], Analysis], tmp_path: Path) -> None:
+def test_every_file_is_written(make: Callable[[], Analysis], reports: Reports) -> None:
     analysis = make()
-    written = write_report(analysis, tmp_path / "deep" / "report")
+    written = reports(make)
+    folder = written["report.html"].parent
     samples = [f"samples_{result.setup.name.replace(' ', '_')}.csv" for result in analysis.setups]
     assert list(written) == ["report.html", "summary.png", "results.json", "gears.csv", *samples]
-    assert sorted(path.name for path in (tmp_path / "deep" / "report").iterdir()) == sorted(written)
-    assert all(path == tmp_path / "deep" / "report" / name for name, path in written.items())
+    assert folder.parts[-2:] == ("deep", "report")
+    assert sorted(path.name for path in folder.iterdir()) == sorted(written)
+    assert all(path == folder / name for name, path in written.items())
 
 
-def test_same_analysis_same_bytes(tmp_path: Path) -> None:
-    first = write_report(example.nasty_names(), tmp_path / "one")
+def test_same_analysis_same_bytes(tmp_path: Path, reports: Reports) -> None:
+    first = reports(example.nasty_names)
     second = write_report(example.nasty_names(), str(tmp_path / "two"))
     assert {name: path.read_bytes() for name, path in first.items()} == {
         name: path.read_bytes() for name, path in second.items()
     }
 
 
-def test_a_reader_s_own_drawing_settings_change_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_reader_s_own_drawing_settings_change_nothing(tmp_path: Path, reports: Reports) -> None:
     import matplotlib as mpl
 
-    plain = write_report(example.without_gears(), tmp_path / "one")
+    plain = reports(example.without_gears)
     with mpl.rc_context({"font.size": 31, "axes.facecolor": "red", "savefig.dpi": 33, "text.parse_math": True}):
         other = write_report(example.without_gears(), tmp_path / "two")
     for name in ("report.html", "summary.png"):
@@ -81,8 +84,8 @@ def test_a_file_in_the_way_is_one_clear_line(tmp_path: Path) -> None:
     assert (tmp_path / "report").read_text(encoding="utf-8") == "not a folder"
 
 
-def test_files_can_be_read_by_others(tmp_path: Path) -> None:
-    written = write_report(example.without_gears(), tmp_path)
+def test_files_can_be_read_by_others(reports: Reports) -> None:
+    written = reports(example.without_gears)
     umask = os.umask(0)
     os.umask(umask)
     assert all(path.stat().st_mode & 0o777 == 0o666 & ~umask for path in written.values())
