@@ -91,7 +91,7 @@ def sample_table(file: str, n: int, **columns: object) -> pd.DataFrame:
     table = pd.DataFrame(index=pd.RangeIndex(n))
     for name, dtype in SAMPLE_DTYPES.items():
         if name in columns:
-            table[name] = pd.Series(np.asarray(columns[name]), index=table.index).astype(dtype)
+            table[name] = pd.Series(np.asarray(columns[name]), index=table.index).astype(pd.api.types.pandas_dtype(dtype))
         elif name == "file":
             table[name] = pd.Series([file] * n, index=table.index, dtype="str")
         elif name == "row":
@@ -112,7 +112,7 @@ def run_table(file: str, n: int, **columns: object) -> pd.DataFrame:
     table["file"] = pd.Series([file] * n, index=table.index, dtype="str")
     for name, dtype in list(RUN_DTYPES.items())[1:]:
         default = np.arange(1, n + 1) if name == "row" else np.full(n, np.nan)
-        table[name] = pd.Series(np.asarray(columns.get(name, default)), index=table.index).astype(dtype)
+        table[name] = pd.Series(np.asarray(columns.get(name, default), dtype=dtype), index=table.index)
     return table
 
 

@@ -1,0 +1,82 @@
+"""The whole analysis of a ride folder: fit each setup, compare, put it into words."""
+
+from __future__ import annotations
+
+from gearfit.comparison.shift import Shift, shift
+from gearfit.comparison.timed_spans import compare_spans, single_runs
+from gearfit.comparison.tooth_pairs import candidates
+from gearfit.findings import find
+from gearfit.findings.facts import Facts, Pair
+from gearfit.fitting.ladder import Ladder, from_teeth
+from gearfit.fitting.setup_fit import SetupFit, fit_setup, gather_setup
+from gearfit.fitting.setup_summary import summarise
+from gearfit.fitting.shared_ladder import one_ladder
+from gearfit.prediction.gearing import change_percent
+from gearfit.recording import RideFolder, RideSetup
+from gearfit.results import Analysis, Comparison, SetupResult, TimedSpan
+
+
+def analyse(folder: RideFolder, speed_unit: str = "kmh") -> Analysis:
+    """Analyse a ride folder.
+
+    Parameters
+    ----------
+    folder : RideFolder
+        As `gearfit.read_folder` returns it.
+    speed_unit : {"kmh", "mph"}
+        The unit in which findings speak and the report will show speeds.
+
+    Returns
+    -------
+    Analysis
+        Setups in the folder's order, each later one compared with the first.
+
+    Raises
+    ------
+    LogError
+        A setup has no sample with both speed and engine speed, and no timed run.
+    ValueError
+        `speed_unit` is neither of the two.
+    """
+    if speed_unit not in ("kmh", "mph"):
+        raise ValueError(f"speed_unit is {speed_unit!r}; allowed are 'kmh' and 'mph'")
+    fits = _fit(folder)
+    results = tuple(
+        summarise(folder.bike, ride, fit, _runs(ride)) for ride, fit in zip(folder.setups, fits, strict=True)
+    )
+    pairs = tuple(_compare(results[0], fits[0], result, fit) for result, fit in zip(results[1:], fits[1:], strict=True))
+    comparisons = tuple(pair.comparison for pair in pairs)
+    facts = Facts(folder, speed_unit, results, tuple(fits), pairs)
+    return Analysis(folder.bike, speed_unit, results, comparisons, find(facts))
+
+
+def _runs(ride: RideSetup) -> tuple[TimedSpan, ...]:
+    return tuple(run for recording in ride.recordings for run in single_runs(recording.runs))
+
+
+def _fit(folder: RideFolder) -> list[SetupFit]:
+    """Fit every setup; setups without tooth counts share one ladder, made of what all of them show."""
+    materials = [gather_setup(ride) for ride in folder.setups]
+    ladders: list[Ladder | None] = [from_teeth(folder.bike, ride.setup) for ride in folder.setups]
+    fits = [fit_setup(material, ladder) for material, ladder in zip(materials, ladders, strict=True)]
+    shown = [fit.levels for fit in fits if fit.ladder is None and fit.timed is not None and fit.levels is not None]
+    if len(fits) < 2 or not shown:
+        return fits
+    shared = one_ladder(shown)
+    return [fit if fit.ladder is not None else fit_setup(fit.material, shared) for fit in fits]
+
+
+def _compare(reference: SetupResult, reference_fit: SetupFit, other: SetupResult, other_fit: SetupFit) -> Pair:
+    predicted = change_percent(reference.setup, other.setup)
+    moved: Shift = shift(reference_fit.levels, other_fit.levels, predicted)
+    drive = reference.setup.final_drive
+    comparison = Comparison(
+        reference=reference.setup.name,
+        other=other.setup.name,
+        predicted_change_percent=predicted,
+        gears=moved.gears,
+        all_gears_change_percent=moved.all_gears_percent,
+        sprocket_candidates=candidates(drive.front, drive.rear, moved),
+        timed_spans=compare_spans(reference.timed_spans, other.timed_spans),
+    )
+    return Pair(reference, other, moved, comparison)

@@ -1,0 +1,91 @@
+"""A stream at one lag and one speed offset: what is known of ln(n/v) at each moment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gearfit.fitting.streams import Stream
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+#: Slower than this no ratio is read: clutch and receiver noise rule. Lowest engine speed taken for running, rev/min.
+STANDING_MPS: Final = 2.0
+LEAST_RPM: Final = 400.0
+#: Half the window over which changes are looked at, s.
+_HALF_WINDOW_S: Final = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Observed:
+    """Samples of one stream that have a ratio; arrays of one length (n,).
+
+    Attributes
+    ----------
+    index : int array
+        Position in the stream.
+    time_s, speed_mps, engine_rpm, log_ratio, log_ratio_sd : float arrays
+        `log_ratio` is ln of rev/min per m/s.
+    seconds : float array
+        Riding time that each sample stands for.
+    rpm_rate, speed_rate, ratio_rate : float arrays
+        Rate of change of ln engine speed, ln speed and ln ratio across a window around the sample, 1/s; NaN where
+        the window is not covered.
+    window_s : float
+        Length of that window.
+    """
+
+    index: IntArray
+    time_s: FloatArray
+    speed_mps: FloatArray
+    speed_sd_mps: FloatArray
+    engine_rpm: FloatArray
+    rpm_sd_rpm: FloatArray
+    log_ratio: FloatArray
+    log_ratio_sd: FloatArray
+    seconds: FloatArray
+    rpm_rate: FloatArray
+    speed_rate: FloatArray
+    ratio_rate: FloatArray
+    window_s: float
+
+
+def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
+    """Pair a stream at `lag_s`, add `offset_mps` to its speeds, keep the samples that move with a running engine."""
+    speed = stream.speed_mps + offset_mps
+    rpm = stream.rpm_at_speed(lag_s)
+    rpm_sd = stream.rpm_sd_at_speed()
+    keep = np.flatnonzero((speed > STANDING_MPS) & (rpm > LEAST_RPM))
+    time_s, speed, rpm = stream.time_s[keep], speed[keep], rpm[keep]
+    speed_sd, rpm_sd = stream.speed_sd_mps[keep], rpm_sd[keep]
+    usual_s = float(np.median(np.diff(stream.time_s))) if stream.time_s.size > 1 else 1.0
+    log_ratio = np.log(rpm / speed)
+    half_s = max(_HALF_WINDOW_S, 1.01 * usual_s)
+    before = np.searchsorted(time_s, time_s - half_s)
+    after = np.searchsorted(time_s, time_s + half_s, side="right") - 1
+    length_s = time_s[after] - time_s[before]
+    return Observed(
+        index=keep,
+        time_s=time_s,
+        speed_mps=speed,
+        speed_sd_mps=speed_sd,
+        engine_rpm=rpm,
+        rpm_sd_rpm=rpm_sd,
+        log_ratio=log_ratio,
+        log_ratio_sd=np.sqrt((speed_sd / speed) ** 2 + (rpm_sd / rpm) ** 2),
+        seconds=np.full(keep.size, usual_s),
+        rpm_rate=_rate(np.log(rpm), before, after, length_s, half_s),
+        speed_rate=_rate(np.log(speed), before, after, length_s, half_s),
+        ratio_rate=_rate(log_ratio, before, after, length_s, half_s),
+        window_s=2 * half_s,
+    )
+
+
+def _rate(values: FloatArray, before: IntArray, after: IntArray, length_s: FloatArray, half_s: float) -> FloatArray:
+    """Mean rate of change across each window; NaN where less than half of it is covered."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(length_s > half_s, (values[after] - values[before]) / length_s, np.nan)

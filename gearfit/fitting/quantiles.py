@@ -1,0 +1,46 @@
+"""Student's t and estimates made with it (scipy.special only: it loads fast)."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.special import stdtr, stdtrit
+
+from gearfit.results import Estimate
+
+
+def t_quantile(probability: float, dof: float) -> float:
+    """Quantile of Student's t with `dof` degrees of freedom (not necessarily whole)."""
+    return float(stdtrit(dof, probability))
+
+
+def two_sided_p(t: float, dof: float) -> float:
+    """Probability of a |t| at least as large by chance."""
+    return float(2 * stdtr(dof, -abs(t)))
+
+
+def family_limit(tests: int, dof: float, level: float = 0.95) -> float:
+    """|t| that none of `tests` independent true hypotheses exceeds with probability `level`.
+
+    Source: Z. Sidak, Journal of the American Statistical Association 62, 626 (1967).
+    """
+    return t_quantile(0.5 + 0.5 * level ** (1 / max(tests, 1)), dof)
+
+
+def estimate(value: float, se: float, dof: float) -> Estimate:
+    """Make an estimate with a symmetric 95 % interval."""
+    half = t_quantile(0.975, dof) * se
+    return Estimate(value, se, value - half, value + half)
+
+
+def log_estimate(log_value: float, log_se: float, dof: float, scale: float = 1.0) -> Estimate:
+    """Make an estimate of `scale` x exp(log_value), its interval symmetric in the logarithm."""
+    half = t_quantile(0.975, dof) * log_se
+    value = scale * float(np.exp(log_value))
+    return Estimate(value, value * log_se, value * float(np.exp(-half)), value * float(np.exp(half)))
+
+
+def percent_change(log_change: float, log_se: float, dof: float) -> Estimate:
+    """Make an estimate, in per cent, of exp(log_change) - 1."""
+    half = t_quantile(0.975, dof) * log_se
+    low, middle, high = (float(100 * np.expm1(log_change + d)) for d in (-half, 0.0, half))
+    return Estimate(middle, float(100 * np.exp(log_change)) * log_se, low, high)

@@ -1,0 +1,187 @@
+"""From the fit of a setup to its result record: per gear, circumference, deviations from the tooth counts."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from gearfit.bike import Bike, Setup
+from gearfit.fitting.agreement import Agreement, common_level
+from gearfit.fitting.drivetrain import fit_drivetrain
+from gearfit.fitting.levels import Levels
+from gearfit.fitting.quantiles import estimate, log_estimate, percent_change
+from gearfit.fitting.setup_fit import SetupFit, sample_frame
+from gearfit.fitting.timed import TimedFit
+from gearfit.recording import RideSetup
+from gearfit.results import Circumference, Estimate, GearResult, OutlyingRow, SetupResult, TimedSpan
+
+FloatArray = NDArray[np.float64]
+
+
+def summarise(bike: Bike, ride: RideSetup, fit: SetupFit, timed_spans: tuple[TimedSpan, ...]) -> SetupResult:
+    """Make the result of one setup from its fit and its timed runs."""
+    samples = sample_frame(fit)
+    agreement = ladder_agreement(bike, ride.setup, fit.levels)
+    left_out = samples.loc[samples["left_out"] != "", "left_out"].value_counts(sort=False)
+    source = speed_source(ride)
+    return SetupResult(
+        setup=ride.setup,
+        samples=samples,
+        left_out={str(reason): int(count) for reason, count in left_out.items()},
+        speed_source=source,
+        ladder="none" if fit.levels is None else fit.ladder.origin if fit.ladder is not None else "from the samples",
+        gears=_gears(bike, ride.setup, fit.levels, agreement, samples),
+        circumference=None if source == "speedometer" else _circumference(bike, ride.setup, fit.levels, agreement),
+        lag_s=_lag(fit.timed),
+        speedometer=None,
+        timed_spans=timed_spans,
+        outlying_rows=_outlying(fit, agreement),
+    )
+
+
+def speed_source(ride: RideSetup) -> str:
+    """Name where the speeds of a setup come from ("mixed" where from several kinds)."""
+    sources = {recording.speed_source for recording in ride.recordings} - {"none"}
+    if len(sources) > 1:
+        sources -= {"speedometer"}
+    return sources.pop() if len(sources) == 1 else "mixed" if sources else "none"
+
+
+def nominal_ratios(bike: Bike, setup: Setup, gears: NDArray[np.int64]) -> FloatArray:
+    """Overall ratios from the tooth counts for each gear number in `gears`; NaN where unknown."""
+    overall = bike.overall_ratios(setup)
+    return _pick(overall, gears)
+
+
+def _pick(ratios: tuple[float, ...] | None, gears: NDArray[np.int64]) -> FloatArray:
+    picked: FloatArray = np.full(gears.size, np.nan)
+    if ratios is not None:
+        known = gears <= len(ratios)
+        picked[known] = np.array(ratios)[gears[known] - 1]
+    return picked
+
+
+def ladder_agreement(bike: Bike, setup: Setup, levels: Levels | None) -> Agreement | None:
+    """See how the gears agree with the ladder of the tooth counts; None without counts or with fewer than two gears.
+
+    The common level is ln(ratio) - ln(n/v): ln(C/60) where the ratios are overall ratios.
+    """
+    if levels is None:
+        return None
+    shape = bike.overall_ratios(setup) or bike.gearbox.gears
+    ratios = _pick(shape, levels.gear)
+    if np.isfinite(ratios).sum() < 2 or not np.isfinite(ratios).all():
+        return None
+    return common_level(np.log(ratios) - levels.log_ratio, levels.covariance, levels.dof)
+
+
+def _gears(
+    bike: Bike, setup: Setup, levels: Levels | None, agreement: Agreement | None, samples: pd.DataFrame
+) -> tuple[GearResult, ...]:
+    if levels is None:
+        return ()
+    nominal = nominal_ratios(bike, setup, levels.gear)
+    counts = samples["gear"].value_counts()
+    overall = _overall(setup, levels)
+    se = np.sqrt(np.diag(levels.covariance))
+    return tuple(
+        GearResult(
+            gear=int(gear),
+            samples=int(counts.get(gear, 0)),
+            passages=int(levels.passages[i]),
+            speed_per_1000rpm_mps=log_estimate(-float(levels.log_ratio[i]), float(se[i]), levels.dof, 1000.0),
+            overall_ratio=overall[i],
+            nominal_overall_ratio=float(nominal[i]) if np.isfinite(nominal[i]) else None,
+            deviation_percent=_deviation(agreement, i, levels.dof),
+            consistent=None if agreement is None else bool(agreement.agrees[i]),
+        )
+        for i, gear in enumerate(levels.gear)
+    )
+
+
+def _overall(setup: Setup, levels: Levels) -> list[Estimate | None]:
+    """Overall ratios given the circumference stated for the tyre (None without one)."""
+    circumference_m, sd_m = setup.tyre.nominal_circumference_m, setup.tyre.nominal_circumference_sd_m
+    if circumference_m is None or sd_m is None:
+        return [None] * levels.gear.size
+    fitted = fit_drivetrain(
+        levels.log_ratio,
+        levels.covariance,
+        circumference_m=circumference_m,
+        circumference_relative_sd=sd_m / circumference_m,
+    )
+    se = np.sqrt(np.diag(fitted.covariance))[1:]
+    return [
+        log_estimate(float(value), float(error), levels.dof) for value, error in zip(fitted.log_ratios, se, strict=True)
+    ]
+
+
+def _deviation(agreement: Agreement | None, i: int, dof: float) -> Estimate | None:
+    if agreement is None or not np.isfinite(agreement.departure[i]):
+        return None
+    return percent_change(-float(agreement.departure[i]), float(agreement.departure_se[i]), dof)
+
+
+def _circumference(
+    bike: Bike, setup: Setup, levels: Levels | None, agreement: Agreement | None
+) -> Circumference | None:
+    """Rolling circumference given the tooth counts, from the gears that agree with each other."""
+    if levels is None:
+        return None
+    nominal = nominal_ratios(bike, setup, levels.gear)
+    use = np.isfinite(nominal)
+    if agreement is not None and agreement.agrees.any():
+        use &= agreement.agrees
+    if not use.any():
+        return None
+    fitted = fit_drivetrain(levels.log_ratio[use], levels.covariance[np.ix_(use, use)], ratio=nominal[use])
+    return Circumference(
+        estimate_m=log_estimate(fitted.log_circumference, float(np.sqrt(fitted.covariance[0, 0])), levels.dof),
+        nominal_m=setup.tyre.nominal_circumference_m,
+        rests_on=(
+            f"the stated tooth counts (final drive {setup.final_drive.rear}/{setup.final_drive.front}, gearbox and "
+            f"primary drive), {_named(levels.gear[use])}, and a true tachometer: 1 % on its scale is 1 % of circumference"
+        ),
+    )
+
+
+def _named(gears: NDArray[np.int64]) -> str:
+    return f"gear {gears[0]}" if gears.size == 1 else "gears " + ", ".join(str(g) for g in gears)
+
+
+def _lag(timed: TimedFit | None) -> Estimate | None:
+    """Lead of the engine-speed channel, over the logs that could tell, weighted by their precision."""
+    known = [s for s in timed.streams if s.lag_known] if timed is not None and timed.levels is not None else []
+    if not known or timed is None or timed.levels is None:
+        return None
+    weights = np.array([s.lag_se_s**-2 for s in known])
+    value = float(np.average([s.lag_s for s in known], weights=weights))
+    return estimate(value, float(weights.sum() ** -0.5), timed.levels.dof)
+
+
+def _outlying(fit: SetupFit, agreement: Agreement | None) -> tuple[OutlyingRow, ...]:
+    """Rows of sheets that stand out: against other rows of their gear, or, alone in it, against the other gears."""
+    sheet, table = fit.material.sheet, fit.material.table
+    found = [(odd.position, odd.expected_log_ratio, odd.z) for odd in fit.sheet.odd]
+    if agreement is not None and fit.levels is not None:
+        for i in np.flatnonzero(~agreement.agrees):
+            rows = np.flatnonzero(fit.sheet.used & (fit.sheet.gear == fit.levels.gear[i]))
+            if rows.size and rows.size == fit.levels.passages[i]:
+                departure, se = agreement.departure[i], agreement.departure_se[i]
+                found += [(int(r), float(fit.levels.log_ratio[i] + departure), abs(departure) / se) for r in rows]
+    records = []
+    for position, expected, z in sorted(found):
+        row = table.iloc[sheet.rows[position]]
+        records.append(
+            OutlyingRow(
+                file=str(row["file"]),
+                row=int(row["row"]),
+                gear=int(fit.sheet.gear[position]),
+                engine_rpm=float(row["engine_rpm"]),
+                speed_mps=float(row["speed_mps"]),
+                expected_mps=float(row["engine_rpm"] / np.exp(expected)),
+                z=float(z),
+            )
+        )
+    return tuple(records)

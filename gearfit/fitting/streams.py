@@ -1,0 +1,272 @@
+"""Pairs road speed with the engine speed of the same moment.
+
+Loggers measure the two at different moments, at different rates, sometimes in different files. The speed's moments
+lead: to each of them the engine speed is interpolated between its two neighbours, after the lag is taken out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from gearfit.recording import Recording
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+HELD: Final = "held value, not measured anew"
+NO_SPEED: Final = "no speed in this row"
+NO_RPM: Final = "no engine speed at that moment"
+JOINED: Final = "engine speed, joined to the speeds of another file"
+REPLACED: Final = "a receiver's speed was used instead"
+SHOWN_ONLY: Final = "speedometer reading; measured speeds were used"
+HELD_RPM_SHEET: Final = "held engine speed without a speed of its own"
+STANDING: Final = "standing or crawling"
+NO_GEAR: Final = "no gear: clutch, neutral, shift or slip"
+NO_STEPS: Final = "no stepped gears found"
+OUT_OF_LINE: Final = "out of line with the other readings"
+
+#: Engine speed is not interpolated over more than this many of its own usual intervals ...
+_MAX_INTERVALS: Final = 2.6
+#: ... nor ever refused below this gap, s.
+_SMALLEST_GAP_S: Final = 0.35
+#: Standard error assumed where a file gives none: receiver speed, m/s; engine speed, share of the reading.
+_SPEED_SD_MPS: Final = 0.1
+_RPM_RELATIVE_SD: Final = 0.002
+
+
+@dataclass(frozen=True, eq=False)
+class Stream:
+    """One timed speed series with the engine-speed series that belongs to it, on one clock.
+
+    Attributes
+    ----------
+    file : str
+        File of the speeds.
+    rows : (n,) int
+        Positions of the speed samples in the setup's table.
+    time_s, speed_mps, speed_sd_mps : (n,) float
+        Measured speeds.
+    rpm_time_s, engine_rpm, rpm_sd_rpm : (m,) float
+        Measured engine speeds, times ascending.
+    speed_step_mps : float
+        Step in which the speeds were written (0 where fine).
+    """
+
+    file: str
+    rows: IntArray
+    time_s: FloatArray
+    speed_mps: FloatArray
+    speed_sd_mps: FloatArray
+    rpm_time_s: FloatArray
+    engine_rpm: FloatArray
+    rpm_sd_rpm: FloatArray
+    speed_step_mps: float
+
+    def rpm_at_speed(self, lag_s: float) -> FloatArray:
+        """Engine speed that belongs to each speed if the engine channel leads by `lag_s`; NaN where none was near.
+
+        The speed at clock time t is the machine's at t - lag_s, as the engine channel has it at t - lag_s.
+        """
+        at_s = self.time_s - lag_s
+        rpm = np.interp(at_s, self.rpm_time_s, self.engine_rpm, left=np.nan, right=np.nan)
+        after = np.clip(np.searchsorted(self.rpm_time_s, at_s), 1, max(self.rpm_time_s.size - 1, 1))
+        gap_s = self.rpm_time_s[after] - self.rpm_time_s[after - 1]
+        allowed_s = max(_SMALLEST_GAP_S, _MAX_INTERVALS * float(np.median(np.diff(self.rpm_time_s))))
+        return np.where(gap_s <= allowed_s, rpm, np.nan)
+
+    def rpm_sd_at_speed(self) -> FloatArray:
+        """Return the standard error of the engine speed at each speed sample, from resolution, rev/min."""
+        return np.interp(self.time_s, self.rpm_time_s, self.rpm_sd_rpm)
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """Hand-entered samples of a setup: rows in its table, and the readings ((n,) each; gear NaN if not noted)."""
+
+    rows: IntArray
+    speed_mps: FloatArray
+    speed_sd_mps: FloatArray
+    engine_rpm: FloatArray
+    rpm_sd_rpm: FloatArray
+    stated_gear: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Material:
+    """What a setup offers to the fit.
+
+    Attributes
+    ----------
+    table : pandas.DataFrame
+        All samples of the setup, in order, as `gearfit.schema`.
+    reasons : (n,) object
+        Why a row cannot be used ("" where it can).
+    problems : tuple of str
+        What kept whole files from being used, each a sentence.
+    """
+
+    table: pd.DataFrame
+    reasons: NDArray[np.object_]
+    streams: tuple[Stream, ...]
+    sheet: Sheet
+    problems: tuple[str, ...]
+
+
+def gather(recordings: Sequence[Recording]) -> Material:
+    """Pair up the channels of one setup's recordings."""
+    table = pd.concat([recording.samples for recording in recordings], ignore_index=True)
+    starts = np.cumsum([0, *(len(recording.samples) for recording in recordings)])
+    reasons = np.full(len(table), "", dtype=object)
+    has_speed_row = table["speed_mps"].notna().to_numpy()
+    streams: list[Stream] = []
+    problems: list[str] = []
+    replaced: set[int] = set()
+    shown_only = _shown_only(recordings)
+    for i in shown_only:
+        reasons[starts[i] : starts[i + 1]] = SHOWN_ONLY
+    for i, recording in enumerate(recordings):
+        if recording.kind != "track" or recording.samples["engine_rpm"].notna().any():
+            continue
+        found = _partner(recording, recordings)
+        if isinstance(found, str):
+            problems.append(found)
+            continue
+        partner, shift_s = found
+        streams.append(_stream(recording, starts[i], recordings[partner], shift_s))
+        replaced.add(partner)
+        part = slice(starts[partner], starts[partner + 1])
+        reasons[part] = np.where(has_speed_row[part], REPLACED, JOINED)
+    for i, recording in enumerate(recordings):
+        if i in replaced or i in shown_only or recording.kind not in ("track", "log"):
+            continue
+        has_speed, has_rpm = (recording.samples[name].notna().any() for name in ("speed_mps", "engine_rpm"))
+        if has_speed and has_rpm:
+            streams.append(_stream(recording, starts[i], recording, 0.0))
+        elif recording.kind == "log" and has_speed:
+            found = _partner(recording, recordings)
+            if isinstance(found, str):
+                problems.append(found)
+            else:
+                partner, shift_s = found
+                streams.append(_stream(recording, starts[i], recordings[partner], shift_s))
+                reasons[starts[partner] : starts[partner + 1]] = JOINED
+        elif has_rpm and not any(_has_only_speed(other) for other in recordings):
+            problems.append(
+                f"{recording.file} holds engine speed only, and no file of this setup holds the speeds to it"
+            )
+    sheet_rows = _give_reasons(table, recordings, streams, reasons)
+    return Material(table, reasons, tuple(streams), _sheet(table, sheet_rows), tuple(problems))
+
+
+def _give_reasons(
+    table: pd.DataFrame, recordings: Sequence[Recording], streams: Sequence[Stream], reasons: NDArray[np.object_]
+) -> IntArray:
+    """Write into `reasons` why the rows that no stream uses cannot be used; return the usable rows of sheets."""
+    in_stream = np.zeros(len(table), dtype=bool)
+    for stream in streams:
+        in_stream[stream.rows] = True
+    on_sheet = np.concatenate([np.full(len(r.samples), r.kind in ("samples", "held rpm")) for r in recordings])
+    has_speed, has_rpm = table["speed_mps"].notna().to_numpy(), table["engine_rpm"].notna().to_numpy()
+    held = has_speed & ~table["speed_fresh"].to_numpy()
+    still_open = (reasons == "") & ~in_stream
+    for wanted, reason in (
+        (on_sheet & ~has_speed & has_rpm, HELD_RPM_SHEET),
+        (~has_speed, NO_SPEED),
+        (~on_sheet & held, HELD),
+        (~on_sheet | ~has_rpm, NO_RPM),
+    ):
+        reasons[still_open & wanted] = reason
+        still_open &= ~wanted
+    return np.flatnonzero(still_open)
+
+
+def _shown_only(recordings: Sequence[Recording]) -> set[int]:
+    """Find the recordings that hold only what the speedometer showed, where others hold measured speeds."""
+    sources = [r.speed_source for r in recordings]
+    if not any(source not in ("speedometer", "none") for source in sources):
+        return set()
+    return {i for i, source in enumerate(sources) if source == "speedometer"}
+
+
+def _has_only_speed(recording: Recording) -> bool:
+    samples = recording.samples
+    return bool(samples["speed_mps"].notna().any() and not samples["engine_rpm"].notna().any())
+
+
+def _partner(recording: Recording, recordings: Sequence[Recording]) -> tuple[int, float] | str:
+    """Find the engine-speed recording that overlaps most, and its clock minus ours; or say why there is none."""
+    candidates = [
+        i for i, other in enumerate(recordings) if other.kind == "log" and other.samples["engine_rpm"].notna().any()
+    ]
+    if not candidates:
+        return (
+            f"{recording.file} has speeds but no engine speed, and no log of this setup has any: "
+            "add an rpm log or a sheet of readings"
+        )
+    best: tuple[float, int, float] | None = None
+    for i in candidates:
+        other = recordings[i]
+        if (
+            other.clock != recording.clock
+            or other.clock == "elapsed"
+            or other.start_s is None
+            or recording.start_s is None
+        ):
+            continue
+        shift_s = other.start_s - recording.start_s
+        ours, theirs = recording.samples["time_s"], other.samples["time_s"] + shift_s
+        overlap_s = min(ours.iloc[-1], theirs.iloc[-1]) - max(ours.iloc[0], theirs.iloc[0])
+        if overlap_s > 0 and (best is None or overlap_s > best[0]):
+            best = (overlap_s, i, shift_s)
+    if best is not None:
+        return best[1], best[2]
+    names = ", ".join(recordings[i].file for i in candidates)
+    if all(recordings[i].clock == recording.clock != "elapsed" for i in candidates):
+        return (
+            f"{recording.file} and {names} do not overlap in time: "
+            "check the clocks, and whether both belong to this setup"
+        )
+    return (
+        f"{recording.file} and {names} keep different clocks: write the log's time as UTC date and time "
+        "(2026-05-01T09:30:00Z) or as Unix seconds"
+    )
+
+
+def _stream(speeds: Recording, start: int, engine: Recording, shift_s: float) -> Stream:
+    s, e = speeds.samples, engine.samples
+    take = (s["speed_fresh"] & s["speed_mps"].notna()).to_numpy()
+    e = e[(e["rpm_fresh"] & e["engine_rpm"].notna()).to_numpy()]
+    e = e[~e["time_s"].duplicated()]
+    rpm = e["engine_rpm"].to_numpy()
+    rpm_sd = np.fmax(e["rpm_sd_rpm"].to_numpy(), _RPM_RELATIVE_SD * rpm)
+    speed_sd = s["speed_sd_mps"].to_numpy()[take]
+    return Stream(
+        file=speeds.file,
+        rows=start + np.flatnonzero(take),
+        time_s=s["time_s"].to_numpy()[take],
+        speed_mps=s["speed_mps"].to_numpy()[take],
+        speed_sd_mps=np.fmax(np.nan_to_num(speed_sd), _SPEED_SD_MPS),
+        rpm_time_s=e["time_s"].to_numpy() + shift_s,
+        engine_rpm=rpm,
+        rpm_sd_rpm=rpm_sd,
+        speed_step_mps=speeds.speed_step_mps or 0.0,
+    )
+
+
+def _sheet(table: pd.DataFrame, rows: IntArray) -> Sheet:
+    part = table.iloc[rows]
+    rpm = part["engine_rpm"].to_numpy()
+    return Sheet(
+        rows=rows,
+        speed_mps=part["speed_mps"].to_numpy(),
+        speed_sd_mps=np.fmax(np.nan_to_num(part["speed_sd_mps"].to_numpy()), 0.01),
+        engine_rpm=rpm,
+        rpm_sd_rpm=np.fmax(np.nan_to_num(part["rpm_sd_rpm"].to_numpy()), _RPM_RELATIVE_SD * rpm),
+        stated_gear=part["stated_gear"].to_numpy(),
+    )
