@@ -125,7 +125,7 @@ def _unix_times(name: str, scan: Scan) -> Floats:
             "UTC with a Z, or an offset such as +02:00",
             "Export the track again, or write the zone",
         )
-    return instants.dt.tz_convert(None).to_numpy(dtype="datetime64[ns]").astype(np.int64) / 1e9
+    return instants.dt.tz_convert(None).to_numpy(dtype="datetime64[us]").astype(np.int64) / 1e6
 
 
 def _arrays(name: str, gpx: gpxpy.gpx.GPX, unix_s: Floats, scan: Scan) -> Points:

@@ -28,7 +28,7 @@ _FEWEST_CHANGES: Final = 10
 #: Share of distances between changes that must be multiples of the period.
 _SHARE_OF_MULTIPLES: Final = 0.8
 #: Rows by which a distance may miss the multiple, at most and as a share of the period.
-_SLIP_ROWS, _SLIP_SHARE = 2, 0.25
+_SLIP_ROWS, _SLIP_SHARE = 2, 0.2
 #: Share of changes by exactly one step from which coarse values are taken to change of themselves, not by polling.
 _SHARE_OF_SINGLE_STEPS: Final = 0.9
 #: A slow receiver holds for this many rows (median) and jumps by this many steps (median).

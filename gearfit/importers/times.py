@@ -99,7 +99,7 @@ def _from_iso(cells: pd.Series[str], meaning: Meaning) -> Times:
     counts = nanoseconds.astype(np.int64)
     first = int(counts[good][0]) if good.any() else 0
     seconds = np.where(good, (counts - np.where(good, first, counts)) / 1e9, np.nan)
-    origin_s = first / 1e9
+    origin_s = first / 10**9
     if absolute:
         return Times(seconds, "utc", origin_s, "ISO 8601")
     return Times(seconds, "time of day", (first % int(_DAY_S * 1e9)) / 1e9, "ISO 8601 without zone")

@@ -1,0 +1,138 @@
+"""Hand-entered sheets and timed runs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from gearfit.errors import LogError, UnitError
+from gearfit.importers import read_log
+from tests.importers.conftest import Read
+
+MPH = 0.44704
+
+
+def test_a_sheet_of_samples(read: Read) -> None:
+    sheet = read("gear,rpm,speed_mph,repeat\n1,5000,29,1\n2,5000,40,1\n3,5000,,1\n")
+    samples = sheet.samples
+    assert (sheet.kind, sheet.clock, sheet.start_s, sheet.speed_source) == ("samples", "none", None, "hand")
+    assert samples["time_s"].isna().all()
+    assert samples["stated_gear"].tolist() == [1, 2, 3]
+    assert samples["speed_mps"].tolist()[:2] == pytest.approx([29 * MPH, 40 * MPH])
+    assert samples["speed_fresh"].tolist() == [True, True, False]
+    assert sheet.notes == ("1 of 3 rows lack a value (the first is line 4).",)
+
+
+@pytest.mark.parametrize(
+    ("speeds", "step"),
+    [
+        ((29, 40, 50), 1.0),
+        ((30, 40), 1.0),
+        ((30, 40, 50, 60), 5.0),
+        ((30, 45, 50, 60), 5.0),
+        (("29.5", "40.0", "50.5"), 0.1),
+        (("29.0", "40.0", "50.0"), 1.0),
+    ],
+)
+def test_the_step_to_which_speeds_were_read(read: Read, speeds: tuple[object, ...], step: float) -> None:
+    sheet = read("rpm,speed_mph\n" + "".join(f"5000,{speed}\n" for speed in speeds))
+    assert sheet.speed_step_mps == pytest.approx(step * MPH)
+    assert sheet.samples["speed_sd_mps"].to_numpy() == pytest.approx(step * MPH / np.sqrt(12))
+
+
+def test_a_person_holds_a_needle_to_half_a_per_cent(read: Read) -> None:
+    sheet = read("rpm,speed_kmh\n5000,50\n8000,81\n")
+    assert sheet.samples["rpm_sd_rpm"].tolist() == pytest.approx([25.0, 40.0])
+
+
+def test_a_scale_read_in_hundreds(read: Read) -> None:
+    sheet = read("rpm,speed_kmh\n" + "".join(f"{2000 + 300 * k},{20 + k}\n" for k in (0, 1, 2, 3, 5, 7, 8, 9, 11)))
+    assert sheet.rpm_step_rpm == 300.0
+    low = sheet.samples["rpm_sd_rpm"].iloc[0]
+    assert low == pytest.approx(100 / np.sqrt(12)), "the step counts as 100 rpm at most"
+
+
+def test_a_held_rpm_sheet(read: Read) -> None:
+    for text in ("gear,rpm\n2,4000\n3,5000\n", "gear,rpm,speed_kmh\n2,4000,\n3,5000,\n"):
+        sheet = read(text)
+        assert (sheet.kind, sheet.speed_source, sheet.speed_step_mps) == ("held rpm", "none", None)
+        assert sheet.samples["engine_rpm"].tolist() == [4000, 5000]
+        assert sheet.samples["speed_mps"].isna().all()
+        assert not sheet.samples["speed_fresh"].any()
+
+
+def test_indicated_beside_true_speeds(read: Read) -> None:
+    sheet = read("rpm,speed_kmh,indicated_kmh\n5000,50,54\n6000,60,65\n")
+    assert sheet.speed_source == "hand"
+    assert sheet.samples["indicated_mps"].tolist() == pytest.approx([15.0, 65 / 3.6])
+    assert sheet.samples["speed_mps"].tolist() == pytest.approx([50 / 3.6, 60 / 3.6])
+
+
+def test_indicated_speeds_serve_where_there_are_no_others(read: Read) -> None:
+    sheet = read("gear,rpm,indicated_mph\n1,5000,29\n2,5000,40\n")
+    assert sheet.speed_source == "speedometer"
+    assert sheet.samples["speed_mps"].tolist() == sheet.samples["indicated_mps"].tolist()
+
+
+def test_a_sheet_whose_rows_are_all_incomplete(read: Read) -> None:
+    with pytest.raises(LogError) as caught:
+        read("gear,rpm,speed_kmh\n1,5000,\n2,,40\n", "a.csv")
+    assert str(caught.value) == (
+        "a.csv, line 2: no row holds every value that it needs. Fill in rpm and speed_kmh in each row."
+    )
+
+
+def test_timed_runs(read: Read) -> None:
+    sheet = read("from_kmh;to_kmh;time_s\n0;100;6,2\n36;72;4,1\n0;100;\n100;50;3\n")
+    assert sheet.kind == "timed runs"
+    assert len(sheet.samples) == 0
+    assert sheet.runs["row"].tolist() == [2, 3]
+    assert sheet.runs["from_mps"].tolist() == pytest.approx([0, 10])
+    assert sheet.runs["to_mps"].tolist() == pytest.approx([100 / 3.6, 20])
+    assert sheet.runs["time_s"].tolist() == [6.2, 4.1]
+    assert sheet.notes == (
+        "1 row with a speed or the time missing left out (the first is line 4).",
+        "1 row with a target speed not above the start, or no time left out (the first is line 5).",
+    )
+
+
+def test_timed_runs_in_two_units(read: Read) -> None:
+    sheet = read("from_kmh,to_mph,time_s\n0,60,4\n")
+    assert sheet.runs["to_mps"].tolist() == pytest.approx([60 * MPH])
+
+
+def test_timed_runs_without_a_unit(read: Read) -> None:
+    with pytest.raises(UnitError) as caught:
+        read("from,to,time_s\n0,60,4\n", "a.csv")
+    assert str(caught.value) == (
+        "a.csv, column 'from': the header states no unit of speed that is known; allowed are km/h, mph, m/s, knots "
+        "and ft/s. Write from_kmh or from_mph (or from_mps) as the header."
+    )
+
+
+def test_timed_runs_that_are_none(read: Read) -> None:
+    with pytest.raises(LogError) as caught:
+        read("from_kmh,to_kmh,time_s\n100,0,4\n", "a.csv")
+    assert str(caught.value) == (
+        "a.csv, line 2: no row holds a run; a run needs a start speed, a higher target speed and a time above 0. "
+        "Correct the rows."
+    )
+
+
+@settings(max_examples=20, deadline=None)
+@given(order=st.permutations(range(6)))
+def test_the_order_of_an_untimed_sheet_changes_nothing(
+    order: list[int], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    rows = [f"{k + 1},{3000 + 500 * k},{20.5 + 11 * k}\n" for k in range(6)]
+    folder: Path = tmp_path_factory.mktemp("sheets")
+    for name, chosen in (("one", range(6)), ("two", order)):
+        (folder / name).write_text("gear,rpm,speed_kmh\n" + "".join(rows[k] for k in chosen))
+    tables = [read_log(folder / name).samples.drop(columns=["file", "row"]) for name in ("one", "two")]
+    one, two = (table.sort_values("stated_gear").reset_index(drop=True) for table in tables)
+    pd.testing.assert_frame_equal(one, two)
