@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 
 #: Words that stand for "no value".
 _MISSING: Final = frozenset(("", "-", "--", "---", "na", "n/a", "nan", "null", "none", "?"))
-_COMMA_NUMBER: Final = r"[+-]?\d*,\d+"
+_COMMA_NUMBER: Final = r"[+-]?[0-9]*,[0-9]+"
 _DIGITS: Final = 6
 #: Distinct values from which a common divisor of their differences is the step (by accident in 1 of 100 cases).
 _DISTINCT_FOR_STEP: Final = 9

@@ -87,7 +87,7 @@ def _sorted_into_setups(root: Path, names: tuple[str, ...], notes: list[str]) ->
             files[setup].extend(_files_in(entry, root, notes))
         else:
             files[setup].append(entry)
-    return {name: sorted(paths, key=lambda item: item.name) for name, paths in files.items()}
+    return {name: sorted(paths, key=lambda item: item.relative_to(root).as_posix()) for name, paths in files.items()}
 
 
 def _files_in(folder: Path, root: Path, notes: list[str]) -> list[Path]:

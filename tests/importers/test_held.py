@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from gearfit.importers.held import polling_period, refreshed
 
 
-def ride_kmh(rows: int, row_s: float, seed: int) -> np.ndarray:
+def ride_kmh(rows: int, row_s: float, seed: int) -> NDArray[np.float64]:
     """A smooth speed with pulls, holds and two stops."""
     rng = np.random.default_rng(seed)
     time_s = np.arange(rows) * row_s
     speed = 60 + 40 * np.sin(time_s / 17) + 12 * np.sin(time_s / 5.3 + rng.uniform(0, 6))
     speed[rows // 3 : rows // 3 + 150] = 0.0
-    return np.clip(speed, 0, None)
+    above: NDArray[np.float64] = np.maximum(speed, 0.0)
+    return above
 
 
 @pytest.mark.parametrize("period", [2, 4, 10])
