@@ -114,7 +114,7 @@ def _mark(ax: Axes, gear: int, at: float, scale: float, *, to_left: bool) -> Non
 
 def _room(ax: Axes, comparison: Comparison) -> None:
     """Leave room below for the legend and above for words; always show at least one per cent."""
-    marks = [0.0] if comparison.predicted_change_percent is None else [comparison.predicted_change_percent]
+    marks = [] if comparison.predicted_change_percent is None else [comparison.predicted_change_percent]
     for change in comparison.gears:
         estimate = change.change_percent
         marks += [end for end in (estimate.value, estimate.lo95, estimate.hi95) if math.isfinite(end)]
@@ -133,7 +133,8 @@ def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
     return (
         "How much faster (+) or slower (−) the wheel turns at the same engine speed, gear by gear, with 95 % "
-        "intervals. A sprocket moves every gear by the same percentage, so the marks should lie on one level line."
+        "intervals. A sprocket moves every gear by the same percentage, so the marks should lie on one level line. One "
+        "interval in twenty misses it by chance; “out of line” is said only of a gear that is off beyond that."
     )
 
 

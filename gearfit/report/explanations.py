@@ -87,5 +87,6 @@ def meanings(analysis: Analysis) -> list[tuple[str, str]]:
     ]
     for result in analysis.setups:
         if result.circumference is not None:
-            terms.append((f"Circumference, {setup_label(result.setup)}", result.circumference.rests_on))
+            rests_on = result.circumference.rests_on
+            terms.append((f"Circumference, {setup_label(result.setup)}", f"Rests on: {rests_on}"))
     return terms

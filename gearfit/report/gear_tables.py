@@ -49,7 +49,9 @@ def changes_table(comparison: Comparison) -> Table:
         every = estimate_cell(comparison.all_gears_change_percent, signed=True)
         rows.append(row("All gears", every, predicted, words.NOTHING))
     title = f"Change of each gear, {comparison.other} against {comparison.reference}"
-    return _without_empty_columns(title, ("Gear", "Change [%]", "Tooth counts say [%]", "With the prediction"), rows)
+    known = comparison.predicted_change_percent is not None
+    head = ("Gear", "Change [%]", "Tooth counts say [%]", "With the prediction" if known else "With the others")
+    return _without_empty_columns(title, head, rows)
 
 
 def _without_empty_columns(title: str, head: tuple[str, ...], rows: list[tuple[Cell, ...]]) -> Table:

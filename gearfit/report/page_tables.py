@@ -17,6 +17,12 @@ _LADDERS: Final = {
     "from the samples": "from the samples",
     "none": "none found",
 }
+_SOURCES: Final = {
+    "receiver": "satellite receiver",
+    "position": "satellite positions",
+    "hand": "hand-entered sheet",
+    "mixed": "several sources",
+}
 #: Road speed at which the key figures give the engine speed.
 _CRUISE: Final = {"kmh": 100.0, "mph": 60.0}
 
@@ -67,7 +73,7 @@ def key_figures(analysis: Analysis) -> Table:
         (f"Engine speed at {cruise:g} {unit} {top_gear} [rpm]", lambda r: _rpm_at(_gear(r, top), cruise, analysis)),
         ("Gears found", lambda result: str(len(result.gears))),
         ("Gears known", lambda result: _LADDERS.get(result.ladder, result.ladder)),
-        ("Speed comes from", lambda result: result.speed_source),
+        ("Speed comes from", lambda result: _SOURCES.get(result.speed_source, result.speed_source)),
         ("Engine speed leads road speed by [s]", lambda result: estimate_cell(result.lag_s, signed=True)),
         ("Samples read", lambda result: words.whole(len(result.samples))),
         ("Samples in a gear", lambda result: words.whole(result.in_gear)),

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
+from matplotlib.ticker import MaxNLocator
 
 from gearfit.report import style
 from gearfit.report.style import SetupStyle, in_our_style
@@ -57,6 +58,7 @@ def draw_panel(ax: Axes, analysis: Analysis, index: int) -> None:
     rpm_end, speed_end = axis_ends(analysis)
     ax.set_xlim(0, rpm_end)
     ax.set_ylim(0, speed_end)
+    ax.xaxis.set_major_locator(MaxNLocator(nbins=5, steps=[1, 2, 2.5, 5, 10]))
     ax.set_xlabel("Engine speed [rpm]")
     ax.set_ylabel(f"Road speed [{speed_label(unit)}]")
     _samples(ax, result, look, unit)
@@ -198,7 +200,15 @@ def _outlying(ax: Axes, result: SetupResult, unit: str) -> None:
             label=f"row {row.row}",
             zorder=4,
         )
-        ax.annotate(f"row {row.row}", (row.engine_rpm, speed), xytext=(-9, 6), textcoords="offset points", ha="right")
+        ax.annotate(
+            f"row {row.row}",
+            (row.engine_rpm, speed),
+            xytext=(-9, 6),
+            textcoords="offset points",
+            ha="right",
+            bbox={"boxstyle": "square,pad=0.15", "facecolor": style.PAPER, "edgecolor": "none", "alpha": 0.85},
+            zorder=4,
+        )
 
 
 def _legend(analysis: Analysis) -> list[Line2D]:

@@ -74,13 +74,14 @@ def _with_comparison(figure: Figure, analysis: Analysis, comparison: Comparison)
 
 
 def _without_comparison(figure: Figure, analysis: Analysis) -> None:
-    ax = _axes(figure, Box(190, 372, 1000, 380))
     if any(result.samples["ln_ratio"].notna().any() for result in analysis.setups):
+        ax = _axes(figure, Box(190, 372, 1000, 380))
         speed_against_rpm.draw_panel(ax, analysis, 0)
         ax.set_ylabel(f"Speed [{words.speed_label(analysis.speed_unit)}]")
         _dress(ax)
     else:
-        ax.set_axis_off()
+        for place, finding in enumerate(analysis.findings[1:4]):
+            put_text(figure, Box(_EDGE, 366 + 156 * place, 1140, 140), finding.text, 24, smallest_pt=16)
     _gear_table(figure, analysis, None, Box(1290, 366, WIDTH_PX - _EDGE - 1290, 460))
 
 

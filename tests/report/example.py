@@ -93,7 +93,7 @@ def setup_result(name: str, front: int, seed: int, times: tuple[float, ...], *, 
         ladder="tooth counts" if known else "from the samples",
         gears=gears,
         circumference=Circumference(
-            estimate(CIRCUMFERENCE_M, 0.003), 1.955, "Six gears, the tooth counts as stated and the tachometer's scale."
+            estimate(CIRCUMFERENCE_M, 0.003), 1.955, "six gears, the tooth counts as stated and the tachometer's scale"
         )
         if known
         else None,
@@ -260,6 +260,26 @@ def sheet_only() -> Analysis:
     return replace(analysis, setups=(small[0], after))
 
 
+def timed_only() -> Analysis:
+    """Hand-timed runs and nothing else, not even a finding."""
+    analysis = two_setups()
+    bare = [
+        replace(
+            result,
+            samples=result.samples.iloc[:0],
+            gears=(),
+            left_out={},
+            ladder="none",
+            circumference=None,
+            lag_s=None,
+            outlying_rows=(),
+        )
+        for result in analysis.setups
+    ]
+    compared = replace(analysis.comparisons[0], gears=(), all_gears_change_percent=None, sprocket_candidates=())
+    return replace(analysis, setups=(bare[0], bare[1]), comparisons=(compared,), findings=())
+
+
 def three_setups() -> Analysis:
     """Three sprocket sets, an endless name, nan where an interval has no end."""
     analysis = two_setups(
@@ -273,4 +293,4 @@ def three_setups() -> Analysis:
     return replace(analysis, setups=(*analysis.setups, third), comparisons=(*analysis.comparisons, compared))
 
 
-ALL = (two_setups, nasty_names, one_setup, without_bike, without_gears, sheet_only, three_setups)
+ALL = (two_setups, nasty_names, one_setup, without_bike, without_gears, sheet_only, timed_only, three_setups)

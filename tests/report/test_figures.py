@@ -128,6 +128,18 @@ def test_a_change_without_interval_has_no_bar() -> None:
     assert (first.has_yerr, second.has_yerr) == (False, True)  # type: ignore[attr-defined]
 
 
+def test_without_prediction_the_axis_keeps_to_the_data() -> None:
+    analysis = example.without_bike()
+    lo, hi = drawn(change_per_gear.draw(analysis)).axes[0].get_ylim()
+    ends = [
+        end
+        for change in analysis.comparisons[0].gears
+        for end in (change.change_percent.lo95, change.change_percent.hi95)
+    ]
+    assert lo < min(ends)
+    assert max(ends) < hi < 0
+
+
 def test_deviations() -> None:
     analysis = example.two_setups()
     figure = drawn(ratios_against_nominal.draw(analysis))
@@ -155,6 +167,7 @@ def test_timed_runs_and_means() -> None:
         (example.one_setup, ["speed-against-rpm", "ratio-histogram", "ratios-against-nominal", "timed-runs"]),
         (example.without_bike, ["change-per-gear", "speed-against-rpm", "ratio-histogram"]),
         (example.without_gears, ["speed-against-rpm", "ratio-histogram"]),
+        (example.timed_only, ["timed-runs"]),
     ],
 )
 def test_a_figure_without_data_is_left_out(make: Callable[[], Analysis], names: list[str]) -> None:

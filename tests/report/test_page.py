@@ -131,3 +131,10 @@ def test_a_machine_without_a_name_and_speeds_in_mph(reports: Reports) -> None:
     assert "mph per 1000 rpm" in words
     assert "km/h" not in words
     assert "tooth counts not stated" in words
+    assert "Gear Change [%] With the others" not in words  # nobody judged the gears of this example
+
+
+def test_what_a_circumference_rests_on(reports: Reports) -> None:
+    _, words = read(page_of(example.one_setup, reports))
+    assert "Circumference, before (14/43) Rests on: six gears, the tooth counts as stated and" in words
+    assert "Speed comes from satellite receiver" in words

@@ -92,3 +92,11 @@ def test_text_becomes_smaller_then_wraps_then_is_cut() -> None:
 
 def test_wrap_breaks_long_words_and_loses_nothing() -> None:
     assert wrap("ab cdefghij k", 4, lambda line: float(len(line))) == ["ab", "cdef", "ghij", "k"]
+
+
+def test_without_samples_further_findings_take_the_place_of_the_plot() -> None:
+    said = tuple(Finding("note", "x", f"sentence {number} " * 30) for number in range(6))
+    figure = summary_picture.draw(replace(example.timed_only(), findings=said))
+    assert not figure.axes
+    words = " ".join(text.get_text() for text in figure.texts)
+    assert [f"sentence {number}" in words for number in range(6)] == [True] * 4 + [False] * 2
