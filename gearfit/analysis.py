@@ -69,14 +69,13 @@ def _fit(folder: RideFolder) -> list[SetupFit]:
 def _compare(reference: SetupResult, reference_fit: SetupFit, other: SetupResult, other_fit: SetupFit) -> Pair:
     predicted = change_percent(reference.setup, other.setup)
     moved: Shift = shift(reference_fit.levels, other_fit.levels, predicted)
-    drive = reference.setup.final_drive
     comparison = Comparison(
         reference=reference.setup.name,
         other=other.setup.name,
         predicted_change_percent=predicted,
         gears=moved.gears,
         all_gears_change_percent=moved.all_gears_percent,
-        sprocket_candidates=candidates(drive.front, drive.rear, moved),
+        sprocket_candidates=candidates(reference.setup.final_drive, other.setup.final_drive, moved),
         timed_spans=compare_spans(reference.timed_spans, other.timed_spans),
     )
     return Pair(reference, other, moved, comparison)

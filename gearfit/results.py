@@ -82,7 +82,7 @@ class GearResult:
         How far this gear's ratio is from the tooth counts once the one circumference that suits the other
         gears best is taken out; None without tooth counts or with fewer than two gears.
     consistent : bool or None
-        Whether that deviation is within what the data allow, family-wise over the gears at 95 %.
+        Whether that deviation is within what the data allow, family-wise over the gears at 99 %.
     """
 
     gear: int

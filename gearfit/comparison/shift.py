@@ -40,7 +40,7 @@ def shift(reference: Levels | None, other: Levels | None, predicted_percent: flo
     """Compare the levels of two setups.
 
     A gear is `consistent` when its change agrees with the prediction within the limit that all gears together
-    exceed by chance in 5 % of cases (Sidak); without a prediction, when it agrees with the other gears.
+    exceed by chance in 1 % of cases (Sidak); without a prediction, when it agrees with the other gears.
     """
     if reference is None or other is None:
         return Shift((), None, np.nan, np.nan, np.nan, None)

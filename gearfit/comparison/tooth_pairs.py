@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 from scipy.special import gammaln
 
+from gearfit.bike import FinalDrive
 from gearfit.comparison.shift import Shift
 from gearfit.results import SprocketPair
 
@@ -23,23 +24,28 @@ _LEAST_TEETH: Final = 8
 _FRONT_FACTOR: Final = 0.5
 _REAR_FACTOR: Final = 0.7
 _BOTH_FACTOR: Final = 0.2
+#: ... and rises by this factor for the pair that the rider states (he may have miscounted).
+_STATED_FACTOR: Final = 10.0
 #: Relative error that repeats cannot reduce (tyre temperature and pressure between two rides).
 _RIDE_TO_RIDE_SD: Final = 0.0015
+#: Front sprockets of road motorcycles, teeth (common practice, no source).
+_USUAL_FRONTS: Final = range(11, 20)
 #: Pairs are listed until together they hold this probability, at most so many.
 _HELD: Final = 0.99
 _MOST: Final = 6
 
 
-def candidates(front: int | None, rear: int | None, shift: Shift) -> tuple[SprocketPair, ...]:
+def candidates(reference: FinalDrive, stated: FinalDrive, shift: Shift) -> tuple[SprocketPair, ...]:
     """List the likely tooth pairs of the other setup, most likely first; empty where nothing can be said.
 
     Parameters
     ----------
-    front, rear : int or None
-        Teeth of the reference setup.
+    reference, stated : FinalDrive
+        Final drive of the reference setup, and of the other setup as the rider states it.
     shift : Shift
         The measured change.
     """
+    front, rear = reference.front, reference.rear
     if front is None or rear is None or shift.all_gears_percent is None:
         return ()
     pairs: list[tuple[int, int, float]] = []
@@ -51,6 +57,7 @@ def candidates(front: int | None, rear: int | None, shift: Shift) -> tuple[Sproc
             z = (shift.log_change - predicted) / scale
             log_prior = abs(f - front) * np.log(_FRONT_FACTOR) + abs(r - rear) * np.log(_REAR_FACTOR)
             log_prior += np.log(_BOTH_FACTOR) if f != front and r != rear else 0.0
+            log_prior += np.log(_STATED_FACTOR) if (f, r) == (stated.front, stated.rear) else 0.0
             pairs.append((f, r, 100 * float(np.expm1(predicted))))
             log_weights.append(log_prior + _log_t(z, shift.dof))
     weights = np.exp(np.array(log_weights) - max(log_weights))
@@ -63,6 +70,19 @@ def candidates(front: int | None, rear: int | None, shift: Shift) -> tuple[Sproc
         if held >= _HELD:
             break
     return tuple(listed)
+
+
+def front_steps(shift: Shift) -> tuple[tuple[int, int], ...]:
+    """List front sprockets (from, to) of usual sizes that would explain the change where no teeth are stated."""
+    if shift.all_gears_percent is None:
+        return ()
+    reach = 2 * float(np.hypot(shift.log_se, _RIDE_TO_RIDE_SD))
+    return tuple(
+        (old, old + step)
+        for old in _USUAL_FRONTS
+        for step in (-2, -1, 1, 2)
+        if abs(shift.log_change - np.log((old + step) / old)) <= reach
+    )
 
 
 def _log_t(z: float, dof: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from gearfit.comparison.tooth_pairs import front_steps
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import (
     digits,
@@ -125,6 +126,8 @@ def _speeds(facts: Facts, pair: Pair) -> list[Finding]:
 
 def _pairs(pair: Pair, change: Estimate) -> list[Finding]:
     """Name the tooth pairs that could be fitted, where they are not plainly those stated."""
+    if pair.comparison.predicted_change_percent is None and not pair.comparison.sprocket_candidates:
+        return _without_teeth(pair, change)
     listed = pair.comparison.sprocket_candidates
     drive = pair.other.setup.final_drive
     if not listed or (change.contains(0.0) and pair.comparison.predicted_change_percent is None):
@@ -143,3 +146,19 @@ def _pairs(pair: Pair, change: Estimate) -> list[Finding]:
     if stated is None and drive.front is not None:
         text += f"; the stated {teeth(pair.other.setup)} is hardly among them. Count the teeth on the sprockets"
     return [Finding("warning" if stated is None else "note", "tooth-pairs", text + ".")]
+
+
+def _without_teeth(pair: Pair, change: Estimate) -> list[Finding]:
+    """Say which change at the front sprocket would look like this, where no teeth are stated."""
+    steps = front_steps(pair.shift)
+    if change.contains(0.0) or not steps:
+        return []
+    names = ", ".join(f"{old} to {new}" for old, new in steps)
+    return [
+        Finding(
+            "note",
+            "front-sprocket-guess",
+            f"A front sprocket changed from {names} teeth would move the gears like this (so may pairs at the rear): "
+            "count the teeth and put them into bike.toml to have it checked.",
+        )
+    ]

@@ -36,7 +36,7 @@ def digits(half_width: float) -> int:
     """Decimals that show an interval of this half width with two digits at most."""
     if not np.isfinite(half_width) or half_width <= 0:
         return 1
-    return int(np.clip(1 - np.floor(np.log10(half_width)), 0, 3))
+    return int(np.clip(1 - np.floor(np.log10(half_width)), 0, 2))
 
 
 def percent(value: float, decimals: int) -> str:

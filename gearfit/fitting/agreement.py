@@ -2,7 +2,7 @@
 
 Used twice: for the circumference that each gear implies, and for the change that each gear shows. One wild gear
 must not pull the common level, so the gear that disagrees most with the others is set aside first, again and again,
-while it is beyond what the family of all gears exceeds in 5 % of cases (Sidak's limit).
+while it is beyond what the family of all gears exceeds in 1 % of cases (Sidak's limit).
 """
 
 from __future__ import annotations

@@ -20,7 +20,7 @@ _LEAST_LEFT: Final = 0.5
 #: Samples farther than this many standard errors from their gear's centre are not used for its level.
 _WILD_SD: Final = 4.0
 #: Time over which receiver errors hang together, s (1-3 s are usual; the scatter between passages does the rest).
-_CORRELATED_S: Final = 1.0
+_CORRELATED_S: Final = 1.5
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from gearfit.bike import Bike, Setup
 from gearfit.fitting.agreement import Agreement, common_level
 from gearfit.fitting.drivetrain import fit_drivetrain
-from gearfit.fitting.levels import Levels
+from gearfit.fitting.levels import DRIVE_SLIP_SD, Levels
 from gearfit.fitting.quantiles import estimate, log_estimate, percent_change
 from gearfit.fitting.setup_fit import SetupFit, sample_frame
 from gearfit.fitting.timed import TimedFit
@@ -84,7 +84,7 @@ def _gears(
     nominal = nominal_ratios(bike, setup, levels.gear)
     counts = samples["gear"].value_counts()
     overall = _overall(setup, levels)
-    se = np.sqrt(np.diag(levels.covariance))
+    se = np.sqrt(np.diag(levels.covariance) + DRIVE_SLIP_SD**2)
     return tuple(
         GearResult(
             gear=int(gear),
@@ -109,7 +109,7 @@ def _overall(setup: Setup, levels: Levels) -> list[Estimate | None]:
         levels.log_ratio,
         levels.covariance,
         circumference_m=circumference_m,
-        circumference_relative_sd=sd_m / circumference_m,
+        circumference_relative_sd=float(np.hypot(sd_m / circumference_m, DRIVE_SLIP_SD)),
     )
     se = np.sqrt(np.diag(fitted.covariance))[1:]
     return [
@@ -136,8 +136,9 @@ def _circumference(
     if not use.any():
         return None
     fitted = fit_drivetrain(levels.log_ratio[use], levels.covariance[np.ix_(use, use)], ratio=nominal[use])
+    log_se = float(np.sqrt(fitted.covariance[0, 0] + DRIVE_SLIP_SD**2))
     return Circumference(
-        estimate_m=log_estimate(fitted.log_circumference, float(np.sqrt(fitted.covariance[0, 0])), levels.dof),
+        estimate_m=log_estimate(fitted.log_circumference, log_se, levels.dof),
         nominal_m=setup.tyre.nominal_circumference_m,
         rests_on=(
             f"the stated tooth counts (final drive {setup.final_drive.rear}/{setup.final_drive.front}, gearbox and "

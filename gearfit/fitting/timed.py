@@ -36,6 +36,9 @@ _COARSE_STEP_MPS: Final = 0.1
 _SLACK: Final = 0.004
 #: A gear's level follows its samples once it has this many.
 _FOLLOW: Final = 8
+#: Drive slip per acceleration, 1/(m/s2): it acts like a lag of this times the speed (tyre on a dry road, machine and
+#: rider of 250 kg; our assumption, no source).
+_SLIP_PER_MPS2: Final = 0.0005
 #: A step found in the samples is a gear if engaged this often, or for this long, s.
 _LEAST_ENGAGED: Final = 2
 _LONG_S: Final = 10.0
@@ -86,6 +89,7 @@ class _State:
     lag_s: float
     offset_mps: float = 0.0
     offset_open: bool = False
+    offset_se_mps: float = 0.0
     last: Correction | None = None
 
 
@@ -99,7 +103,7 @@ def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
     ladder : Ladder or None
         None: the steps are sought in the samples.
     """
-    states = [_State(s, _coarse_lag(s), offset_open=s.speed_step_mps >= _COARSE_STEP_MPS) for s in streams]
+    states = [_start(s) for s in streams]
     observed = [observe(s.stream, s.lag_s, s.offset_mps) for s in states]
     shift = None
     if ladder is None:
@@ -127,6 +131,14 @@ def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
     fits = tuple(_stream_fit(s, o, path) for s, o, path in zip(states, observed, paths, strict=True))
     levels = _levels(fits, sd, centres)
     return TimedFit(fits, levels, centres, shift, "" if levels is not None else "no passage in any gear was found")
+
+
+def _start(stream: Stream) -> _State:
+    state = _State(stream, _coarse_lag(stream))
+    if stream.speed_step_mps >= _COARSE_STEP_MPS:
+        state.offset_open = True
+        state.offset_mps = state.offset_se_mps = stream.speed_step_mps / 4
+    return state
 
 
 def _ridden(observed: Sequence[Observed], sd: Sequence[FloatArray], centres: FloatArray) -> FloatArray:
@@ -197,9 +209,17 @@ def _improve(state: _State, o: Observed, path: IntArray, sd: FloatArray, centres
     belief = _PRIOR_LAG_SD_S**2 / (_PRIOR_LAG_SD_S**2 + found.lag_se_s**2)
     wanted = state.lag_s + found.lag_s
     state.lag_s = float(np.clip(belief * wanted, -_LARGEST_LAG_S, _LARGEST_LAG_S))
-    if state.offset_open and found.offset_se_mps < state.stream.speed_step_mps / 4:
-        half = state.stream.speed_step_mps / 2
-        state.offset_mps = half if state.offset_mps + found.offset_mps > half / 2 else 0.0
+    if state.offset_open:
+        state.offset_mps, state.offset_se_mps = _cut_or_rounded(
+            state.offset_mps + found.offset_mps, found.offset_se_mps, state.stream.speed_step_mps / 2
+        )
+
+
+def _cut_or_rounded(offset_mps: float, se_mps: float, half_step_mps: float) -> tuple[float, float]:
+    """Weigh "cut down" (half a step is missing) against "rounded" (nothing is): expected offset and its sd."""
+    odds = np.exp(np.clip((offset_mps**2 - (offset_mps - half_step_mps) ** 2) / (2 * se_mps**2), -50, 50))
+    cut = odds / (1 + odds)
+    return float(half_step_mps * cut), float(half_step_mps * np.sqrt(cut * (1 - cut)))
 
 
 def _standard_errors(observed: Sequence[Observed], centres: FloatArray) -> list[FloatArray]:
@@ -218,11 +238,11 @@ def _standard_errors(observed: Sequence[Observed], centres: FloatArray) -> list[
 
 def _stream_fit(state: _State, o: Observed, path: IntArray) -> StreamFit:
     found = state.last
-    lag_se = _PRIOR_LAG_SD_S if found is None else float(np.hypot(1 / _PRIOR_LAG_SD_S, 1 / found.lag_se_s) ** -1)
-    offset_se = 0.0
-    if state.offset_open and (found is None or not found.offset_se_mps < state.stream.speed_step_mps / 4):
-        offset_se = state.stream.speed_step_mps / 4
-    return StreamFit(state.stream, state.lag_s, lag_se, found is not None, state.offset_mps, offset_se, o, path)
+    lag_se = _PRIOR_LAG_SD_S
+    if found is not None:
+        slip_s = _SLIP_PER_MPS2 * float(np.mean(o.speed_mps))
+        lag_se = float(np.hypot(np.hypot(1 / _PRIOR_LAG_SD_S, 1 / found.lag_se_s) ** -1, slip_s))
+    return StreamFit(state.stream, state.lag_s, lag_se, found is not None, state.offset_mps, state.offset_se_mps, o, path)
 
 
 def _levels(fits: Sequence[StreamFit], sd: Sequence[FloatArray], centres: FloatArray) -> Levels | None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from gearfit.errors import UnitError
+from gearfit.errors import LogError, UnitError
 from gearfit.importers.cells import missing, parse
 from gearfit.importers.headers import Meaning
 from gearfit.importers.table import Table
@@ -67,14 +67,21 @@ class Choice:
             usable = [entry for entry in candidates if entry[1].unit is not None]
         if len(candidates) == 1:
             return candidates[0]
-        filled = [entry for entry in usable if channel == "time_s" or self._has_values(entry[0])]
+        filled = [entry for entry in usable if self._can_be_read(*entry)]
         best = min(filled or usable, key=lambda entry: entry[1].rank)
         others = ", ".join(repr(meaning.header) for number, meaning in candidates if number != best[0])
         self.notes.append(f"Column {best[1].header!r} is used and {others} is not, as both give the same quantity.")
         return best
 
-    def _has_values(self, number: int) -> bool:
-        return bool(np.isfinite(parse(self.table.cells[number])).any())
+    def _can_be_read(self, number: int, meaning: Meaning) -> bool:
+        cells = self.table.cells[number]
+        if meaning.channel != "time_s":
+            return bool(np.isfinite(parse(cells)).any())
+        try:
+            read_times(cells, self.table.lines, self.table.name, meaning)
+        except LogError:
+            return False
+        return True
 
     def _refuse_without_unit(self, candidates: list[tuple[int, Meaning]]) -> None:
         if any(meaning.unit is not None for _, meaning in candidates):

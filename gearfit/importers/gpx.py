@@ -38,6 +38,7 @@ def read_gpx(content: Content) -> Recording:
         As `gearfit.importers.gpx_points.read_points`.
     """
     points, notes = _in_order(read_points(content))
+    notes = [*notes, *points.notes]
     speed_mps, notes_speed = _within(points.speed_mps, SPEED_CEILING_MPS, "speed", "m/s", points)
     engine_rpm, notes_rpm = _within(points.engine_rpm, RPM_CEILING_RPM, "rpm", "rpm", points)
     notes += notes_speed + notes_rpm

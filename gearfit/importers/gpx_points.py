@@ -37,6 +37,8 @@ class Points:
         Values as recorded; NaN where a point has none.
     speed_element, rpm_element : str
         Where speeds and engine speeds stood, for people; empty where there are none.
+    notes : tuple of str
+        Values that are no numbers.
     """
 
     number: NDArray[np.int64]
@@ -49,6 +51,7 @@ class Points:
     engine_rpm: Floats
     speed_element: str
     rpm_element: str
+    notes: tuple[str, ...]
 
     def take(self, rows: NDArray[np.int64]) -> Points:
         """Return some of the points."""
@@ -129,37 +132,40 @@ def _unix_times(name: str, scan: Scan) -> Floats:
 
 
 def _arrays(name: str, gpx: gpxpy.gpx.GPX, unix_s: Floats, scan: Scan) -> Points:
-    rows: list[tuple[float, ...]] = []
-    elements = {"speed": "", "rpm": ""}
+    places: list[tuple[float, float, float, float]] = []
+    texts: dict[str, list[str | None]] = {"speed": [], "rpm": []}
     for segment, point in _track_points(gpx):
-        values = _extension_values(point)
-        direct = point.speed if point.speed is not None else scan.speeds[len(rows)] if len(rows) < unix_s.size else None
-        if direct is not None:
-            values["speed"] = _number(str(direct))
-            elements["speed"] = "speed"
-        for key in values:
-            elements[key] = elements[key] or f"{key} (extension)"
         elevation = np.nan if point.elevation is None else float(point.elevation)
-        rows.append(
-            (
-                segment,
-                point.latitude,
-                point.longitude,
-                elevation,
-                values.get("speed", np.nan),
-                values.get("rpm", np.nan),
-            )
-        )
-    if len(rows) != unix_s.size:
+        places.append((segment, point.latitude, point.longitude, elevation))
+        found = _extension_texts(point)
+        for key, column in texts.items():
+            column.append(found.get(key))
+    if len(places) != unix_s.size:
         raise LogError(
             name,
-            f"{len(rows)} of {unix_s.size} track points lie in trk and trkseg elements; allowed is all of them, with "
+            f"{len(places)} of {unix_s.size} track points lie in trk and trkseg elements; allowed is all of them, with "
             "GPX as the default namespace",
             "Export the track again from the recorder",
         )
-    table = np.array(rows, dtype=np.float64)
+    elements = {key: f"{key} (extension)" if any(column) else "" for key, column in texts.items()}
+    if any(scan.speeds):
+        elements["speed"] = "speed"
+        texts["speed"] = [direct or inner for direct, inner in zip(scan.speeds, texts["speed"], strict=True)]
+    notes: list[str] = []
+    speed_mps, engine_rpm = (_numbers(key, column, notes) for key, column in texts.items())
+    segments, latitude_deg, longitude_deg, elevation_m = np.array(places, dtype=np.float64).T
     return Points(
-        np.arange(1, unix_s.size + 1), table[:, 0].astype(np.int64), unix_s, *table[:, 1:].T, *elements.values()
+        number=np.arange(1, unix_s.size + 1),
+        segment=segments.astype(np.int64),
+        unix_s=unix_s,
+        latitude_deg=latitude_deg,
+        longitude_deg=longitude_deg,
+        elevation_m=elevation_m,
+        speed_mps=speed_mps,
+        engine_rpm=engine_rpm,
+        speed_element=elements["speed"],
+        rpm_element=elements["rpm"],
+        notes=tuple(notes),
     )
 
 
@@ -170,19 +176,24 @@ def _track_points(gpx: gpxpy.gpx.GPX) -> Iterator[tuple[int, Any]]:
             yield number, point
 
 
-def _extension_values(point: Any) -> dict[str, float]:  # noqa: ANN401 (gpxpy's points are not typed)
+def _extension_texts(point: Any) -> dict[str, str]:  # noqa: ANN401 (gpxpy's points are not typed)
     """Speed (m/s) and engine speed (rpm) of a point from extensions, at any depth and in any namespace."""
-    found: dict[str, float] = {}
+    found: dict[str, str] = {}
     for extension in point.extensions:
         for element in extension.iter():
             local = str(element.tag).rpartition("}")[2].rpartition(":")[2].lower()
             if local in ("speed", "rpm") and element.text and local not in found:
-                found[local] = _number(element.text)
+                found[local] = element.text.strip()
     return found
 
 
-def _number(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        return np.nan
+def _numbers(label: str, texts: list[str | None], notes: list[str]) -> Floats:
+    """Read numbers, NaN where a point has none; what is no number is noted."""
+    column = pd.Series(texts, dtype="str")
+    values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
+    wrong = np.flatnonzero(np.isnan(values) & (column.fillna("") != "").to_numpy())
+    if wrong.size:
+        count = "1 point" if wrong.size == 1 else f"{wrong.size} points"
+        first = wrong[0]
+        notes.append(f"Point {first + 1}: {label} {texts[first]!r} is no number; left out, as in {count}.")
+    return values
