@@ -135,3 +135,14 @@ def test_utf_16(read: Read) -> None:
 
 def test_a_first_line_that_is_blank(read: Read) -> None:
     assert len(read("\n\n" + gpx(northward(4))).samples) == 4
+
+
+def test_one_point_is_read_and_has_no_speed(read: Read) -> None:
+    track = read(gpx(northward(1)))
+    assert (track.speed_source, len(track.samples)) == ("none", 1)
+
+
+def test_text_in_place_of_a_speed(read: Read) -> None:
+    track = read(with_inside(["<speed>10</speed>", "<speed>fast</speed>", "<speed>11</speed>"]))
+    assert track.samples["speed_mps"].isna().tolist() == [False, True, False]
+    assert track.notes == ("Point 2: speed 'fast' is no number; left out, as in 1 point.",)

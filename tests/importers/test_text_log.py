@@ -204,3 +204,20 @@ def test_an_open_quotation_mark(read: Read) -> None:
     assert str(caught.value) == (
         "a.csv: a quotation mark is opened and never closed. Remove quotation marks from the file."
     )
+
+
+def test_the_time_column_that_can_be_read(read: Read) -> None:
+    log = read("GPS Time,Device Time,rpm\nsome time,08:00:00,1000\nlater,08:00:01,1100\n")
+    assert (log.clock, log.start_s) == ("time of day", 28800.0)
+    assert log.notes == ("Column 'Device Time' is used and 'GPS Time' is not, as both give the same quantity.",)
+
+
+def test_absolute_times_come_before_others(read: Read) -> None:
+    log = read("time_s,time_utc,rpm\n0,1558644851,1000\n1,1558644852,1100\n")
+    assert (log.clock, log.start_s) == ("utc", 1558644851.0)
+
+
+def test_no_value_in_any_row_that_has_a_time(read: Read) -> None:
+    with pytest.raises(LogError) as caught:
+        read("time_s,rpm\n0,\n1,\n,1000\n", "a.csv")
+    assert str(caught.value) == "a.csv: no row holds a speed or an engine speed. Record the ride again."

@@ -136,3 +136,10 @@ def test_the_order_of_an_untimed_sheet_changes_nothing(
     tables = [read_log(folder / name).samples.drop(columns=["file", "row"]) for name in ("one", "two")]
     one, two = (table.sort_values("stated_gear").reset_index(drop=True) for table in tables)
     pd.testing.assert_frame_equal(one, two)
+
+
+def test_a_sheet_for_the_speedometer_alone(read: Read) -> None:
+    sheet = read("speed_kmh,indicated_kmh\n50,54\n72,78\n")
+    assert (sheet.kind, sheet.speed_source) == ("samples", "hand")
+    assert sheet.samples["engine_rpm"].isna().all()
+    assert sheet.samples["indicated_mps"].tolist() == pytest.approx([15, 78 / 3.6])
