@@ -7,22 +7,14 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-import nbformat
 import pytest
-from nbclient import NotebookClient
 
-import gearfit
 from gearfit.simulation.samples import SAMPLE_TRUTHS
+from tests.run_notebook import NOTEBOOK, REPOSITORY, read, run
 
-REPOSITORY = Path(__file__).resolve().parents[1]
-NOTEBOOK = Path("notebooks") / "trail_bike.ipynb"
 SAMPLE = Path("sample_logs") / "trail-bike"
 TRUTH = SAMPLE_TRUTHS["trail-bike"]
-AGAIN = "the stored results are old; run: jupyter execute --inplace notebooks/trail_bike.ipynb"
-
-
-def read(path: Path) -> Any:
-    return nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
+AGAIN = "the stored results are old; run: python -m tests.run_notebook"
 
 
 def printed(notebook: Any) -> list[str]:
@@ -43,15 +35,7 @@ def fresh(tmp_path_factory: pytest.TempPathFactory) -> Any:
     shutil.copytree(REPOSITORY / SAMPLE, place / SAMPLE, ignore=shutil.ignore_patterns("report"))
     (place / NOTEBOOK).parent.mkdir()
     shutil.copy(REPOSITORY / NOTEBOOK, place / NOTEBOOK)
-    notebook = read(place / NOTEBOOK)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("IPYTHONDIR", str(place / "ipython"))
-        patch.setenv("PYTHONPATH", str(Path(gearfit.__file__).parents[1]))
-        client = NotebookClient(
-            notebook, timeout=120, kernel_name="python3", resources={"metadata": {"path": place / "notebooks"}}
-        )
-        client.execute()
-    return notebook
+    return run(place / NOTEBOOK)
 
 
 def test_notebook_reads_every_file_of_the_sample(fresh: Any) -> None:
@@ -97,3 +81,4 @@ def test_stored_results_are_those_of_a_fresh_run(stored: Any, fresh: Any, cell: 
 def test_stored_notebook_was_run_from_top_to_bottom(stored: Any) -> None:
     cells = [cell for cell in stored.cells if cell.cell_type == "code"]
     assert [cell.execution_count for cell in cells] == list(range(1, len(cells) + 1)), AGAIN
+    assert [cell.metadata for cell in cells if cell.metadata] == [], "times of running do not belong into the file"
