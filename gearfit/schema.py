@@ -91,7 +91,9 @@ def sample_table(file: str, n: int, **columns: object) -> pd.DataFrame:
     table = pd.DataFrame(index=pd.RangeIndex(n))
     for name, dtype in SAMPLE_DTYPES.items():
         if name in columns:
-            table[name] = pd.Series(np.asarray(columns[name]), index=table.index).astype(pd.api.types.pandas_dtype(dtype))
+            table[name] = pd.Series(np.asarray(columns[name]), index=table.index).astype(
+                pd.api.types.pandas_dtype(dtype)
+            )
         elif name == "file":
             table[name] = pd.Series([file] * n, index=table.index, dtype="str")
         elif name == "row":

@@ -65,7 +65,8 @@ def candidates(reference: FinalDrive, stated: FinalDrive, shift: Shift) -> tuple
     listed: list[SprocketPair] = []
     held = 0.0
     for i in np.argsort(-weights, kind="stable")[:_MOST]:
-        listed.append(SprocketPair(*pairs[i], probability=float(weights[i])))
+        pair_front, pair_rear, predicted_percent = pairs[i]
+        listed.append(SprocketPair(pair_front, pair_rear, predicted_percent, float(weights[i])))
         held += float(weights[i])
         if held >= _HELD:
             break

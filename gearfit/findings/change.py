@@ -6,17 +6,9 @@ from typing import Final
 
 from gearfit.comparison.tooth_pairs import front_steps
 from gearfit.findings.facts import Facts, Pair
-from gearfit.findings.words import (
-    digits,
-    fell_or_rose,
-    gear_list,
-    gear_name,
-    percent,
-    percent_with_interval,
-    speed,
-    teeth,
-)
+from gearfit.findings.words import fell_or_rose, gear_list, gear_name, percent_like, percent_with_interval, speed
 from gearfit.results import Estimate, Finding
+from gearfit.words import setup_label, teeth
 
 #: What a tyre can do to all gears: 6 mm of tread on a 640 mm wheel (2 x 6/640), and make-to-make differences of one size.
 _TREAD_TEXT: Final = "6 mm of tread on a 640 mm wheel is 1.9 %; another make of the same size can be 2-3 %"
@@ -62,10 +54,9 @@ def _measured(pair: Pair, change: Estimate) -> Finding:
 
 def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Finding:
     a, b = pair.reference.setup, pair.other.setup
-    d = digits((change.hi95 - change.lo95) / 2)
     head = (
-        f"At the same engine speed, road speed {fell_or_rose(change.value)} from {a.name} ({teeth(a)}) to {b.name} "
-        f"({teeth(b)}): {percent_with_interval(change)} in {_where(pair)}; the teeth predict {percent(predicted, max(d, 1))}"
+        f"At the same engine speed, road speed {fell_or_rose(change.value)} from {setup_label(a)} to "
+        f"{setup_label(b)}: {percent_with_interval(change)} in {_where(pair)}; the teeth predict {percent_like(predicted, change)}"
     )
     shown_only = {pair.reference.speed_source, pair.other.speed_source} == {"speedometer"}
     if change.contains(predicted):
@@ -84,7 +75,7 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
             "The swap is not shown to have failed; measure road speed with a satellite receiver to see it.",
         )
     apart = change.value - predicted
-    text = f"{head}. They differ by {percent(apart, max(d, 1))}, more than the scatter of the readings. "
+    text = f"{head}. They differ by {percent_like(apart, change)}, more than the scatter of the readings. "
     rest = (
         "the same in all gears that agree with each other"
         if len(pair.comparison.gears) > 1

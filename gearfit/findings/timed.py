@@ -1,11 +1,12 @@
-"""Is it quicker, and is that more than the scatter of the runs?"""
+"""Whether it is quicker, and by more than the scatter of the runs."""
 
 from __future__ import annotations
 
 from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD
 from gearfit.findings.facts import Facts, Pair
-from gearfit.findings.words import seconds_with_interval, span
+from gearfit.findings.words import seconds_with_interval
 from gearfit.results import Finding, SpanComparison
+from gearfit.words import span_label
 
 
 def find(facts: Facts, pair: Pair) -> list[Finding]:
@@ -14,7 +15,7 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
 
 
 def _one(facts: Facts, pair: Pair, found: SpanComparison) -> Finding:
-    name = span(found.from_mps, found.to_mps, facts.speed_unit)
+    name = span_label(found.from_mps, found.to_mps, facts.speed_unit)
     a, b = pair.comparison.reference, pair.comparison.other
     means = f"{name}: {found.reference.mean_s:.2f} s {a} (n = {found.reference.n}), {found.other.mean_s:.2f} s {b} (n = {found.other.n})"
     if found.difference_s is None:

@@ -33,7 +33,7 @@ def smooth_density(log_ratio: FloatArray, log_ratio_sd: FloatArray, weight: Floa
     """
     step = grid[1] - grid[0]
     edges = np.append(grid - step / 2, grid[-1] + step / 2)
-    density = np.zeros(grid.size)
+    density: FloatArray = np.zeros(grid.size)
     cuts = np.unique(np.quantile(log_ratio_sd, np.linspace(0, 1, _WIDTHS + 1)))
     classes = np.clip(np.searchsorted(cuts, log_ratio_sd, side="right") - 1, 0, max(cuts.size - 2, 0))
     for c in np.unique(classes):
@@ -44,9 +44,8 @@ def smooth_density(log_ratio: FloatArray, log_ratio_sd: FloatArray, weight: Floa
         offset = step * np.arange(-reach, reach + 1)
         kernel = np.exp(-0.5 * (offset / sd) ** 2)
         spread = np.convolve(counts, kernel / (kernel.sum() * step))
-        density = density + spread[reach : reach + grid.size]
-    result: FloatArray = density
-    return result
+        density += spread[reach : reach + grid.size]
+    return density
 
 
 def concentration(log_ratio: FloatArray, log_ratio_sd: FloatArray) -> float:
@@ -59,4 +58,4 @@ def concentration(log_ratio: FloatArray, log_ratio_sd: FloatArray) -> float:
 def value_grid(log_ratio: FloatArray, step: float = BIN, margin: float = 0.1) -> FloatArray:
     """Return an equally spaced grid that covers the values with a margin on both sides."""
     lowest, highest = float(np.min(log_ratio)) - margin, float(np.max(log_ratio)) + margin
-    return lowest + step * np.arange(int(np.ceil((highest - lowest) / step)) + 1)
+    return np.asarray(lowest + step * np.arange(int(np.ceil((highest - lowest) / step)) + 1), dtype=np.float64)

@@ -116,5 +116,5 @@ def merge(first: Levels, second: Levels) -> Levels:
         moment[at] += inverse @ part.log_ratio
         samples[at] += part.samples
         passages[at] += part.passages
-    covariance = np.linalg.inv(information)
+    covariance: FloatArray = np.linalg.inv(information).astype(np.float64)
     return Levels(labels, covariance @ moment, covariance, min(first.dof, second.dof), samples, passages)

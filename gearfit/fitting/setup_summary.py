@@ -126,7 +126,7 @@ def _deviation(agreement: Agreement | None, i: int, dof: float) -> Estimate | No
 def _circumference(
     bike: Bike, setup: Setup, levels: Levels | None, agreement: Agreement | None
 ) -> Circumference | None:
-    """Rolling circumference given the tooth counts, from the gears that agree with each other."""
+    """Find the rolling circumference given the tooth counts, from the gears that agree with each other."""
     if levels is None:
         return None
     nominal = nominal_ratios(bike, setup, levels.gear)
@@ -142,7 +142,8 @@ def _circumference(
         nominal_m=setup.tyre.nominal_circumference_m,
         rests_on=(
             f"the stated tooth counts (final drive {setup.final_drive.rear}/{setup.final_drive.front}, gearbox and "
-            f"primary drive), {_named(levels.gear[use])}, and a true tachometer: 1 % on its scale is 1 % of circumference"
+            f"primary drive), {_named(levels.gear[use])}, and a true tachometer: 1 % on its scale is 1 % of "
+            "circumference"
         ),
     )
 

@@ -242,7 +242,9 @@ def _stream_fit(state: _State, o: Observed, path: IntArray) -> StreamFit:
     if found is not None:
         slip_s = _SLIP_PER_MPS2 * float(np.mean(o.speed_mps))
         lag_se = float(np.hypot(np.hypot(1 / _PRIOR_LAG_SD_S, 1 / found.lag_se_s) ** -1, slip_s))
-    return StreamFit(state.stream, state.lag_s, lag_se, found is not None, state.offset_mps, state.offset_se_mps, o, path)
+    return StreamFit(
+        state.stream, state.lag_s, lag_se, found is not None, state.offset_mps, state.offset_se_mps, o, path
+    )
 
 
 def _levels(fits: Sequence[StreamFit], sd: Sequence[FloatArray], centres: FloatArray) -> Levels | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gearfit.report import words
+from gearfit import words
 from gearfit.results import Estimate
 
 

@@ -10,8 +10,8 @@ from matplotlib.ticker import FixedLocator
 
 from gearfit.report import style
 from gearfit.report.style import in_our_style
-from gearfit.report.words import number, ordinal, value, value_and_interval
 from gearfit.results import Analysis, Comparison, Estimate
+from gearfit.words import number, ordinal, value, value_and_interval
 
 
 @in_our_style

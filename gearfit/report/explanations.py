@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from gearfit.report.words import setup_label, speed_label
 from gearfit.results import Analysis
+from gearfit.words import setup_label, speed_label
 
 #: Pairs of a short statement and its reason.
 LIMITS: Final = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from gearfit.report import words
+from gearfit import words
 from gearfit.report.cells import Cell, Table, estimate_cell, row
 from gearfit.results import Analysis, Comparison, SetupResult
 

@@ -7,7 +7,8 @@ from typing import Final
 
 import jinja2
 
-from gearfit.report import explanations, page_tables, words
+from gearfit import words
+from gearfit.report import explanations, page_tables
 from gearfit.report.figures import DrawnFigure
 from gearfit.results import Analysis
 from gearfit.version import __version__

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from gearfit.report import gear_tables, words
+from gearfit import words
+from gearfit.report import gear_tables
 from gearfit.report.cells import Cell, Table, estimate_cell, row
 from gearfit.report.timed_tables import spans_table
 from gearfit.results import Analysis, Comparison, GearResult, SetupResult, Speedometer

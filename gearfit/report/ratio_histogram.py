@@ -12,9 +12,9 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLoca
 
 from gearfit.report import style
 from gearfit.report.style import in_our_style
-from gearfit.report.words import count, setup_label, speed_label
 from gearfit.results import Analysis, SetupResult
 from gearfit.units import SPEED_UNITS_MPS, from_mps
+from gearfit.words import count, setup_label, speed_label
 
 #: Width of a bin as a step of ln(n/v), and how far the axis goes beyond the outer gears.
 _STEP: Final = 0.01

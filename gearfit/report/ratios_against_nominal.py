@@ -9,8 +9,8 @@ from matplotlib.ticker import FixedLocator
 
 from gearfit.report import style
 from gearfit.report.style import in_our_style
-from gearfit.report.words import ordinal, setup_label, value_and_interval
 from gearfit.results import Analysis, Estimate
+from gearfit.words import ordinal, setup_label, value_and_interval
 
 _SIDE_STEP = 0.16
 

@@ -13,9 +13,9 @@ from matplotlib.ticker import MaxNLocator
 from gearfit.report import style
 from gearfit.report.style import SetupStyle, in_our_style
 from gearfit.report.tables import change_of
-from gearfit.report.words import count, setup_label, speed_label
 from gearfit.results import Analysis, Comparison, SetupResult
 from gearfit.units import from_mps
+from gearfit.words import count, setup_label, speed_label
 
 _FEW: Final = 300
 _HEADROOM: Final = 1.08

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from gearfit.report import words
+from gearfit import words
 from gearfit.results import Analysis, SpanComparison
 
 MOST_FACTS: Final = 4

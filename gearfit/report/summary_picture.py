@@ -8,7 +8,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from gearfit.report import change_per_gear, page_tables, speed_against_rpm, style, words
+from gearfit import words
+from gearfit.report import change_per_gear, page_tables, speed_against_rpm, style
 from gearfit.report.page import NO_NAME, subtitle
 from gearfit.report.style import in_our_style
 from gearfit.report.summary_facts import Fact, facts

@@ -10,8 +10,8 @@ from matplotlib.figure import Figure
 
 from gearfit.report import style
 from gearfit.report.style import drawable, in_our_style
-from gearfit.report.words import count, number, span_label
 from gearfit.results import Analysis, SpanSummary, TimedSpan
+from gearfit.words import count, number, span_label
 
 #: Strips in one figure; the table has the rest.
 MOST_SPANS: Final = 8

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gearfit.report import words
+from gearfit import words
 from gearfit.report.cells import Cell, Table, estimate_cell, row
 from gearfit.results import Comparison, SpanComparison, SpanSummary
 

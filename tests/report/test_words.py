@@ -6,8 +6,8 @@ import math
 
 import pytest
 
+from gearfit import words
 from gearfit.bike import FinalDrive, Setup
-from gearfit.report import words
 from gearfit.results import Estimate
 
 NAN = float("nan")

@@ -1,0 +1,8 @@
+"""`python -m gearfit` is `gearfit`."""
+
+import sys
+
+from gearfit.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,130 @@
+"""The command line: thin, and quick to start (everything heavy is imported by the command that needs it)."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from gearfit.errors import GearfitError
+from gearfit.version import __version__
+
+_CAUTIONS: Final = (
+    "Ride on a closed road or track, at legal speed, eyes on the road and not on the dash. Torque, chain slack and "
+    "alignment: the machine's manual decides. Local law and licensed practice come first."
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Returns
+    -------
+    int
+        0 done, 1 the data or the folder is at fault (one line on stderr), 2 wrong usage (by `SystemExit`).
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    arguments = _parser().parse_args(argv)
+    try:
+        return int(arguments.run(arguments))
+    except GearfitError as error:
+        print(f"gearfit: {error}", file=sys.stderr)
+        return 1
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="gearfit",
+        description="Did the sprocket change make the difference that the tooth counts say? "
+        "Two rides in a folder go in, a plotted report comes out.",
+        epilog=f"Example: gearfit new my-bike, ride and fill the folder, gearfit report my-bike. {_CAUTIONS}",
+    )
+    parser.add_argument("--version", action="version", version=f"gearfit {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    report = commands.add_parser(
+        "report",
+        help="analyse a ride folder and write the report",
+        description="Read a ride folder (before/, after/, bike.toml) and write report.html, summary.png, results.json, "
+        "gears.csv and samples_<setup>.csv.",
+        epilog="Example: gearfit report my-bike --units mph",
+    )
+    report.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder")
+    report.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report)")
+    report.add_argument(
+        "--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in the report (default: kmh)"
+    )
+    report.set_defaults(run=_report)
+
+    check = commands.add_parser(
+        "check",
+        help="say what a file holds, as gearfit understands it",
+        description="Say what each file is: kind, columns and units, rows, rate, pauses, time span, what is missing.",
+        epilog="Example: gearfit check my-bike/before/morning.gpx",
+    )
+    check.add_argument("files", metavar="FILE", type=Path, nargs="+", help="logs or sheets")
+    check.set_defaults(run=_check)
+
+    new = commands.add_parser(
+        "new",
+        help="make a ride folder, ready to fill",
+        description="Make a folder with a commented bike.toml, before/ and after/, empty sheets and how to ride. "
+        "Nothing that exists is overwritten.",
+        epilog="Example: gearfit new my-bike",
+    )
+    new.add_argument("folder", metavar="FOLDER", type=Path, help="the folder to make")
+    new.set_defaults(run=_new)
+    return parser
+
+
+def _report(arguments: argparse.Namespace) -> int:
+    from tqdm import tqdm
+
+    from gearfit.analysis import analyse
+    from gearfit.findings.verdict import verdict
+    from gearfit.importers import read_folder
+    from gearfit.report import write_report
+
+    with tqdm(total=9, desc="reading", disable=None, leave=False, bar_format="{desc:<24} {bar:30} {n}/{total}") as bar:
+
+        def step(label: str) -> None:
+            bar.update()
+            bar.set_description(label)
+
+        folder = read_folder(arguments.folder)
+        step("fitting")
+        analysis = analyse(folder, arguments.units)
+        out = arguments.out or arguments.folder / "report"
+        written = write_report(analysis, out, progress=step)
+    for line in verdict(analysis):
+        print(line)
+    print(f"Report: {written['report.html']}")
+    return 0
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from gearfit.importers import describe, read_log
+
+    failed = 0
+    for path in arguments.files:
+        try:
+            print("\n".join(describe(read_log(path))))
+        except GearfitError as error:
+            print(f"gearfit: {error}", file=sys.stderr)
+            failed = 1
+    return failed
+
+
+def _new(arguments: argparse.Namespace) -> int:
+    from gearfit.new_folder import make_folder
+
+    for path in make_folder(arguments.folder):
+        print(f"made {path}")
+    print(f"Now state what you know in {arguments.folder / 'bike.toml'}, ride, put the logs into before and after,")
+    print(f"and run: gearfit report {arguments.folder}")
+    print(_CAUTIONS)
+    return 0

@@ -1,0 +1,68 @@
+"""The whole answer in four to eight short lines, for a terminal."""
+
+from __future__ import annotations
+
+from gearfit.findings.words import gear_list, percent_like
+from gearfit.results import Analysis, Comparison, SetupResult
+from gearfit.words import count, interval, setup_label, span_label, value
+
+
+def verdict(analysis: Analysis) -> list[str]:
+    """Put an analysis into four to eight lines."""
+    title = analysis.bike.name or "This machine"
+    lines = [f"{title}: {' against '.join(setup_label(result.setup) for result in analysis.setups[:2])}"]
+    if analysis.comparisons:
+        lines += _comparison(analysis.comparisons[0], analysis.speed_unit)
+    else:
+        lines.append("Nothing to compare: only one setup has a ride")
+    lines.append(_circumference(analysis.setups))
+    lines += _odd(analysis.setups)
+    warnings = [f for f in analysis.findings if f.severity == "warning"]
+    rest = len(analysis.findings) - len(warnings)
+    lines.append(f"The report has {count(len(warnings), 'warning')} and {count(rest, 'note')}")
+    return lines
+
+
+def _comparison(comparison: Comparison, unit: str) -> list[str]:
+    change, predicted = comparison.all_gears_change_percent, comparison.predicted_change_percent
+    if change is None:
+        lines = ["Road speed at the same engine speed: no gear to compare"]
+    else:
+        said = "nothing predicted"
+        if predicted is not None:
+            said = f"the teeth predict {percent_like(predicted, change)}"
+            said += "" if change.contains(predicted) else ", which does not agree"
+        lines = [
+            f"Road speed at the same engine speed: {value(change, signed=True)} % "
+            f"({interval(change, signed=True)} %); {said}"
+        ]
+    odd = [gear.gear for gear in comparison.gears if gear.consistent is False]
+    if comparison.gears:
+        lines.append(
+            f"Out of line: {gear_list(odd)}" if odd else f"Each of {count(len(comparison.gears), 'gear')} agrees"
+        )
+    for found in comparison.timed_spans[:1]:
+        name = span_label(found.from_mps, found.to_mps, unit)
+        times = f"{name}: {found.reference.mean_s:.2f} s, then {found.other.mean_s:.2f} s"
+        if found.difference_s is None:
+            lines.append(f"{times}; too few runs to compare")
+        else:
+            within = found.difference_s.contains(0.0)
+            lines.append(f"{times}; {'no more than the scatter' if within else 'more than the scatter explains'}")
+    return lines
+
+
+def _circumference(results: tuple[SetupResult, ...]) -> str:
+    known = [f"{r.circumference.estimate_m.value:.3f} m {r.setup.name}" for r in results if r.circumference is not None]
+    return "Rolling circumference: " + (", ".join(known) if known else "cannot be told from these rides")
+
+
+def _odd(results: tuple[SetupResult, ...]) -> list[str]:
+    """Name what stands out most: a setup without gears, else rows that the other readings contradict."""
+    empty = [r.setup.name for r in results if not r.gears and len(r.samples)]
+    if empty:
+        return [f"No gears found: {', '.join(empty)}"]
+    rows = [f"{odd.file} line {odd.row}" for r in results for odd in r.outlying_rows]
+    if not rows:
+        return []
+    return [f"Out of line with the other readings: {', '.join(rows[:3])}{' ...' if len(rows) > 3 else ''}"]
