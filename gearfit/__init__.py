@@ -5,28 +5,70 @@ Three steps do the whole job::
     folder = gearfit.read_folder("my-bike")
     analysis = gearfit.analyse(folder)
     gearfit.write_report(analysis, "my-bike/report")
+
+Each public name is loaded when it is first used, so that a short command does not wait for what it does not need.
 """
 
-from gearfit.analysis import analyse
-from gearfit.bike import Bike, Setup
-from gearfit.bike_file import read_bike
-from gearfit.errors import GearfitError
-from gearfit.importers import read_folder, read_log
-from gearfit.report import write_report
-from gearfit.results import (
-    Analysis,
-    Circumference,
-    Comparison,
-    Estimate,
-    Finding,
-    GearChange,
-    GearResult,
-    SetupResult,
-    SpanComparison,
-    SprocketPair,
-    TimedSpan,
-)
+from typing import TYPE_CHECKING
+
 from gearfit.version import __version__
+
+if TYPE_CHECKING:
+    from gearfit.analysis import analyse
+    from gearfit.bike import Bike, Setup
+    from gearfit.bike_file import read_bike
+    from gearfit.errors import GearfitError
+    from gearfit.importers import read_folder, read_log
+    from gearfit.report import write_report
+    from gearfit.results import (
+        Analysis,
+        Circumference,
+        Comparison,
+        Estimate,
+        Finding,
+        GearChange,
+        GearResult,
+        SetupResult,
+        SpanComparison,
+        SprocketPair,
+        TimedSpan,
+    )
+else:
+    _HOMES = {
+        "gearfit.analysis": ("analyse",),
+        "gearfit.bike": ("Bike", "Setup"),
+        "gearfit.bike_file": ("read_bike",),
+        "gearfit.errors": ("GearfitError",),
+        "gearfit.importers": ("read_folder", "read_log"),
+        "gearfit.report": ("write_report",),
+        "gearfit.results": (
+            "Analysis",
+            "Circumference",
+            "Comparison",
+            "Estimate",
+            "Finding",
+            "GearChange",
+            "GearResult",
+            "SetupResult",
+            "SpanComparison",
+            "SprocketPair",
+            "TimedSpan",
+        ),
+    }
+
+    def __getattr__(name):  # noqa: ANN001, ANN202
+        """Load a public name from the module that it lives in."""
+        from importlib import import_module
+
+        for home, names in _HOMES.items():
+            if name in names:
+                return globals().setdefault(name, getattr(import_module(home), name))
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+    def __dir__():  # noqa: ANN202
+        """List the public names, loaded or not."""
+        return sorted({*globals(), *__all__})
+
 
 __all__ = [
     "Analysis",

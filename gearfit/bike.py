@@ -12,11 +12,45 @@ STATED_CIRCUMFERENCE_RELATIVE_SD = 0.005
 
 @dataclass(frozen=True)
 class Engine:
-    """Engine as specified; None where not stated."""
+    """Engine as specified; None where not stated.
+
+    `torque_nm` is its highest torque at the crankshaft, `firing` the crank angles in degrees from each firing to the
+    next over one working cycle.
+    """
 
     cylinders: int | None = None
     strokes: int | None = None
     limit_rpm: float | None = None
+    torque_nm: float | None = None
+    firing: tuple[float, ...] | None = None
+
+    @property
+    def cycle_degrees(self) -> float:
+        """Crank angle of one working cycle: 360 for two strokes, else 720."""
+        return 360.0 if self.strokes == 2 else 720.0
+
+
+@dataclass(frozen=True)
+class ColumnNames:
+    """Headers of the rider's logs in words of their own, and units that those headers do not state; None: not given.
+
+    `obd` is a column of raw OBD-II answers in hexadecimal; the others are named for what they hold.
+    """
+
+    time: str | None = None
+    date: str | None = None
+    speed: str | None = None
+    indicated: str | None = None
+    rpm: str | None = None
+    gear: str | None = None
+    latitude: str | None = None
+    longitude: str | None = None
+    elevation: str | None = None
+    obd: str | None = None
+    time_unit: str | None = None
+    speed_unit: str | None = None
+    indicated_unit: str | None = None
+    elevation_unit: str | None = None
 
 
 @dataclass(frozen=True)
@@ -84,6 +118,47 @@ class SpeedometerSpec:
 
 
 @dataclass(frozen=True)
+class Balance:
+    """Where the mass sits, rider up; None where not stated.
+
+    Attributes
+    ----------
+    wheelbase_mm : float or None
+        Between the two wheel axles.
+    cg_height_mm : float or None
+        Height of the centre of gravity above the ground.
+    cg_to_rear_mm : float or None
+        Level distance from the centre of gravity back to the rear axle.
+    """
+
+    wheelbase_mm: float | None = None
+    cg_height_mm: float | None = None
+    cg_to_rear_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the rider wants of the gearing: a change of road speed at the same engine speed, or a cruise in top gear.
+
+    Attributes
+    ----------
+    change_percent : float or None
+        Against the first setup; negative = shorter gearing.
+    cruise_kmh, at_rpm : float or None
+        Both or neither: this road speed at this engine speed in top gear.
+    """
+
+    change_percent: float | None = None
+    cruise_kmh: float | None = None
+    at_rpm: float | None = None
+
+    @property
+    def stated(self) -> bool:
+        """Whether anything is wished for."""
+        return self.change_percent is not None or self.cruise_kmh is not None
+
+
+@dataclass(frozen=True)
 class Setup:
     """One setup: the name of its folder, its final drive and its tyre."""
 
@@ -110,8 +185,11 @@ class Bike:
     final_drive: FinalDrive = field(default_factory=FinalDrive)
     tyre: Tyre = field(default_factory=Tyre)
     speedometer: SpeedometerSpec = field(default_factory=SpeedometerSpec)
+    columns: ColumnNames = field(default_factory=ColumnNames)
     total_kg: float | None = None
     setups: tuple[Setup, ...] = ()
+    balance: Balance = field(default_factory=Balance)
+    wish: Wish = field(default_factory=Wish)
 
     def setup(self, name: str) -> Setup:
         """Return the setup called `name`; one not listed has the machine's own final drive and tyre."""

@@ -9,8 +9,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from gearfit.bike import Bike, Engine, FinalDrive, Gearbox, Setup, SpeedometerSpec, Tyre
+from gearfit.bike import Balance, Bike, ColumnNames, Engine, FinalDrive, Gearbox, Setup, SpeedometerSpec, Tyre, Wish
 from gearfit.bike_rules import (
+    COLUMN_HEADERS,
     CIRCUMFERENCE_TOLERANCE,
     OVERRIDES,
     REPLACES,
@@ -57,14 +58,50 @@ def read_bike(path: str | Path) -> Bike:
     parts = {**own["final_drive"], **own["tyre"]}
     return Bike(
         name=top.get("name", ""),
-        engine=Engine(**own["engine"]),
+        engine=_engine(file, Engine(**own["engine"])),
         gearbox=Gearbox(**own["gearbox"]),
         final_drive=_final_drive(file, "final_drive", parts),
         tyre=_tyre(file, "tyre", parts),
         speedometer=SpeedometerSpec(**own["speedometer"]),
-        total_kg=own["mass"].get("total_kg"),
+        columns=_columns(file, ColumnNames(**own["columns"])),
+        total_kg=own["mass"].pop("total_kg", None),
         setups=_setups(file, setups, parts),
+        balance=_balance(file, Balance(**own["mass"])),
+        wish=_wish(file, Wish(**own["wish"])),
     )
+
+
+def _engine(file: str, engine: Engine) -> Engine:
+    if engine.firing is None:
+        return engine
+    if engine.strokes is not None and abs(sum(engine.firing) - engine.cycle_degrees) >= 1:
+        raise _impossible(
+            file,
+            "engine.firing",
+            f"found angles that make {sum(engine.firing):g} degrees with strokes = {engine.strokes}; allowed are "
+            f"angles that make {engine.cycle_degrees:g}",
+        )
+    if engine.cylinders is not None and len(engine.firing) > engine.cylinders:
+        raise _impossible(
+            file,
+            "engine.firing",
+            f"found {len(engine.firing)} angles with cylinders = {engine.cylinders}; allowed is one for each cylinder, "
+            "or fewer where cylinders fire together",
+        )
+    return engine
+
+
+def _columns(file: str, columns: ColumnNames) -> ColumnNames:
+    named: dict[str, str] = {}
+    for key in COLUMN_HEADERS:
+        header = getattr(columns, key)
+        if header is not None and named.setdefault(header.casefold(), key) != key:
+            raise _impossible(
+                file,
+                f"columns.{key}",
+                f"found the header {shown(header)} for {named[header.casefold()]} as well; allowed is one column for each",
+            )
+    return columns
 
 
 def _parsed(path: Path) -> Table:
@@ -204,3 +241,22 @@ def _tyre(file: str, name: str, parts: Table) -> Tyre:
                 f"to expect about {expected_mm:.0f} mm; allowed is a difference of {CIRCUMFERENCE_TOLERANCE:.0%}",
             )
     return tyre
+
+
+def _balance(file: str, balance: Balance) -> Balance:
+    wheelbase_mm, to_rear_mm = balance.wheelbase_mm, balance.cg_to_rear_mm
+    if wheelbase_mm is not None and to_rear_mm is not None and to_rear_mm >= wheelbase_mm:
+        raise _impossible(
+            file,
+            "mass",
+            f"found cg_to_rear_mm = {to_rear_mm:g} and wheelbase_mm = {wheelbase_mm:g}; allowed is a centre of gravity "
+            "between the axles",
+        )
+    return balance
+
+
+def _wish(file: str, wish: Wish) -> Wish:
+    if (wish.cruise_kmh is None) != (wish.at_rpm is None):
+        alone = "at_rpm" if wish.cruise_kmh is None else "cruise_kmh"
+        raise _impossible(file, "wish", f"found {alone} alone; allowed are cruise_kmh and at_rpm together")
+    return wish

@@ -152,6 +152,28 @@ def _gears(value: object) -> tuple[float, ...]:
     return gears
 
 
+def _firing(value: object) -> tuple[float, ...]:
+    allowed = (
+        "are the crank angles from each firing to the next, in degrees, 720 together for four strokes and 360 for two, "
+        "such as [270, 450]"
+    )
+    if not isinstance(value, list) or not 1 <= len(value) <= 12:
+        refuse(value, allowed)
+    for angle in value:
+        if isinstance(angle, bool) or not isinstance(angle, int | float) or not 0 < angle <= 720:
+            refuse(value, allowed)
+    if not any(abs(sum(value) - cycle) < 1 for cycle in (360, 720)):
+        refuse(value, allowed)
+    return tuple(map(float, value))
+
+
+def _header(value: object) -> str:
+    text = _text(value).strip()
+    if not text or len(text) > 200 or "\n" in text:
+        refuse(value, "is a column's header as it stands in the log, in quotation marks")
+    return text
+
+
 def _chain(value: object) -> str:
     code = str(value) if isinstance(value, int) and not isinstance(value, bool) else value
     match = _CHAIN.fullmatch(code.strip()) if isinstance(code, str) else None
@@ -171,6 +193,10 @@ def _regulation(value: object) -> str | None:
     return None if chosen == "none" else str(chosen)
 
 
+#: Columns that the rider may name, and units that go with them.
+COLUMN_HEADERS: Final = ("time", "date", "speed", "indicated", "rpm", "gear", "latitude", "longitude", "elevation", "obd")
+SPEED_LABELS: Final = ("km/h", "mph", "m/s", "kn", "ft/s")
+
 #: Table and key -> rule. `setups` is apart: see `OVERRIDES`.
 RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
     "": {"name": _text},
@@ -178,6 +204,8 @@ RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
         "cylinders": _whole(1, 12, "cylinders"),
         "strokes": _one_of(2, 4),
         "limit_rpm": _number(1000, 30000, " rev/min"),
+        "torque_nm": _number(1, 500, " N m"),
+        "firing": _firing,
     },
     "gearbox": {"primary": _ratio(0.5, 10), "gears": _gears},
     "final_drive": {
@@ -196,11 +224,28 @@ RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
         "rolling_circumference_mm": _number(500, 4000, " mm"),
         "rolling_circumference_sd_mm": _number(0.1, 200, " mm"),
     },
+    "columns": {
+        **dict.fromkeys(COLUMN_HEADERS, _header),
+        "time_unit": _one_of("s", "ms", "µs", "min"),
+        "speed_unit": _one_of(*SPEED_LABELS),
+        "indicated_unit": _one_of(*SPEED_LABELS),
+        "elevation_unit": _one_of("m", "ft"),
+    },
     "speedometer": {
         "driven_from": _one_of("front wheel", "rear wheel", "gearbox output", "unknown"),
         "regulation": _regulation,
     },
-    "mass": {"total_kg": _number(20, 2000, " kg")},
+    "mass": {
+        "total_kg": _number(20, 2000, " kg"),
+        "wheelbase_mm": _number(700, 2500, " mm"),
+        "cg_height_mm": _number(200, 1500, " mm"),
+        "cg_to_rear_mm": _number(200, 1500, " mm"),
+    },
+    "wish": {
+        "change_percent": _number(-50, 100, " %"),
+        "cruise_kmh": _number(10, 300, " km/h"),
+        "at_rpm": _number(500, 30000, " rev/min"),
+    },
 }
 
 #: What each setup may override.

@@ -153,16 +153,37 @@ def test_chain_code_and_whole_numbers_may_be_written_as_people_do(tmp_path: Path
         (
             "front = 14",
             "front: unknown key (did you mean 'final_drive.front'?); allowed are name, engine, gearbox, "
-            "final_drive, tyre, speedometer, mass, setups. Correct the spelling or remove the key.",
+            "final_drive, tyre, speedometer, mass, wish, setups. Correct the spelling or remove the key.",
         ),
         (
             "[tire]\nsize = '140/70-17'",
             "tire: unknown key (did you mean 'tyre'?); allowed are name, engine, gearbox, "
-            "final_drive, tyre, speedometer, mass, setups. Correct the spelling or remove the key.",
+            "final_drive, tyre, speedometer, mass, wish, setups. Correct the spelling or remove the key.",
         ),
         (
             "[mass]\nweight = 14",
-            "mass.weight: unknown key; allowed are total_kg. Correct the spelling or remove the key.",
+            "mass.weight: unknown key; allowed are total_kg, wheelbase_mm, cg_height_mm, cg_to_rear_mm. Correct the "
+            "spelling or remove the key.",
+        ),
+        (
+            "[mass]\nwheelbase_mm = 1400\ncg_to_rear_mm = 1400",
+            "mass: found cg_to_rear_mm = 1400 and wheelbase_mm = 1400; allowed is a centre of gravity between the "
+            "axles. Correct the value or leave the key out.",
+        ),
+        (
+            "[wish]\ncruise_kmh = 90",
+            "wish: found cruise_kmh alone; allowed are cruise_kmh and at_rpm together. Correct the value or leave the "
+            "key out.",
+        ),
+        (
+            "[wish]\nat_rpm = 4000",
+            "wish: found at_rpm alone; allowed are cruise_kmh and at_rpm together. Correct the value or leave the key "
+            "out.",
+        ),
+        (
+            "[wish]\nchange_percent = -60",
+            "wish.change_percent: found -60; allowed are numbers from -50 to 100 %. Correct the value or leave the key "
+            "out.",
         ),
         (
             "[setups.after.tyre]\nsize = '140/70-17'",

@@ -22,6 +22,10 @@ import numpy.typing as npt
 Numbers = npt.ArrayLike
 Result = npt.NDArray[np.float64]
 
+#: A centre distance is sought until the chain fits to this, in links (three to seven steps do it).
+_CLOSE_ENOUGH = 1e-12
+_STEPS = 50
+
 
 @dataclass(frozen=True)
 class CommonFactors:
@@ -110,16 +114,21 @@ def exact_centre_pitches(front: int, rear: int, links: float) -> float:
     ValueError
         The chain is so short that the sprockets would touch.
     """
-    from scipy.optimize import brentq
-
     closest = float(pitch_diameter_m(1, front) + pitch_diameter_m(1, rear)) / 2
     shortest = float(exact_links(front, rear, closest))
     if links <= shortest:
         raise ValueError(
             f"found {links:g} links round {front} and {rear} teeth; allowed are more than {shortest:.1f} links"
         )
-    # A loop round both centres is longer than twice their distance, so C is well below L.
-    return float(brentq(lambda centre: float(exact_links(front, rear, centre)) - links, closest, links))
+    # Newton's steps: dL/dC is 2 cos(b), to within the difference of chord and arc.
+    reach = float(pitch_diameter_m(1, rear) - pitch_diameter_m(1, front)) / 2
+    centre = max(float(np.nan_to_num(handbook_centre_pitches(front, rear, links))), closest)
+    for _ in range(_STEPS):
+        miss = links - float(exact_links(front, rear, centre))
+        centre = max(centre + miss / (2 * math.sqrt(1 - (reach / centre) ** 2)), closest)
+        if abs(miss) < _CLOSE_ENOUGH:
+            break
+    return centre
 
 
 def axle_movement_m(
