@@ -7,7 +7,13 @@ import math
 import pytest
 
 from gearfit.bike import Tyre
-from gearfit.tyre import CIRCUMFERENCE_PER_DIAMETER, SIZE_CODE_RELATIVE_SD, nominal_circumference_m, overall_diameter_m
+from gearfit.tyre import (
+    CIRCUMFERENCE_PER_DIAMETER,
+    SIZE_CODE_RELATIVE_SD,
+    nominal_circumference_m,
+    overall_diameter_m,
+    tyre_size,
+)
 
 
 # A tyre maker's sidewall guide: D = 2 x width x aspect ratio + rim; the three rows are its own examples.
@@ -36,6 +42,54 @@ def test_inch_code_has_an_aspect_ratio_of_100_percent() -> None:
 def test_rounded_table_of_motorcycle_sizes(size: str, diameter_mm: int, circumference_mm: int) -> None:
     assert 1000 * overall_diameter_m(size) == pytest.approx(diameter_mm, abs=0.75)
     assert 1000 * math.pi * overall_diameter_m(size) == pytest.approx(circumference_mm, abs=2)
+
+
+# The same table: every row within 1 % of the circumference on paper. What a tyre rolls under load is less; the nominal
+# value lies between that row and GTR 15's 3.05 D, within its stated spread of either.
+@pytest.mark.parametrize(
+    ("size", "printed_mm"),
+    [("120/70-17", 1883), ("125/70-17", 1905), ("160/60-17", 1959), ("180/55-17", 1977), ("180/60-17", 2034)],
+)
+def test_circumference_on_paper_is_within_one_percent_of_the_published_rows(size: str, printed_mm: int) -> None:
+    found = tyre_size(size)
+    assert 1000 * found.unloaded_circumference_m == pytest.approx(printed_mm, rel=0.01)
+    assert found.loaded_circumference_m < found.rolling_circumference_m < printed_mm / 1000
+    assert 1000 * found.rolling_circumference_m == pytest.approx(printed_mm, rel=SIZE_CODE_RELATIVE_SD)
+
+
+# A page on tyre sizes: section heights of 81 mm for 90/90-21 and 104 mm for 130/80 R17, rim 21 in = 533.4 mm.
+@pytest.mark.parametrize(("size", "height_mm", "rim_mm"), [("90/90-21", 81, 533.4), ("130/80 R17", 104, 431.8)])
+def test_published_section_heights(size: str, height_mm: float, rim_mm: float) -> None:
+    found = tyre_size(size)
+    assert found.width_mm * found.aspect_percent / 100 == pytest.approx(height_mm)
+    assert 1000 * found.overall_diameter_m == pytest.approx(2 * height_mm + rim_mm)
+
+
+# The sidewall guide again: low-profile inch code 4.10-19 has an aspect ratio of 90 %, 4.25/85-18 one of 85 %. The other
+# widths of the low-section series (.10 and .60) are from memory.
+@pytest.mark.parametrize(
+    ("size", "aspect", "series"),
+    [
+        ("3.50-18", 100, "inch"),
+        ("3.25H19", 100, "inch"),
+        ("4.10-19", 90, "low-section inch"),
+        ("4.10 R19", 90, "low-section inch"),
+        ("3.60-18", 90, "low-section inch"),
+        ("4.25/85-18", 85, "low-section inch"),
+        ("4.25/85 H18 64H", 85, "low-section inch"),
+    ],
+)
+def test_inch_codes(size: str, aspect: float, series: str) -> None:
+    found = tyre_size(size)
+    assert (found.aspect_percent, found.series) == (aspect, series)
+    assert found.width_mm == pytest.approx(25.4 * float(size[:4]))
+
+
+# A guide for owners: letter code MT90-16 equals 130/90-16.
+@pytest.mark.parametrize("size", ["MT90-16", "MT90B16", "mt90 16", "MT90-16 71H"])
+def test_letter_code(size: str) -> None:
+    assert overall_diameter_m(size) == pytest.approx(overall_diameter_m("130/90-16"))
+    assert tyre_size(size).series == "letters"
 
 
 # UN GTR 15, Annex 7, paragraph 8: U_dyn = 3.05 (2 (H/W)/100 W + 25.4 R), rounded to whole mm; its example size is
@@ -83,6 +137,16 @@ def test_one_size_in_many_spellings(size: str) -> None:
             "140/20-17",
             "'140/20-17' cannot be a tyre; allowed are widths 50-400 mm, aspect ratios 25-110 %, rims 8-24 in",
         ),
+        (
+            "4.25/25-18",
+            "'4.25/25-18' cannot be a tyre; allowed are aspect ratios 50-110 % behind a width in inches",
+        ),
+        (
+            "MU85-16",
+            "'MU85-16' is a letter code without a published equal known here; allowed is MT90, or the metric size that "
+            "stands beside it on the sidewall or in the papers",
+        ),
+        ("MT90-30", "'MT90-30' cannot be a tyre; allowed are rims 8-24 in"),
         ("9.00-18", "'9.00-18' cannot be a tyre; allowed are widths 1.5-7 in, rims 8-24 in"),
     ],
 )
