@@ -153,12 +153,12 @@ def test_chain_code_and_whole_numbers_may_be_written_as_people_do(tmp_path: Path
         (
             "front = 14",
             "front: unknown key (did you mean 'final_drive.front'?); allowed are name, engine, gearbox, "
-            "final_drive, tyre, speedometer, mass, wish, setups. Correct the spelling or remove the key.",
+            "final_drive, tyre, speedometer, mass, wish, columns, setups. Correct the spelling or remove the key.",
         ),
         (
             "[tire]\nsize = '140/70-17'",
             "tire: unknown key (did you mean 'tyre'?); allowed are name, engine, gearbox, "
-            "final_drive, tyre, speedometer, mass, wish, setups. Correct the spelling or remove the key.",
+            "final_drive, tyre, speedometer, mass, wish, columns, setups. Correct the spelling or remove the key.",
         ),
         (
             "[mass]\nweight = 14",
