@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
@@ -11,6 +12,11 @@ from typing import Final
 from gearfit.errors import GearfitError
 from gearfit.version import __version__
 
+_EXAMPLE: Final = """\
+Example: gearfit new my-bike
+         (ride before and after the change, put the logs into my-bike)
+         gearfit report my-bike
+"""
 _CAUTIONS: Final = (
     "Ride on a closed road or track, at legal speed, eyes on the road and not on the dash. Torque, chain slack and "
     "alignment: the machine's manual decides. Local law and licensed practice come first."
@@ -39,9 +45,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="gearfit",
-        description="Did the sprocket change make the difference that the tooth counts say? "
+        description="Did the sprocket change make the difference that the tooth counts say?\n"
         "Two rides in a folder go in, a plotted report comes out.",
-        epilog=f"Example: gearfit new my-bike, ride and fill the folder, gearfit report my-bike. {_CAUTIONS}",
+        epilog=f"{_EXAMPLE}\n{textwrap.fill(_CAUTIONS, 79)}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"gearfit {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
@@ -50,10 +57,11 @@ def _parser() -> argparse.ArgumentParser:
         "report",
         help="analyse a ride folder and write the report",
         description="Read a ride folder (before/, after/, bike.toml) and write report.html, summary.png, results.json, "
-        "gears.csv and samples_<setup>.csv.",
+        "gears.csv and samples_<setup>.csv. The answer in short is printed. Exit code 0: the report is written; 1: "
+        "the data or the folder is at fault, one line says how; 2: wrong usage.",
         epilog="Example: gearfit report my-bike --units mph",
     )
-    report.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder")
+    report.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder, see gearfit new")
     report.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report)")
     report.add_argument(
         "--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in the report (default: kmh)"
@@ -63,7 +71,8 @@ def _parser() -> argparse.ArgumentParser:
     check = commands.add_parser(
         "check",
         help="say what a file holds, as gearfit understands it",
-        description="Say what each file is: kind, columns and units, rows, rate, pauses, time span, what is missing.",
+        description="Say of each file what kind it is, which columns and units it has, how many rows, at what rate and "
+        "with what pauses, and what is missing for a report.",
         epilog="Example: gearfit check my-bike/before/morning.gpx",
     )
     check.add_argument("files", metavar="FILE", type=Path, nargs="+", help="logs or sheets")
@@ -72,8 +81,8 @@ def _parser() -> argparse.ArgumentParser:
     new = commands.add_parser(
         "new",
         help="make a ride folder, ready to fill",
-        description="Make a folder with a commented bike.toml, before/ and after/, empty sheets and how to ride. "
-        "Nothing that exists is overwritten.",
+        description="Make a folder with a commented bike.toml, empty sheets in before/ and after/, and a page on how "
+        "to ride (HOW-TO-RIDE.md). Nothing that exists is overwritten.",
         epilog="Example: gearfit new my-bike",
     )
     new.add_argument("folder", metavar="FOLDER", type=Path, help="the folder to make")
