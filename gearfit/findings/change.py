@@ -21,9 +21,14 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
     all_gears, predicted = pair.comparison.all_gears_change_percent, pair.comparison.predicted_change_percent
     if all_gears is None:
         return [_nothing_in_common(pair)]
+    agreement = pair.shift.agreement
+    if agreement is not None and not agreement.agrees.any():
+        return [_gears_contradict(pair)]
     found = [_measured(pair, all_gears) if predicted is None else _against(facts, pair, all_gears, predicted)]
-    found += _speeds(facts, pair)
-    found += _pairs(pair, all_gears)
+    if not all_gears.contains(0.0):
+        found += _speeds(facts, pair)
+    if not _unseen(pair, all_gears):
+        found += _pairs(pair, all_gears)
     return found
 
 
@@ -36,10 +41,33 @@ def _nothing_in_common(pair: Pair) -> Finding:
     )
 
 
-def _where(pair: Pair) -> str:
+def _gears_contradict(pair: Pair) -> Finding:
+    changes = " and ".join(
+        f"{gear_name(g.gear)} {percent_with_interval(g.change_percent)}" for g in pair.comparison.gears
+    )
+    return Finding(
+        "warning",
+        "change-undecided",
+        f"From {pair.comparison.reference} to {pair.comparison.other} the gears did not change by the same factor: {changes}. "
+        "A change of the final drive moves all alike, so these readings cannot tell what it did: take them again, in more gears.",
+    )
+
+
+def _agreeing(pair: Pair) -> list[int]:
+    """List the gears that agree with each other."""
     agreement = pair.shift.agreement
-    numbers = [g.gear for i, g in enumerate(pair.comparison.gears) if agreement is None or agreement.agrees[i]]
-    return gear_list(numbers or [g.gear for g in pair.comparison.gears])
+    return [g.gear for i, g in enumerate(pair.comparison.gears) if agreement is None or agreement.agrees[i]]
+
+
+def _where(pair: Pair) -> str:
+    return gear_list(_agreeing(pair))
+
+
+def _unseen(pair: Pair, change: Estimate) -> bool:
+    """Tell whether nothing but a speedometer was read and it shows no change where the teeth predict one."""
+    predicted = pair.comparison.predicted_change_percent
+    shown_only = {pair.reference.speed_source, pair.other.speed_source} == {"speedometer"}
+    return shown_only and predicted is not None and not change.contains(predicted) and change.contains(0.0)
 
 
 def _measured(pair: Pair, change: Estimate) -> Finding:
@@ -58,7 +86,6 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
         f"At the same engine speed, road speed {fell_or_rose(change.value)} from {setup_label(a)} to "
         f"{setup_label(b)}: {percent_with_interval(change)} in {_where(pair)}; the teeth predict {percent_like(predicted, change)}"
     )
-    shown_only = {pair.reference.speed_source, pair.other.speed_source} == {"speedometer"}
     if change.contains(predicted):
         if change.contains(0.0) and predicted != 0:
             text = (
@@ -66,7 +93,7 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
             )
             return Finding("warning", "change-undecided", text)
         return Finding("note", "change-agrees", f"{head}. Measured and predicted agree.")
-    if shown_only and change.contains(0.0):
+    if _unseen(pair, change):
         return Finding(
             "warning",
             "speedometer-gearbox-driven",
@@ -77,9 +104,7 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
     apart = change.value - predicted
     text = f"{head}. They differ by {percent_like(apart, change)}, more than the scatter of the readings. "
     rest = (
-        "the same in all gears that agree with each other"
-        if len(pair.comparison.gears) > 1
-        else "in the one gear compared"
+        "the same in all gears that agree with each other" if len(_agreeing(pair)) > 1 else "in the one gear compared"
     )
     return Finding(
         "warning",
@@ -93,7 +118,7 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
 
 def _speeds(facts: Facts, pair: Pair) -> list[Finding]:
     """Show that the same factor is not the same number of km/h."""
-    gears = [g.gear for g in pair.comparison.gears]
+    gears = _agreeing(pair)
     if len(gears) < 2:
         return []
     rpm = facts.reference_rpm()

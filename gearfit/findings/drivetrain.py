@@ -40,7 +40,7 @@ def _circumference(result: SetupResult, found: Circumference) -> Finding:
         return Finding("note", "circumference", f"{text}. It rests on {found.rests_on}.")
     apart = e.value / found.nominal_m - 1
     text += f", {percent(100 * apart, 1)} from the nominal {found.nominal_m:.3f} m. It rests on {found.rests_on}."
-    if abs(apart) <= _FAR:
+    if abs(apart) <= _FAR or e.contains(found.nominal_m):
         return Finding("note", "circumference", text)
     front, rear = result.setup.final_drive.front, result.setup.final_drive.rear
     teeth = (

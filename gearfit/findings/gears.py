@@ -19,17 +19,18 @@ def out_of_line(facts: Facts, pair: Pair) -> list[Finding]:
         if agreement.agrees[i]:
             continue
         z = abs(agreement.departure[i]) / agreement.departure_se[i]
-        common = gear.change_percent.value - 100 * np.expm1(agreement.departure[i])
+        common = 100 * np.expm1(np.log1p(gear.change_percent.value / 100) - agreement.departure[i])
+        two = len(pair.comparison.gears) == 2
         text = (
-            f"{gear_name(gear.gear).capitalize()} changed by {percent_with_interval(gear.change_percent)} where the others "
-            f"changed by {percent(common, 1)}: {z:.1f} standard errors out of line, and no change of the final drive moves "
-            "one gear alone."
+            f"{gear_name(gear.gear).capitalize()} changed by {percent_with_interval(gear.change_percent)} where "
+            f"{'the other' if two else 'the others'} changed by {percent(common, 1)}: {z:.1f} standard errors out of line, "
+            "and no change of the final drive moves one gear alone."
         )
         places = _places(facts, pair, gear.gear)
-        if places:
-            text += f" One of its readings is wrong; look at {places}."
-        elif len(pair.comparison.gears) == 2:
-            text += " With two gears it cannot be said which of them is wrong."
+        if not agreement.agrees.any():
+            text += " It cannot be said which gear is wrong" + (f"; look at {places}." if places else ".")
+        elif places:
+            text += f" One of its readings is likely wrong; look at {places}."
         found.append(Finding("warning", "gear-out-of-line", text))
     return found
 

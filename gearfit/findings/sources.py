@@ -24,9 +24,13 @@ def _speeds(facts: Facts, index: int) -> list[Finding]:
     name = result.setup.name
     if result.speed_source == "speedometer":
         driven = facts.folder.bike.speedometer.driven_from
+        cancels = all(r.speed_source == "speedometer" for r in facts.results)
         cost = (
             "Driven from a wheel, its error cancels in the change between setups but not in circumference or ratios, which "
             "are not given here. Driven from the gearbox, it cannot see the final drive at all."
+            if cancels
+            else "Its error does not cancel against a setup whose speeds were measured: the change between the setups holds "
+            "all of it. Driven from the gearbox, it cannot see the final drive at all."
         )
         return [
             Finding(
@@ -65,7 +69,7 @@ def _ladder(facts: Facts, index: int) -> list[Finding]:
                 "note",
                 "gears-from-samples",
                 f"{name}: without tooth counts the gears were found in the samples and numbered from the highest engine "
-                f"speed per road speed ({numbers}); a lowest gear that was never ridden would shift the numbers.",
+                f"speed per road speed ({numbers}); a gear that was never ridden would shift the numbers of those above it.",
             )
         ]
     if shift is not None and shift.runner_up is not None and shift.log_odds < _CLOSE:

@@ -59,4 +59,4 @@ def speed(speed_mps: float, unit: str, decimals: int = 0) -> str:
 
 def fell_or_rose(amount: float) -> str:
     """Verb for a signed change."""
-    return "fell" if amount < 0 else "rose"
+    return "fell" if amount < 0 else "rose" if amount > 0 else "moved"
