@@ -10,37 +10,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from gearfit.bike import Bike, Setup
+from gearfit.estimate import Estimate as Estimate
+from gearfit.speedometer_results import CardLine as CardLine
+from gearfit.speedometer_results import Correction as Correction
+from gearfit.speedometer_results import Speedometer as Speedometer
+from gearfit.speedometer_results import SpeedometerPoint as SpeedometerPoint
 
 if TYPE_CHECKING:
     import pandas as pd
-
-
-@dataclass(frozen=True)
-class Estimate:
-    """A number with its uncertainty.
-
-    Attributes
-    ----------
-    value : float
-        Best estimate.
-    se : float
-        Standard error.
-    lo95, hi95 : float
-        Ends of the 95 % interval (Student t with the degrees of freedom that the data leave).
-    """
-
-    value: float
-    se: float
-    lo95: float
-    hi95: float
-
-    def scaled(self, factor: float) -> Estimate:
-        """Return the estimate in another unit, 1 old = `factor` new (factor above 0)."""
-        return Estimate(self.value * factor, self.se * factor, self.lo95 * factor, self.hi95 * factor)
-
-    def contains(self, number: float) -> bool:
-        """Tell whether `number` lies within the 95 % interval."""
-        return self.lo95 <= number <= self.hi95
 
 
 @dataclass(frozen=True)
@@ -143,31 +120,6 @@ class OutlyingRow:
     speed_mps: float
     expected_mps: float
     z: float
-
-
-@dataclass(frozen=True)
-class SpeedometerPoint:
-    """The instrument at one true speed, and what the rule allows it to show there."""
-
-    true_mps: float
-    indicated_mps: Estimate
-    error_mps: Estimate
-    allowed_lo_mps: float | None
-    allowed_hi_mps: float | None
-
-
-@dataclass(frozen=True)
-class Speedometer:
-    """Shown speed = offset + gain x true speed.
-
-    `verdict` is "within", "outside", "cannot tell yet" or "no rule"; `correction_factor` is 1/gain.
-    """
-
-    gain: Estimate
-    offset_mps: Estimate
-    at: tuple[SpeedometerPoint, ...]
-    verdict: str
-    correction_factor: float
 
 
 @dataclass(frozen=True, eq=False)

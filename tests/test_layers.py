@@ -13,7 +13,10 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[1] / "gearfit"
 
-BASE = "errors units version schema tyre bike bike_rules bike_file recording results words new_folder"
+BASE = (
+    "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results results words "
+    "new_folder"
+)
 
 #: Layer -> (its modules or packages under gearfit, the layers below that it may import).
 LAYERS = {

@@ -10,8 +10,10 @@ import pandas as pd
 from gearfit.bike import Bike, Engine, FinalDrive, Gearbox, Setup, Tyre
 from gearfit.results import (
     Analysis,
+    CardLine,
     Circumference,
     Comparison,
+    Correction,
     Estimate,
     Finding,
     GearChange,
@@ -237,6 +239,49 @@ def without_gears() -> Analysis:
     return replace(analysis, setups=(result,), findings=(finding,))
 
 
+def speedometer_point(true_mps: float, gain: float, verdict: str) -> SpeedometerPoint:
+    shown = estimate(gain * true_mps + 0.1, 0.2)
+    return SpeedometerPoint(
+        true_mps, shown, shown.shifted(-true_mps), true_mps, 1.1 * true_mps + 4 / 3.6, verdict, None
+    )
+
+
+def speedometer(gain: float, verdict: str) -> Speedometer:
+    """Ten readings of an instrument with UNECE R39 as the rule."""
+    true = np.linspace(8, 36, 10)
+    return Speedometer(
+        gain=estimate(gain, 0.01),
+        offset_mps=estimate(0.1, 0.1),
+        at=tuple(speedometer_point(speed / 3.6, gain, verdict) for speed in (40.0, 80.0, 120.0)),
+        verdict=verdict,
+        correction_factor=1 / gain,
+        rule="UNECE R39",
+        linear=True,
+        lag_s=None,
+        floor_mps=None,
+        ceiling_mps=None,
+        readings=pd.DataFrame(
+            {
+                "file": pd.Series(["dash.csv"] * 10, dtype="str"),
+                "row": np.arange(2, 12),
+                "true_mps": true,
+                "shown_mps": gain * true + 0.1 + 0.1 * (-1.0) ** np.arange(10),
+                "set_aside": pd.Series([""] * 9 + ["out of line with the other readings"], dtype="str"),
+            }
+        ),
+        units=10,
+        rests_on=("readings of shown and measured speed",),
+        notes=(),
+        curve=tuple(speedometer_point(float(speed), gain, verdict) for speed in np.linspace(8, 36, 15)),
+        correction=Correction(
+            round(1 / gain, 3),
+            0.001,
+            tuple(speedometer_point(speed / 3.6, 1.0, verdict) for speed in (40.0, 80.0, 120.0)),
+        ),
+        card=tuple(CardLine(k * 10 / 3.6, estimate((k * 10 / 3.6 - 0.1) / gain, 0.2)) for k in range(3, 13)),
+    )
+
+
 def sheet_only() -> Analysis:
     """Hand sheets of six rows, second gear misread, one setup whose speedometer was checked."""
     analysis = two_setups(speed_unit="mph")
@@ -254,9 +299,7 @@ def sheet_only() -> Analysis:
         small.append(replace(result, samples=table, gears=gears, left_out={}, lag_s=None, speed_source="hand"))
     table = small[1].samples.copy()
     table.loc[1, "speed_mps"] = 17.9
-    point = SpeedometerPoint(22.2, estimate(23.4, 0.2), estimate(1.2, 0.2), 22.2, 25.5)
-    speedometer = Speedometer(estimate(1.05, 0.01), estimate(0.1, 0.1), (point,), "within", 0.952)
-    after = replace(small[1], samples=table, speedometer=speedometer)
+    after = replace(small[1], samples=table, speedometer=speedometer(1.05, "within"))
     return replace(analysis, setups=(small[0], after))
 
 
