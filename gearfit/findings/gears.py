@@ -63,7 +63,7 @@ def odd_rows(facts: Facts, index: int) -> list[Finding]:
                 "warning",
                 "odd-row",
                 f"{odd.file}, line {odd.row}: {odd.engine_rpm:.0f} rpm in {gear_name(odd.gear)} was noted as "
-                f"{speed(odd.speed_mps, unit)}, where the other readings lead to {speed(odd.expected_mps, unit, 1)} "
+                f"{speed(odd.speed_mps, unit, 1)}, where the other readings lead to {speed(odd.expected_mps, unit, 1)} "
                 f"({odd.z:.1f} standard errors away): a misreading, or another gear. {rest}",
             )
         )
