@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from gearfit.command_options import add_predict
 from gearfit.errors import GearfitError
 from gearfit.version import __version__
 
@@ -87,6 +88,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     new.add_argument("folder", metavar="FOLDER", type=Path, help="the folder to make")
     new.set_defaults(run=_new)
+
+    add_predict(commands)
     return parser
 
 

@@ -22,13 +22,19 @@ BASE = (
 LAYERS = {
     "base": (BASE, ""),
     "prediction": ("prediction", "base"),
+    "planning": ("planning", "base prediction"),
+    "plain_text": ("plain_text", "base prediction planning"),
+    "test_card": ("test_card", "base planning"),
     "simulation": ("simulation", "base prediction"),
     "importers": ("importers", "base"),
     "fitting": ("fitting", "base importers"),
     "comparison": ("comparison", "base importers fitting prediction"),
     "analysis": ("analysis findings", "base importers fitting comparison prediction"),
     "report": ("report", "base"),
-    "command line": ("cli __main__", "base importers fitting comparison prediction analysis report"),
+    "command line": (
+        "cli __main__ command_options command_predict command_plan",
+        "base prediction planning plain_text test_card importers fitting comparison analysis report",
+    ),
     "public names": ("", "base importers fitting comparison prediction analysis report"),
 }
 
@@ -37,7 +43,7 @@ LIBRARIES = {
     "matplotlib": ("report",),
     "matplotlib.pyplot": (),
     "pylab": (),
-    "jinja2": ("report",),
+    "jinja2": ("report", "test_card"),
     "gpxpy": ("importers", "simulation"),
     "socket": (),
     "http": (),

@@ -1,0 +1,43 @@
+"""Options of `gearfit predict` and `gearfit plan`; what the commands do is loaded when they run."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TypeAlias
+
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+
+
+def add_predict(commands: Commands) -> None:
+    """Add `gearfit predict`."""
+    parser = commands.add_parser(
+        "predict",
+        help="say on paper what other sprockets or another tyre would do",
+        description="Speeds and engine speeds now and after, thrust, speedometer, chain and axle, tooth pairs by wish. "
+        "With a ride folder the fitted ratios and circumference count.",
+        epilog="Example: gearfit predict my-bike/bike.toml --front 13 --change -5",
+    )
+    parser.add_argument("bike", metavar="BIKE.toml|FOLDER", type=Path, help="the machine, or a ride folder")
+    _add_swap(parser)
+    parser.add_argument("--rpm", metavar="N", type=float, help="engine speed of the table (default: 5000)")
+    parser.add_argument("--change", metavar="PCT", type=float, help="wanted change of road speed at the same rpm")
+    parser.add_argument("--cruise-kmh", metavar="V", type=float, help="wanted road speed in top gear, with --at-rpm")
+    parser.add_argument("--at-rpm", metavar="N", type=float, help="engine speed at that road speed")
+    parser.add_argument("--units", choices=("kmh", "mph"), default="kmh", help="unit that comes first (default: kmh)")
+    parser.add_argument("--json", action="store_true", help="for programs")
+    parser.set_defaults(run=_predict)
+
+
+def _add_swap(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--setup", metavar="NAME", help="the setup that is on now (default: the first)")
+    parser.add_argument("--front", metavar="N", type=int, help="teeth at the gearbox after the swap")
+    parser.add_argument("--rear", metavar="N", type=int, help="teeth at the wheel after the swap")
+    parser.add_argument("--tyre", metavar="SIZE", help="size of the tyre after the swap")
+    parser.add_argument("--circumference", metavar="MM", type=float, help="rolling circumference after the swap")
+
+
+def _predict(arguments: argparse.Namespace) -> int:
+    from gearfit.command_predict import run
+
+    return run(arguments)

@@ -1,0 +1,59 @@
+"""Climb and lift as plain text."""
+
+from __future__ import annotations
+
+from gearfit.plain_text.columns import bullets, table
+from gearfit.prediction.lift import Climb, GearClimb
+from gearfit.prediction.swap import SwapPrediction
+from gearfit.words import NOTHING, number
+
+
+def climb_lines(prediction: SwapPrediction) -> list[str]:
+    """Write the tables now and after; empty where nothing is stated to reckon with."""
+    now, after = prediction.climb_now, prediction.climb_after
+    if now is None:
+        return []
+    torque = now.gears[0].thrust_n is not None
+    placed = now.lift_acceleration_mps2 is not None
+    lines = []
+    for label, climb in (("now", now), ("after", after)):
+        if climb is not None:
+            lines += table(_head(label, torque, placed), [_row(gear, torque, placed) for gear in climb.gears])
+    return lines + bullets(_remarks(now, torque, placed))
+
+
+def _head(label: str, torque: bool, placed: bool) -> list[str]:
+    return [
+        f"gear, {label}",
+        *(["thrust N", "accelerates m/s²", "holds a grade of %"] if torque else []),
+        *(["lifts the front at N m"] if placed else []),
+        *(["front wheel"] if torque and placed else []),
+    ]
+
+
+def _row(gear: GearClimb, torque: bool, placed: bool) -> list[str]:
+    grade = "any" if gear.grade_percent is None else number(gear.grade_percent, 0)
+    return [
+        str(gear.gear),
+        *([number(gear.thrust_n, 0), number(gear.acceleration_mps2, 1), grade] if torque else []),
+        *([number(gear.lift_torque_nm, 0)] if placed else []),
+        *([NOTHING if gear.lifts is None else "lifts" if gear.lifts else "stays down"] if torque and placed else []),
+    ]
+
+
+def _remarks(climb: Climb, torque: bool, placed: bool) -> list[str]:
+    said = []
+    if placed:
+        said.append(
+            f"The front wheel carries nothing from {number(climb.lift_acceleration_mps2, 1)} m/s² on the level, or on a "
+            f"steady climb of {number(climb.lift_grade_percent, 0)} %, in whatever gear."
+        )
+    else:
+        said.append("Whether the front wheel lifts cannot be told: state cg_height_mm and cg_to_rear_mm.")
+    if not torque:
+        said.append("Thrust and grade cannot be told: state torque_nm.")
+    said.append(
+        "Arithmetic from the highest torque, losses, drag and tyre grip left out, so real figures are lower; it is no "
+        "advice to try. A rider who moves shifts the centre of gravity."
+    )
+    return said

@@ -1,0 +1,104 @@
+"""Climb and lift: what thrust and the place of the mass allow, on paper.
+
+- Thrust at the wheel: torque x engine angle per road distance, F = 2 pi T n / (60 v), with n/v of the gear. Losses
+  left out, so it is an upper bound.
+- Grade that the thrust can hold at a steady speed, without drag: sin(grade angle) = F / (m g).
+- The front wheel carries nothing when m a h = m g b on the level, a = g b / h, and on a steady climb when
+  tan(grade angle) = b / h (moments about the rear contact; b is the level distance from the centre of gravity to the
+  rear axle, h its height).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+from gearfit.bike import Bike
+from gearfit.prediction.basis import Gearing
+from gearfit.units import SECONDS_PER_MINUTE
+
+#: Standard acceleration of free fall (3rd General Conference on Weights and Measures, 1901), m/s^2.
+GRAVITY_MPS2: Final = 9.80665
+
+
+@dataclass(frozen=True)
+class GearClimb:
+    """One gear; None where torque, mass or balance is not stated.
+
+    Attributes
+    ----------
+    gear : int
+        1 = first.
+    thrust_n : float or None
+        At the highest torque.
+    acceleration_mps2 : float or None
+        Of that thrust alone, on the level.
+    grade_percent : float or None
+        Rise over level distance that the thrust holds; None as well where it would hold any.
+    lifts : bool or None
+        Whether that thrust lifts the front wheel on the level.
+    lift_torque_nm : float or None
+        Torque at the crankshaft at which the front wheel lifts.
+    """
+
+    gear: int
+    thrust_n: float | None
+    acceleration_mps2: float | None
+    grade_percent: float | None
+    lifts: bool | None
+    lift_torque_nm: float | None
+
+
+@dataclass(frozen=True)
+class Climb:
+    """All gears of one gearing, and the two limits that no gear changes (None without the centre of gravity)."""
+
+    lift_acceleration_mps2: float | None
+    lift_grade_percent: float | None
+    gears: tuple[GearClimb, ...]
+
+
+def lift_acceleration_mps2(cg_to_rear_m: float, cg_height_m: float) -> float:
+    """Return the acceleration on the level at which the front wheel carries nothing, g b / h."""
+    return GRAVITY_MPS2 * cg_to_rear_m / cg_height_m
+
+
+def thrust_n(torque_nm: float, speed_per_1000rpm_mps: float) -> float:
+    """Return the thrust at the driven wheel [N] of a torque at the crankshaft, losses left out."""
+    return torque_nm * 2 * math.pi * 1000 / (SECONDS_PER_MINUTE * speed_per_1000rpm_mps)
+
+
+def grade_percent(thrust: float, mass_kg: float) -> float | None:
+    """Return the grade [%, rise over level distance] that a thrust [N] holds; None where it exceeds the weight."""
+    sine = thrust / (mass_kg * GRAVITY_MPS2)
+    return 100 * sine / math.sqrt(1 - sine**2) if sine < 1 else None
+
+
+def climb(bike: Bike, gearing: Gearing) -> Climb | None:
+    """Return what can be said; None where neither torque and mass nor the centre of gravity are stated."""
+    mass_kg, balance, torque_nm = bike.total_kg, bike.balance, bike.engine.torque_nm
+    placed = balance.cg_height_mm is not None and balance.cg_to_rear_mm is not None
+    if mass_kg is None or not (placed or torque_nm is not None):
+        return None
+    lift_mps2 = None
+    if balance.cg_height_mm is not None and balance.cg_to_rear_mm is not None:
+        lift_mps2 = lift_acceleration_mps2(balance.cg_to_rear_mm / 1000, balance.cg_height_mm / 1000)
+    pairs = zip(gearing.gears, gearing.speed_per_1000rpm_mps, strict=True)
+    return Climb(
+        lift_acceleration_mps2=lift_mps2,
+        lift_grade_percent=None if lift_mps2 is None else 100 * lift_mps2 / GRAVITY_MPS2,
+        gears=tuple(_gear(gear, speed_mps, mass_kg, torque_nm, lift_mps2) for gear, speed_mps in pairs),
+    )
+
+
+def _gear(
+    gear: int, speed_per_1000rpm_mps: float, mass_kg: float, torque_nm: float | None, lift_mps2: float | None
+) -> GearClimb:
+    lift_nm = None if lift_mps2 is None else mass_kg * lift_mps2 / thrust_n(1.0, speed_per_1000rpm_mps)
+    if torque_nm is None:
+        return GearClimb(gear, None, None, None, None, lift_nm)
+    thrust = thrust_n(torque_nm, speed_per_1000rpm_mps)
+    acceleration = thrust / mass_kg
+    lifts = None if lift_mps2 is None else acceleration > lift_mps2
+    return GearClimb(gear, thrust, acceleration, grade_percent(thrust, mass_kg), lifts, lift_nm)
