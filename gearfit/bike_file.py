@@ -11,8 +11,8 @@ from typing import Any
 
 from gearfit.bike import Balance, Bike, ColumnNames, Engine, FinalDrive, Gearbox, Setup, SpeedometerSpec, Tyre, Wish
 from gearfit.bike_rules import (
-    COLUMN_HEADERS,
     CIRCUMFERENCE_TOLERANCE,
+    COLUMN_HEADERS,
     OVERRIDES,
     REPLACES,
     RULES,
@@ -99,7 +99,8 @@ def _columns(file: str, columns: ColumnNames) -> ColumnNames:
             raise _impossible(
                 file,
                 f"columns.{key}",
-                f"found the header {shown(header)} for {named[header.casefold()]} as well; allowed is one column for each",
+                f"found the header {shown(header)}, which stands for {named[header.casefold()]} too; allowed is one "
+                "header for each",
             )
     return columns
 

@@ -194,7 +194,9 @@ def _regulation(value: object) -> str | None:
 
 
 #: Columns that the rider may name, and units that go with them.
-COLUMN_HEADERS: Final = ("time", "date", "speed", "indicated", "rpm", "gear", "latitude", "longitude", "elevation", "obd")
+COLUMN_HEADERS: Final = (
+    *("time", "date", "speed", "indicated", "rpm", "gear", "latitude", "longitude", "elevation", "obd"),
+)
 SPEED_LABELS: Final = ("km/h", "mph", "m/s", "kn", "ft/s")
 
 #: Table and key -> rule. `setups` is apart: see `OVERRIDES`.
@@ -224,13 +226,6 @@ RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
         "rolling_circumference_mm": _number(500, 4000, " mm"),
         "rolling_circumference_sd_mm": _number(0.1, 200, " mm"),
     },
-    "columns": {
-        **dict.fromkeys(COLUMN_HEADERS, _header),
-        "time_unit": _one_of("s", "ms", "µs", "min"),
-        "speed_unit": _one_of(*SPEED_LABELS),
-        "indicated_unit": _one_of(*SPEED_LABELS),
-        "elevation_unit": _one_of("m", "ft"),
-    },
     "speedometer": {
         "driven_from": _one_of("front wheel", "rear wheel", "gearbox output", "unknown"),
         "regulation": _regulation,
@@ -245,6 +240,13 @@ RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
         "change_percent": _number(-50, 100, " %"),
         "cruise_kmh": _number(10, 300, " km/h"),
         "at_rpm": _number(500, 30000, " rev/min"),
+    },
+    "columns": {
+        **dict.fromkeys(COLUMN_HEADERS, _header),
+        "time_unit": _one_of("s", "ms", "µs", "min"),
+        "speed_unit": _one_of(*SPEED_LABELS),
+        "indicated_unit": _one_of(*SPEED_LABELS),
+        "elevation_unit": _one_of("m", "ft"),
     },
 }
 

@@ -67,6 +67,7 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument(
         "--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in the report (default: kmh)"
     )
+    _add_checksum_option(report)
     report.set_defaults(run=_report)
 
     check = commands.add_parser(
@@ -77,6 +78,7 @@ def _parser() -> argparse.ArgumentParser:
         epilog="Example: gearfit check my-bike/before/morning.gpx",
     )
     check.add_argument("files", metavar="FILE", type=Path, nargs="+", help="logs or sheets")
+    _add_checksum_option(check)
     check.set_defaults(run=_check)
 
     new = commands.add_parser(
@@ -93,6 +95,14 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _add_checksum_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--accept-bad-checksums",
+        action="store_true",
+        help="use NMEA sentences whose checksum is wrong as well (they are counted either way)",
+    )
+
+
 def _report(arguments: argparse.Namespace) -> int:
     from tqdm import tqdm
 
@@ -107,7 +117,7 @@ def _report(arguments: argparse.Namespace) -> int:
             bar.update()
             bar.set_description(label)
 
-        folder = read_folder(arguments.folder)
+        folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums)
         step("fitting")
         analysis = analyse(folder, arguments.units)
         out = arguments.out or arguments.folder / "report"
@@ -119,12 +129,13 @@ def _report(arguments: argparse.Namespace) -> int:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from gearfit.importers import describe, read_log
+    from gearfit.importers import describe, options_near, read_log
 
     failed = 0
     for path in arguments.files:
         try:
-            print("\n".join(describe(read_log(path))))
+            options = options_near(path, accept_bad_checksums=arguments.accept_bad_checksums)
+            print("\n".join(describe(read_log(path, options=options))))
         except GearfitError as error:
             print(f"gearfit: {error}", file=sys.stderr)
             failed = 1

@@ -68,7 +68,7 @@ def test_one_setup_alone_is_reported_and_says_what_is_missing(
 def test_check_says_what_a_file_holds(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(SAMPLES / "no-papers" / "before" / "log.csv")]) == 0
     out = capsys.readouterr().out
-    assert "log (text with time)" in out
+    assert "log (values over time)" in out
     assert "[km/h]" in out
 
 

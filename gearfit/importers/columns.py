@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from gearfit.errors import LogError, UnitError
 from gearfit.importers.cells import missing, parse
+from gearfit.importers.clock_times import BARE_CLOCK
 from gearfit.importers.headers import Meaning
 from gearfit.importers.table import Table
 from gearfit.importers.times import Times, read_times
@@ -30,6 +32,9 @@ class Choice:
                 self.notes.append(f"Column {meaning.header!r} is empty.")
             else:
                 self.chosen[channel] = (number, meaning)
+        if "date" in self.chosen and "time_s" not in self.chosen:
+            number, meaning = self.chosen.pop("date")
+            self.chosen["time_s"] = (number, replace(meaning, channel="time_s"))
 
     def __contains__(self, channel: str) -> bool:
         return channel in self.chosen
@@ -53,7 +58,12 @@ class Choice:
     def times(self) -> Times:
         """Read the time column."""
         number, meaning = self.chosen["time_s"]
-        return read_times(self.table.cells[number], self.table.lines, self.table.name, meaning)
+        cells = self.table.cells[number]
+        if "date" in self.chosen:
+            bare = cells.str.fullmatch(BARE_CLOCK).to_numpy(dtype=bool)
+            dates = self.table.cells[self.chosen["date"][0]]
+            cells = cells.where(~bare, dates + " " + cells)
+        return read_times(cells, self.table.lines, self.table.name, meaning)
 
     def _choose(self, channel: str) -> tuple[int, Meaning]:
         candidates = [

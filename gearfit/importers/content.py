@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -11,7 +12,8 @@ from gearfit.errors import LogError
 SIZE_LIMIT_MB: Final = 200
 _BYTE_ORDER_MARKS: Final = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 #: Control characters that no text file holds (tab, line feed, vertical tab, form feed, carriage return do occur).
-_CONTROLS: Final = frozenset(chr(code) for code in range(32)) - frozenset("\t\n\v\f\r\x1a")
+_CONTROLS: Final = bytes(sorted(set(range(32)) - set(b"\t\n\v\f\r\x1a")))
+_CONTROL_LETTERS: Final = re.compile(f"[{_CONTROLS.decode()}]")
 
 
 @dataclass(frozen=True)
@@ -65,11 +67,14 @@ def decode(data: bytes) -> str | None:
         encoding = "utf-16-le"
     elif encoding is None and data[:200:2].count(0) > data[1:200:2].count(0) == 0:
         encoding = "utf-16-be"
+    wide = encoding is not None and encoding.startswith("utf-16")
+    if not wide and len(data.translate(None, _CONTROLS)) < len(data):
+        return None
     try:
         text = data.decode(encoding or "utf-8")
     except UnicodeDecodeError:
         text = data.decode("latin-1")
-    if _CONTROLS.intersection(text):
+    if wide and _CONTROL_LETTERS.search(text):
         return None
     return text.replace("\r\n", "\n").replace("\r", "\n")
 

@@ -13,8 +13,8 @@ from gearfit.recording import Recording
 Floats = NDArray[np.float64]
 
 KINDS = {
-    "track": "GPX track",
-    "log": "log (text with time)",
+    "track": "track of a satellite receiver",
+    "log": "log (values over time)",
     "samples": "sheet of samples (engine speed and speed)",
     "held rpm": "held-rpm sheet (gear and engine speed)",
     "timed runs": "sheet of timed runs",
@@ -110,13 +110,13 @@ def _missing(recording: Recording) -> list[str]:
     if recording.kind == "timed runs":
         return []
     if recording.kind == "held rpm":
-        return ["no speed here: add the GPX track of the same ride"]
+        return ["no speed here: add a track (GPX or NMEA) of the same ride"]
     samples = recording.samples
     found = []
     if not samples["engine_rpm"].notna().any():
-        found.append("no rpm here: add an rpm log or a held-rpm sheet")
+        found.append("no rpm here: add a held-rpm sheet, an rpm log or a sound recording of the engine")
     if not samples["speed_mps"].notna().any():
-        found.append("no speed here: add a GPX track or a speed log of the same ride")
+        found.append("no speed here: add a track (GPX or NMEA) or a speed log of the same ride")
     elif recording.speed_source == "speedometer":
-        found.append("no true speed here: add a GPX track or a speed that is not from the dash")
+        found.append("no true speed here: add a track (GPX or NMEA) or a speed that is not from the dash")
     return found

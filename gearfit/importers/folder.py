@@ -9,6 +9,7 @@ from gearfit.bike import Bike
 from gearfit.bike_file import read_bike
 from gearfit.errors import FolderError, InputError, LogError, NoRowsError
 from gearfit.importers.formats import read_log
+from gearfit.importers.options import ReadOptions
 from gearfit.recording import Recording, RideFolder, RideSetup
 
 BIKE_FILE: Final = "bike.toml"
@@ -21,13 +22,15 @@ _REMEDY: Final = (
 )
 
 
-def read_folder(path: str | Path) -> RideFolder:
+def read_folder(path: str | Path, *, accept_bad_checksums: bool = False) -> RideFolder:
     """Read a ride folder.
 
     Parameters
     ----------
     path : str or pathlib.Path
         The folder: one sub-folder for each setup, or flat files whose names begin with the setup's name.
+    accept_bad_checksums : bool
+        Whether NMEA sentences with a wrong or missing checksum are used.
 
     Returns
     -------
@@ -54,14 +57,23 @@ def read_folder(path: str | Path) -> RideFolder:
     names = tuple(setup.name for setup in bike.setups) or DEFAULT_SETUPS
     notes: list[str] = []
     files = _sorted_into_setups(root, names, notes)
+    options = ReadOptions.of(bike, accept_bad_checksums=accept_bad_checksums)
     setups = []
     for name in names:
-        recordings = _read_setup(root, files[name], notes)
+        recordings = _read_setup(root, files[name], options, notes)
         if recordings:
             setups.append(RideSetup(bike.setup(name), recordings))
     if not setups:
         raise FolderError(str(path), f"the folder holds no recording{_first_of(notes)}", _REMEDY)
     return RideFolder(root, bike, has_bike_file, tuple(setups), tuple(notes))
+
+
+def options_near(path: Path, *, accept_bad_checksums: bool = False) -> ReadOptions:
+    """Return the options for one file on its own, with the bike.toml beside it or one folder above, if there is one."""
+    for folder in path.absolute().parents[:2]:
+        if (folder / BIKE_FILE).is_file():
+            return ReadOptions.of(read_bike(folder / BIKE_FILE), accept_bad_checksums=accept_bad_checksums)
+    return ReadOptions(accept_bad_checksums)
 
 
 def _first_of(notes: list[str]) -> str:
@@ -123,13 +135,13 @@ def _setup_of(entry: Path, names: tuple[str, ...]) -> str | None:
     return None
 
 
-def _read_setup(root: Path, files: list[Path], notes: list[str]) -> tuple[Recording, ...]:
+def _read_setup(root: Path, files: list[Path], options: ReadOptions, notes: list[str]) -> tuple[Recording, ...]:
     """Read the files of one setup; raise the first error where it leaves nothing at all."""
     recordings = []
     errors: list[InputError] = []
     for path in files:
         try:
-            recordings.append(read_log(path, path.relative_to(root).as_posix()))
+            recordings.append(read_log(path, path.relative_to(root).as_posix(), options))
         except NoRowsError as error:
             notes.append(f"Left aside: {error.where} (no rows yet).")
         except LogError as error:

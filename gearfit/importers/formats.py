@@ -9,6 +9,8 @@ from typing import Final, NamedTuple
 from gearfit.errors import LogError
 from gearfit.importers.content import Content, read_content, what_it_is
 from gearfit.importers.gpx import is_gpx, read_gpx
+from gearfit.importers.nmea import is_nmea, read_nmea
+from gearfit.importers.options import ReadOptions
 from gearfit.importers.text import is_delimited_text, read_delimited_text
 from gearfit.recording import Recording
 
@@ -17,12 +19,13 @@ class Format(NamedTuple):
     """One format: what people call it, who recognises it and who reads it."""
 
     label: str
-    recognise: Callable[[Content], bool]
-    read: Callable[[Content], Recording]
+    recognise: Callable[[Content, ReadOptions], bool]
+    read: Callable[[Content, ReadOptions], Recording]
 
 
 FORMATS: Final = (
     Format("a GPX track", is_gpx, read_gpx),
+    Format("NMEA sentences of a satellite receiver", is_nmea, read_nmea),
     Format(
         "delimited text with a header such as time_s, speed_kmh, rpm, gear, from_kmh, to_kmh or indicated_kmh",
         is_delimited_text,
@@ -31,7 +34,7 @@ FORMATS: Final = (
 )
 
 
-def read_log(path: Path, name: str | None = None) -> Recording:
+def read_log(path: Path, name: str | None = None, options: ReadOptions | None = None) -> Recording:
     """Read one log or sheet, whatever its name or ending.
 
     Parameters
@@ -40,6 +43,9 @@ def read_log(path: Path, name: str | None = None) -> Recording:
         The file.
     name : str, optional
         Name for messages and for the sample table; the file's own name where not given.
+    options : ReadOptions, optional
+        What the file itself does not say: whether bad checksums are accepted, the rider's own names of columns, the
+        engine of a sound recording.
 
     Returns
     -------
@@ -56,10 +62,11 @@ def read_log(path: Path, name: str | None = None) -> Recording:
         The unit of a needed column is not stated.
     """
     content = read_content(path, name or path.name)
-    fitting = [entry for entry in FORMATS if entry.recognise(content)]
+    options = options or ReadOptions()
+    fitting = [entry for entry in FORMATS if entry.recognise(content, options)]
     if len(fitting) == 1:
-        return fitting[0].read(content)
-    allowed = " or ".join(entry.label for entry in FORMATS)
+        return fitting[0].read(content, options)
+    allowed = ", ".join(entry.label for entry in FORMATS[:-1]) + f" or {FORMATS[-1].label}"
     raise LogError(
         content.name,
         f"this is no log but {what_it_is(content)}; allowed is {allowed}",

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from gearfit.importers.cells import written_step
 from gearfit.importers.content import Content, is_web_page
 from gearfit.importers.gpx_points import Points, read_points
-from gearfit.importers.track_speed import derive_speed
+from gearfit.importers.options import ReadOptions
+from gearfit.importers.track_speed import derive_speed, derived_note
 from gearfit.recording import Column, Recording, SpeedSource
 from gearfit.schema import RPM_CEILING_RPM, SPEED_CEILING_MPS, run_table, sample_table
 
@@ -19,13 +20,13 @@ Floats = NDArray[np.float64]
 _POSITION_HEADERS: Final = (("time", "time_s", "ISO 8601"), ("lat", "latitude_deg", "degrees"))
 
 
-def is_gpx(content: Content) -> bool:
+def is_gpx(content: Content, _: ReadOptions) -> bool:
     """Whether a file is XML (and no web page); the reader then refuses a root other than `gpx`."""
     start = (content.text or "").lstrip()
     return start.startswith("<") and not is_web_page(start)
 
 
-def read_gpx(content: Content) -> Recording:
+def read_gpx(content: Content, _: ReadOptions) -> Recording:
     """Read a GPX track.
 
     Speed is the receiver's own where the points have one (`speed`, or an extension of that name, m/s), else derived
@@ -51,7 +52,7 @@ def read_gpx(content: Content) -> Recording:
         derived = derive_speed(points.unix_s, points.latitude_deg, points.longitude_deg, points.segment)
         speed_mps, notes_speed = _within(derived.speed_mps, SPEED_CEILING_MPS, "speed from positions", "m/s", points)
         speed_sd_mps, speed_step = derived.speed_sd_mps, None
-        notes += [*notes_speed, _derived_note(derived.noise_m)]
+        notes += [*notes_speed, derived_note(derived.noise_m)]
         if not np.isfinite(speed_mps).any():
             source = "none"
     rpm_step = _step(engine_rpm)
@@ -119,18 +120,6 @@ def _step(values: Floats) -> float | None:
 def _uniform_sd(values: Floats, step: float | None) -> Floats:
     """Return the standard error of a value written in steps, step / sqrt(12); NaN where there is no value."""
     return np.where(np.isfinite(values), np.nan if step is None else step / np.sqrt(12.0), np.nan)
-
-
-def _derived_note(noise_m: float | None) -> str:
-    noise = (
-        "its noise is unknown, as too few points are evenly timed"
-        if noise_m is None
-        else f"the positions scatter by {noise_m:.2g} m from point to point"
-    )
-    return (
-        "Speed derived from positions: displacement on the WGS84 ellipsoid from the point before to the point after, "
-        f"over the time between them; {noise}."
-    )
 
 
 def _columns(points: Points) -> tuple[Column, ...]:

@@ -36,8 +36,11 @@ _NOT_THE_READING: Final = frozenset(
     "source limit wind fan vertical climb accuracy error sd std min max minimum maximum average avg mean pump turbine "  # noqa: SIM905
     "target requested desired idle turbo shaft ratio lap trip dilution limiter status valid age".split()
 )
-#: A cell of more words is a sentence, not a header.
-_MOST_WORDS: Final = 5
+#: A cell of more words or letters is a sentence, not a header.
+_MOST_WORDS, _MOST_LETTERS = 5, 100
+#: Words of a column of raw OBD-II answers, of the columns of a log with one channel a row.
+_RAW_WORDS: Final = frozenset(("raw", "hex", "response", "answer", "bytes"))
+_SIGNAL_WORDS: Final = frozenset(("signal", "channel", "parameter"))
 #: Channels by first choice: a receiver's own speed before a plain one before one from wheel or gearbox.
 _RECEIVER_WORDS: Final = frozenset(("gps", "gnss", "receiver"))
 _WHEEL_WORDS: Final = frozenset(("wheel", "vehicle", "obd", "ecu", "can", "sensor", "abs"))
@@ -70,6 +73,8 @@ class Meaning:
 
 def read_header(header: str) -> Meaning | None:
     """Return what a header means, or None where gearfit has no use for that column."""
+    if len(header) > _MOST_LETTERS:
+        return None
     words, unit = _split(header)
     kept = set(words)
     if not kept or len(words) > _MOST_WORDS or kept & _NOT_THE_READING:
@@ -77,12 +82,17 @@ def read_header(header: str) -> Meaning | None:
     channel = _channel(words, unit)
     if channel is None:
         return None
-    label, factor = _unit(channel, unit)
+    label, factor = unit_of(channel, unit)
     receiver, wheel = bool(kept & _RECEIVER_WORDS), bool(kept & _WHEEL_WORDS)
     rank = (0 if receiver else 2 if wheel else 1) if channel == "speed_mps" else 0
     if channel == "time_s":
         rank = 0 if unit == "utc" else 1
     return Meaning(header, channel, label, factor, rank)
+
+
+def unit_written(header: str) -> str:
+    """Return the unit that a header states, in lower case without blanks; "" where it states none."""
+    return _split(header)[1]
 
 
 def _split(header: str) -> tuple[list[str], str]:
@@ -141,6 +151,12 @@ def _is_engine_speed(kept: set[str], unit: str) -> bool:
 
 
 def _other_channel(kept: set[str]) -> str | None:
+    if "obd" in kept and kept & _RAW_WORDS:
+        return "obd"
+    if len(kept) == 1 and kept & _SIGNAL_WORDS:
+        return "signal"
+    if len(kept) == 1 and kept & {"value", "unit", "date"}:
+        return next(iter(kept))
     named = (
         ("latitude_deg", {"lat", "latitude"}),
         ("longitude_deg", {"lon", "long", "lng", "longitude"}),
@@ -151,7 +167,7 @@ def _other_channel(kept: set[str]) -> str | None:
     return next((channel for channel, names in named if kept & names), None)
 
 
-def _unit(channel: str, unit: str) -> tuple[str | None, float]:
+def unit_of(channel: str, unit: str) -> tuple[str | None, float]:
     """Return the unit's label and its SI value; label None where a needed unit is missing or unknown."""
     if channel in ("speed_mps", "indicated_mps", "from_mps", "to_mps"):
         key = SPEED_SPELLINGS.get(unit)

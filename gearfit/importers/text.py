@@ -5,21 +5,26 @@ from __future__ import annotations
 from gearfit.errors import LogError
 from gearfit.importers.columns import Choice
 from gearfit.importers.content import Content
-from gearfit.importers.table import find_header, read_table
+from gearfit.importers.header_line import find_header
+from gearfit.importers.nmea import is_nmea
+from gearfit.importers.obd import with_obd_decoded
+from gearfit.importers.one_channel_a_row import with_channels_as_columns
+from gearfit.importers.options import ReadOptions
+from gearfit.importers.table import read_table
 from gearfit.importers.text_log import read_text_log
 from gearfit.importers.text_runs import read_runs
 from gearfit.importers.text_sheet import read_sheet
 from gearfit.recording import Recording
 
 
-def is_delimited_text(content: Content) -> bool:
+def is_delimited_text(content: Content, options: ReadOptions) -> bool:
     """Whether a file is text with a header line that names two channels."""
-    if content.text is None or content.text.lstrip()[:1] in ("<", "{", "["):
+    if content.text is None or content.text.lstrip()[:1] in ("<", "{", "[") or is_nmea(content, options):
         return False
-    return find_header(content.text.split("\n", 200)) is not None
+    return find_header(content.text.split("\n", 200), options.columns) is not None
 
 
-def read_delimited_text(content: Content) -> Recording:
+def read_delimited_text(content: Content, options: ReadOptions) -> Recording:
     """Read a log, a sheet of samples, a held-rpm sheet or a sheet of timed runs.
 
     Raises
@@ -31,8 +36,8 @@ def read_delimited_text(content: Content) -> Recording:
     UnitError
         The unit of a needed column is not stated.
     """
-    table = read_table(content.name, content.text or "")
-    choice = Choice(table)
+    table = with_obd_decoded(read_table(content.name, content.text or "", options.columns))
+    choice = Choice(with_channels_as_columns(table, options.columns))
     speed = "speed_mps" in choice or "indicated_mps" in choice
     rpm = "engine_rpm" in choice
     if "from_mps" in choice and "to_mps" in choice and "time_s" in choice:

@@ -11,21 +11,21 @@ from numpy.typing import NDArray
 
 from gearfit.errors import LogError, UnitError
 from gearfit.importers.cells import missing, parse
+from gearfit.importers.clock_times import CLOCK, DAY_S, dates_written, day_numbers, elapsed_s, seconds_of_day
 from gearfit.importers.headers import Meaning
 from gearfit.recording import Clock
 
 Floats = NDArray[np.float64]
 
-_CLOCK: Final = r"(?:.*[\s])?(\d{1,2}):(\d{2}):(\d{2}(?:[.,]\d+)?)"
 _ISO: Final = r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}.*"
+_TWELVE_HOURS: Final = r".*[AaPp]\.?[Mm]\.?"
 _ZONE: Final = r".*(?:[Zz]|[+-]\d{2}:?\d{2})"
 #: Unix times from 2001 to 2096, and how they were counted -> seconds in one count.
 _UNIX_FROM, _UNIX_TO = 1e9, 4e9
 _UNIX_COUNTS: Final = {"Unix s": 1.0, "Unix ms": 1e-3, "Unix µs": 1e-6, "Unix ns": 1e-9}
-_DAY_S: Final = 86_400.0
 #: Plain numbers without a unit are seconds only where rows follow this closely.
 _LONGEST_STEP_S: Final = 5.0
-ALLOWED: Final = "seconds, HH:MM:SS, ISO 8601 (2024-05-01T12:00:00Z) or Unix time"
+ALLOWED: Final = "seconds, HH:MM:SS (or with AM/PM), ISO 8601 (2024-05-01T12:00:00Z) or Unix time"
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,12 +52,12 @@ def read_times(cells: pd.Series[str], lines: NDArray[np.int64], name: str, meani
     numbers = parse(cells)
     if np.isfinite(numbers).sum() > filled.sum() / 2:
         return _from_numbers(numbers, name, meaning)
-    iso = cells.str.fullmatch(_ISO).to_numpy(dtype=bool)
+    iso = (cells.str.fullmatch(_ISO) & ~cells.str.fullmatch(_TWELVE_HOURS)).to_numpy(dtype=bool)
     if iso.sum() > filled.sum() / 2:
         return _from_iso(cells.where(pd.Series(iso, index=cells.index), ""), meaning)
-    clock = cells.str.fullmatch(_CLOCK).to_numpy(dtype=bool)
+    clock = cells.str.fullmatch(CLOCK).to_numpy(dtype=bool)
     if clock.sum() > filled.sum() / 2:
-        return _from_clock(cells)
+        return _from_clock(cells, meaning)
     wrong = np.flatnonzero(filled & ~np.isfinite(numbers) & ~iso & ~clock)
     first = int(wrong[0]) if wrong.size else 0
     raise LogError(
@@ -102,19 +102,14 @@ def _from_iso(cells: pd.Series[str], meaning: Meaning) -> Times:
     origin_s = first / 10**9
     if absolute:
         return Times(seconds, "utc", origin_s, "ISO 8601")
-    return Times(seconds, "time of day", (first % int(_DAY_S * 1e9)) / 1e9, "ISO 8601 without zone")
+    return Times(seconds, "time of day", (first % int(DAY_S * 1e9)) / 1e9, "ISO 8601 without zone")
 
 
-def _from_clock(cells: pd.Series[str]) -> Times:
-    parts = cells.str.extract("^" + _CLOCK + "$")
-    parts[2] = parts[2].str.replace(",", ".", regex=False)
-    hours, minutes, seconds = (pd.to_numeric(parts[k], errors="coerce").to_numpy(dtype=np.float64) for k in range(3))
-    valid = (hours < 24) & (minutes < 60) & (seconds < 61)
-    # Whole milliseconds first, so that differences carry no rounding of large sums.
-    reading_s = np.where(valid, np.round((hours * 3600 + minutes * 60 + seconds) * 1e6) / 1e6, np.nan)
-    present = np.flatnonzero(np.isfinite(reading_s))
-    first = float(reading_s[present[0]]) if present.size else 0.0
-    turns = np.zeros(reading_s.size)
-    turns[present[1:]] = np.cumsum(np.diff(reading_s[present]) < -_DAY_S / 2)
-    elapsed = np.where(np.isfinite(reading_s), np.round(reading_s + turns * _DAY_S - first, 9), np.nan)
-    return Times(elapsed, "time of day", first, "HH:MM:SS")
+def _from_clock(cells: pd.Series[str], meaning: Meaning) -> Times:
+    """Clock times; with dates and a header that says UTC they are absolute."""
+    day = day_numbers(dates_written(cells))
+    seconds, first_s = elapsed_s(seconds_of_day(cells), day)
+    present = np.flatnonzero(np.isfinite(seconds))
+    if meaning.unit == "utc" and day is not None and present.size and np.isfinite(day[present]).all():
+        return Times(seconds, "utc", float(day[present[0]]) * DAY_S + first_s, "date and HH:MM:SS")
+    return Times(seconds, "time of day", first_s, "HH:MM:SS")

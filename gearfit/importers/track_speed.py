@@ -87,3 +87,16 @@ def position_noise_m(
     east_m, north_m = displacement_m(latitude_deg[:-1], longitude_deg[:-1], latitude_deg[1:], longitude_deg[1:])
     third = np.concatenate([np.diff(part, 2)[usable] for part in (east_m, north_m)])
     return float(np.median(np.abs(third)) / _NORMAL_MEDIAN / np.sqrt(_THIRD_DIFFERENCE_VARIANCE))
+
+
+def derived_note(noise_m: float | None) -> str:
+    """Return the sentence that says how a speed was derived, and how noisy the positions are."""
+    noise = (
+        "its noise is unknown, as too few points are evenly timed"
+        if noise_m is None
+        else f"the positions scatter by {noise_m:.2g} m from point to point"
+    )
+    return (
+        "Speed derived from positions: displacement on the WGS84 ellipsoid from the point before to the point after, "
+        f"over the time between them; {noise}."
+    )

@@ -10,7 +10,7 @@ from tests.importers.gpx_text import gpx, northward, point
 def test_a_log(read: Read) -> None:
     rows = "".join(f"08:19:{k:02d}.500,{1000 + 9 * k}\n" for k in (*range(20), 40))
     assert describe(read("Time,Engine RPM [RPM],Throttle\n" + rows.replace("\n", ",1\n"), "a.csv")) == [
-        "a.csv: log (text with time)",
+        "a.csv: log (values over time)",
         "  column 'Time' -> time_s [HH:MM:SS]",
         "  column 'Engine RPM [RPM]' -> engine_rpm [rpm]",
         "  rows: 21 read, 21 with engine speed",
@@ -18,18 +18,18 @@ def test_a_log(read: Read) -> None:
         "  rate: 1 rows a second (every 1 s)",
         "  pauses longer than 5 s: 1, longest 21.0 s",
         "  time: from 08:19:00.500 (no date or zone), 40.0 s long",
-        "  missing: no speed here: add a GPX track or a speed log of the same ride",
+        "  missing: no speed here: add a track (GPX or NMEA) or a speed log of the same ride",
         "  note: 1 other column not used.",
     ]
 
 
 def test_a_track(read: Read) -> None:
     lines = describe(read(gpx([*northward(3), point(50.001, 10, "2024-05-01T12:02:03Z")]), "a.gpx"))
-    assert lines[0] == "a.gpx: GPX track"
+    assert lines[0] == "a.gpx: track of a satellite receiver"
     assert "  rows: 4 read, 3 with speed" in lines
     assert "  speed: derived from positions" in lines
     assert "  time: from 2024-05-01 12:00:00 UTC, 2 min 03 s long" in lines
-    assert "  missing: no rpm here: add an rpm log or a held-rpm sheet" in lines
+    assert "  missing: no rpm here: add a held-rpm sheet, an rpm log or a sound recording of the engine" in lines
 
 
 def test_sheets(read: Read) -> None:
@@ -38,7 +38,7 @@ def test_sheets(read: Read) -> None:
         "  column 'gear' -> stated_gear",
         "  column 'rpm' -> engine_rpm [rpm]",
         "  rows: 1 read, 1 with engine speed",
-        "  missing: no speed here: add the GPX track of the same ride",
+        "  missing: no speed here: add a track (GPX or NMEA) of the same ride",
     ]
     assert describe(read("from_mph,to_mph,time_s\n0,60,5\n", "a.csv")) == [
         "a.csv: sheet of timed runs",
@@ -49,4 +49,4 @@ def test_sheets(read: Read) -> None:
     ]
     dash = describe(read("rpm,indicated_mph\n3000,30\n", "a.csv"))
     assert "  speed: what the speedometer showed" in dash
-    assert "  missing: no true speed here: add a GPX track or a speed that is not from the dash" in dash
+    assert "  missing: no true speed here: add a track (GPX or NMEA) or a speed that is not from the dash" in dash

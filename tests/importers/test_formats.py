@@ -7,22 +7,25 @@ from pathlib import Path
 import pytest
 
 from gearfit.errors import LogError
+from gearfit.importers import ReadOptions, read_log
 from gearfit.importers import content as content_module
-from gearfit.importers import read_log
 from gearfit.importers.content import read_content
 from gearfit.importers.formats import FORMATS
 from tests.importers.conftest import Read
 from tests.importers.gpx_text import gpx, northward
+from tests.importers.nmea_text import rmc
 
 SAMPLES = {
     "a GPX track": gpx(northward(3)),
+    "sentences": rmc(0, 10.0) + rmc(1, 11.0),
     "a log": "time_s,rpm\n0,1000\n",
     "a sheet": "gear;rpm;speed_kmh\n1;3000;20\n",
     "runs": "from_kmh,to_kmh,time_s\n0,100,6\n",
 }
 ALLOWED = (
-    "allowed is a GPX track or delimited text with a header such as time_s, speed_kmh, rpm, gear, from_kmh, to_kmh or "
-    "indicated_kmh. Export the ride again, name the columns in the first line, or remove the file."
+    "allowed is a GPX track, NMEA sentences of a satellite receiver or delimited text with a header such as time_s, "
+    "speed_kmh, rpm, gear, from_kmh, to_kmh or indicated_kmh. "
+    "Export the ride again, name the columns in the first line, or remove the file."
 )
 
 
@@ -31,7 +34,7 @@ ALLOWED = (
 def test_exactly_one_format_recognises_a_file_whatever_its_name(tmp_path: Path, label: str, name: str) -> None:
     path = tmp_path / name
     path.write_text(SAMPLES[label])
-    assert [entry.recognise(read_content(path, name)) for entry in FORMATS].count(True) == 1
+    assert [entry.recognise(read_content(path, name), ReadOptions()) for entry in FORMATS].count(True) == 1
     assert read_log(path).file == name
 
 

@@ -115,7 +115,7 @@ def test_a_row_with_no_time(read: Read) -> None:
     log = read("time_s,rpm\n0,1000\nx,1100\n2,1200\n")
     assert log.samples["row"].tolist() == [2, 4]
     assert log.notes == (
-        "1 row without a readable time left out (the first is line 3; seconds, HH:MM:SS, ISO 8601 "
+        "1 row without a readable time left out (the first is line 3; seconds, HH:MM:SS (or with AM/PM), ISO 8601 "
         "(2024-05-01T12:00:00Z) or Unix time).",
     )
 
@@ -124,7 +124,7 @@ def test_times_that_are_none(read: Read) -> None:
     with pytest.raises(LogError) as caught:
         read("Time,rpm\nnoon,1000\nlater,1100\n", "a.csv")
     assert str(caught.value) == (
-        "a.csv, line 2, column 'Time': 'noon' is no time; allowed is seconds, HH:MM:SS, ISO 8601 "
+        "a.csv, line 2, column 'Time': 'noon' is no time; allowed is seconds, HH:MM:SS (or with AM/PM), ISO 8601 "
         "(2024-05-01T12:00:00Z) or Unix time. Write the times in one of these forms."
     )
 

@@ -1,0 +1,79 @@
+"""Finds the header line of a delimited text, with its delimiter and a row of units below."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from typing import Final
+
+from gearfit.bike import ColumnNames
+from gearfit.importers.headers import is_unit_text
+from gearfit.importers.named import meaning_of
+
+DELIMITERS: Final = ("\t", ";", "|", ",")
+#: A line with more columns is no header.
+MOST_COLUMNS: Final = 20_000
+#: Lines in which the header is looked for, and columns that it must name.
+_HEADER_WITHIN: Final = 50
+_HEADER_COLUMNS: Final = 2
+_READINGS: Final = frozenset(("speed_mps", "indicated_mps", "engine_rpm"))
+
+
+@dataclass(frozen=True)
+class Header:
+    """The header line: index of the line (from 0), delimiter and cells."""
+
+    index: int
+    delimiter: str
+    cells: tuple[str, ...]
+
+
+def cut(line: str, delimiter: str) -> list[str]:
+    """Cut one line into cells, blanks trimmed; a line that cannot be cut is one cell."""
+    try:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
+    except csv.Error:
+        return [line.strip()]
+
+
+def find_header(lines: list[str], names: ColumnNames) -> Header | None:
+    """Return the first line that names at least two channels, or None."""
+    for index, line in enumerate(lines[:_HEADER_WITHIN]):
+        if not line.strip() or line.lstrip().startswith("#"):
+            continue
+        best, found = None, _HEADER_COLUMNS - 1
+        for delimiter in DELIMITERS:
+            if not 0 < line.count(delimiter) < MOST_COLUMNS:
+                continue
+            cells = tuple(cut(line, delimiter))
+            count = _columns_named(cells, names)
+            if count > found:
+                best, found = Header(index, delimiter, cells), count
+        if best is not None:
+            return best
+    return None
+
+
+def _columns_named(cells: tuple[str, ...], names: ColumnNames) -> int:
+    """Count the columns that a line names; a date counts beside a reading only, raw answers hold two readings."""
+    meanings = [meaning_of(cell, names) for cell in cells if not cell[:1].isdigit()]
+    channels = [meaning.channel for meaning in meanings if meaning is not None]
+    dated = "date" in channels and not _READINGS.isdisjoint(channels)
+    return sum(channel not in ("date", "unit") for channel in channels) + dated + ("obd" in channels)
+
+
+def units_below(header: Header, lines: list[str]) -> list[str]:
+    """Return the row of units below the header, one text for each column; nothing where there is none."""
+    if len(lines) <= header.index + 1 or lines[header.index + 1].count(header.delimiter) >= MOST_COLUMNS:
+        return []
+    below = cut(lines[header.index + 1], header.delimiter)
+    if not any(map(is_unit_text, below)) or any(cell[:1].isdigit() for cell in below):
+        return []
+    return (below + [""] * len(header.cells))[: len(header.cells)]
+
+
+def with_units(cells: tuple[str, ...], units: list[str]) -> tuple[str, ...]:
+    """Join units to headers."""
+    if not units:
+        return cells
+    return tuple(f"{cell} [{unit.strip('()[]')}]" if unit else cell for cell, unit in zip(cells, units, strict=True))

@@ -1,0 +1,45 @@
+"""Headers in the rider's own words, as [columns] of bike.toml gives them."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import Final
+
+from gearfit.bike import ColumnNames
+from gearfit.importers.headers import Meaning, read_header, unit_of, unit_written
+
+#: Key of [columns] -> channel, and the key of its unit.
+_CHANNELS: Final = {
+    "time": ("time_s", "time_unit"),
+    "date": ("date", ""),
+    "speed": ("speed_mps", "speed_unit"),
+    "indicated": ("indicated_mps", "indicated_unit"),
+    "rpm": ("engine_rpm", ""),
+    "gear": ("stated_gear", ""),
+    "latitude": ("latitude_deg", ""),
+    "longitude": ("longitude_deg", ""),
+    "elevation": ("elevation_m", "elevation_unit"),
+    "obd": ("obd", ""),
+}
+#: A column that the rider named comes before every other.
+_NAMED_RANK: Final = -1
+_BRACKET: Final = re.compile(r"\s*[(\[{][^()\[\]{}]*[)\]}]\s*$")
+
+
+@lru_cache(maxsize=4096)
+def meaning_of(header: str, names: ColumnNames) -> Meaning | None:
+    """Return what a header means: by the rider's own names, else by its words; None where it has no use."""
+    if names == ColumnNames():
+        return read_header(header)
+    for key, (channel, unit_key) in _CHANNELS.items():
+        name = getattr(names, key)
+        if name is not None and _plain(name) in (_plain(header), _plain(_BRACKET.sub("", header))):
+            stated = getattr(names, unit_key) if unit_key else None
+            label, factor = unit_of(channel, stated or unit_written(header))
+            return Meaning(header, channel, label, factor, _NAMED_RANK)
+    return read_header(header)
+
+
+def _plain(header: str) -> str:
+    return " ".join(header.strip().strip("\"'").casefold().split())
