@@ -44,7 +44,7 @@ LIBRARIES = {
     "matplotlib.pyplot": (),
     "pylab": (),
     "jinja2": ("report", "test_card"),
-    "gpxpy": ("importers", "simulation"),
+    "gpxpy": ("simulation",),
     "socket": (),
     "http": (),
     "urllib.request": (),

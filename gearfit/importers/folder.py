@@ -61,7 +61,9 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False) -> Ride
     setups = []
     for name in names:
         recordings = _read_setup(root, files[name], options, notes)
-        if recordings:
+        if recordings and all(recording.kind == "held rpm" for recording in recordings):
+            notes.extend(f"Left aside: {recording.file} (no speeds yet)." for recording in recordings)
+        elif recordings:
             setups.append(RideSetup(bike.setup(name), recordings))
     if not setups:
         raise FolderError(str(path), f"the folder holds no recording{_first_of(notes)}", _REMEDY)

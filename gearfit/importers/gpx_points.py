@@ -1,21 +1,18 @@
-"""Track points of a GPX file as arrays, through gpxpy."""
+"""Track points of a GPX file as arrays."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
-import gpxpy
-import gpxpy.gpx
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from gearfit.errors import LogError
 from gearfit.importers.content import Content
-from gearfit.importers.gpx_scan import Scan, scan_gpx
+from gearfit.importers.gpx_scan import scan_gpx
 
 Floats = NDArray[np.float64]
 _ZONE: Final = re.compile(r"(?:[Zz]|[+-]\d{2}:?\d{2})$")
@@ -74,32 +71,45 @@ def read_points(content: Content) -> Points:
     Raises
     ------
     LogError
-        As `gearfit.importers.gpx_scan.scan_gpx`; no track; a point without a time, with a time without zone or with
-        an impossible position (by its number).
+        As `gearfit.importers.gpx_scan.scan_gpx`; no track; a point outside a track segment, without a time, with a
+        time without zone or with an impossible position (by its number).
     """
     scan = scan_gpx(content.name, content.data)
-    if not scan.times:
+    count = len(scan.segment)
+    if not count:
         holds = "waypoints or a route only" if scan.has_route_or_waypoint else "no track points"
         raise LogError(
             content.name,
             f"there is no track, the file holds {holds}; allowed is a recorded track (trk, trkseg, trkpt)",
             "Record the ride as a track and export that",
         )
-    unix_s = _unix_times(content.name, scan)
-    try:
-        track = gpxpy.parse((content.text or "").lstrip())
-    except (gpxpy.gpx.GPXException, ValueError) as error:
+    if scan.outside:
         raise LogError(
             content.name,
-            f"a value in the file is not what GPX allows ({error})",
+            f"{scan.outside} of {count} track points lie outside trk and trkseg elements; allowed is none",
             "Export the track again from the recorder",
-        ) from error
-    return _arrays(content.name, track, unix_s, scan)
+        )
+    unix_s = _unix_times(content.name, scan.texts["time"])
+    direct, inner = scan.texts["speed"], scan.texts["inner speed"]
+    notes: list[str] = []
+    return Points(
+        number=np.arange(1, count + 1),
+        segment=np.array(scan.segment, dtype=np.int64),
+        unix_s=unix_s,
+        latitude_deg=np.array(scan.latitude_deg),
+        longitude_deg=np.array(scan.longitude_deg),
+        elevation_m=_numbers("ele", scan.texts["ele"], notes),
+        speed_mps=_numbers("speed", [one or other for one, other in zip(direct, inner, strict=True)], notes),
+        engine_rpm=_numbers("rpm", scan.texts["rpm"], notes),
+        speed_element="speed" if any(direct) else "speed (extension)" if any(inner) else "",
+        rpm_element="rpm (extension)" if any(scan.texts["rpm"]) else "",
+        notes=tuple(notes),
+    )
 
 
-def _unix_times(name: str, scan: Scan) -> Floats:
-    without = [number for number, text in enumerate(scan.times, 1) if not text]
-    if len(without) == len(scan.times):
+def _unix_times(name: str, times: list[str | None]) -> Floats:
+    without = [number for number, text in enumerate(times, 1) if not text]
+    if len(without) == len(times):
         raise LogError(
             name,
             f"none of the {len(without)} track points has a time; allowed is a track recorded on the ride",
@@ -108,10 +118,10 @@ def _unix_times(name: str, scan: Scan) -> Floats:
     if without:
         raise LogError(
             f"{name}, point {without[0]}",
-            f"the time is missing, as in {len(without)} of {len(scan.times)} points; every track point needs one",
+            f"the time is missing, as in {len(without)} of {len(times)} points; every track point needs one",
             "Export the track again with times, or remove these points",
         )
-    texts = pd.Series(scan.times, dtype="str")
+    texts = pd.Series(times, dtype="str")
     naive = np.flatnonzero(~texts.str.contains(_ZONE).to_numpy(dtype=bool))
     instants = pd.to_datetime(texts, format="ISO8601", utc=True, errors="coerce")
     wrong = np.flatnonzero(instants.isna().to_numpy())
@@ -131,66 +141,11 @@ def _unix_times(name: str, scan: Scan) -> Floats:
     return instants.dt.tz_convert(None).to_numpy(dtype="datetime64[us]").astype(np.int64) / 1e6
 
 
-def _arrays(name: str, gpx: gpxpy.gpx.GPX, unix_s: Floats, scan: Scan) -> Points:
-    places: list[tuple[float, float, float, float]] = []
-    texts: dict[str, list[str | None]] = {"speed": [], "rpm": []}
-    for segment, point in _track_points(gpx):
-        elevation = np.nan if point.elevation is None else float(point.elevation)
-        places.append((segment, point.latitude, point.longitude, elevation))
-        found = _extension_texts(point)
-        for key, column in texts.items():
-            column.append(found.get(key))
-    if len(places) != unix_s.size:
-        raise LogError(
-            name,
-            f"{len(places)} of {unix_s.size} track points lie in trk and trkseg elements; allowed is all of them, with "
-            "GPX as the default namespace",
-            "Export the track again from the recorder",
-        )
-    elements = {key: f"{key} (extension)" if any(column) else "" for key, column in texts.items()}
-    if any(scan.speeds):
-        elements["speed"] = "speed"
-        texts["speed"] = [direct or inner for direct, inner in zip(scan.speeds, texts["speed"], strict=True)]
-    notes: list[str] = []
-    speed_mps, engine_rpm = (_numbers(key, column, notes) for key, column in texts.items())
-    segments, latitude_deg, longitude_deg, elevation_m = np.array(places, dtype=np.float64).T
-    return Points(
-        number=np.arange(1, unix_s.size + 1),
-        segment=segments.astype(np.int64),
-        unix_s=unix_s,
-        latitude_deg=latitude_deg,
-        longitude_deg=longitude_deg,
-        elevation_m=elevation_m,
-        speed_mps=speed_mps,
-        engine_rpm=engine_rpm,
-        speed_element=elements["speed"],
-        rpm_element=elements["rpm"],
-        notes=tuple(notes),
-    )
-
-
-def _track_points(gpx: gpxpy.gpx.GPX) -> Iterator[tuple[int, Any]]:
-    segments = (segment for track in gpx.tracks for segment in track.segments)
-    for number, segment in enumerate(segments, 1):
-        for point in segment.points:
-            yield number, point
-
-
-def _extension_texts(point: Any) -> dict[str, str]:  # noqa: ANN401 (gpxpy's points are not typed)
-    """Speed (m/s) and engine speed (rpm) of a point from extensions, at any depth and in any namespace."""
-    found: dict[str, str] = {}
-    for extension in point.extensions:
-        for element in extension.iter():
-            local = str(element.tag).rpartition("}")[2].rpartition(":")[2].lower()
-            if local in ("speed", "rpm") and element.text and local not in found:
-                found[local] = element.text.strip()
-    return found
-
-
 def _numbers(label: str, texts: list[str | None], notes: list[str]) -> Floats:
     """Read numbers, NaN where a point has none; what is no number is noted."""
     column = pd.Series(texts, dtype="str")
     values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
+    values = np.where(np.isfinite(values), values, np.nan)
     wrong = np.flatnonzero(np.isnan(values) & (column.fillna("") != "").to_numpy())
     if wrong.size:
         count = "1 point" if wrong.size == 1 else f"{wrong.size} points"

@@ -1,22 +1,47 @@
-"""A first pass over a GPX file that refuses what must not be parsed and notes what the GPX library drops.
+"""One pass over a GPX file: the texts of every track point in columns, and what must not be parsed refused.
 
-The library turns unreadable times into none and does not see a missing zone; the texts are collected here.
+Elements are known by their local names, so that any prefix and any namespace is read. Every column gets one entry for
+each point, so that columns stay aligned where a point lacks an element.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final
 from xml.parsers import expat
 
 from gearfit.errors import LogError
 
+#: Elements read: straight below a point, and at any depth in its extensions (speed in m/s, rpm in rev/min).
+_DIRECT: Final = frozenset(("time", "ele", "speed"))
+_INNER: Final = {"speed": "inner speed", "rpm": "rpm"}
+
+Texts = list[str | None]
+
 
 @dataclass
 class Scan:
-    """Texts of each track point in the order of the file: time and a direct speed element, None where absent."""
+    """Track points in the order of the file.
 
-    times: list[str | None] = field(default_factory=list)
-    speeds: list[str | None] = field(default_factory=list)
+    Attributes
+    ----------
+    latitude_deg, longitude_deg : list of float
+        Positions.
+    segment : list of int
+        Number of the track segment, from 1.
+    texts : dict
+        Texts of "time", "ele", "speed", "inner speed" (of an extension) and "rpm", None where a point has none.
+    outside : int
+        Points that lie in no track segment.
+    has_route_or_waypoint : bool
+        Whether there are other points.
+    """
+
+    latitude_deg: list[float] = field(default_factory=list)
+    longitude_deg: list[float] = field(default_factory=list)
+    segment: list[int] = field(default_factory=list)
+    texts: dict[str, Texts] = field(default_factory=lambda: {key: [] for key in (*_DIRECT, *_INNER.values())})
+    outside: int = 0
     has_route_or_waypoint: bool = False
 
 
@@ -25,7 +50,10 @@ class _Handler:
         self.name = name
         self.scan = Scan()
         self.path: list[str] = []
-        self.text: list[str] | None = None
+        self.segments = 0
+        self.point_depth = 0
+        self.slot: str | None = None
+        self.text: list[str] = []
 
     def doctype(self, *_: object) -> None:
         raise LogError(
@@ -37,44 +65,60 @@ class _Handler:
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         local = tag.rpartition(":")[2]
         if not self.path and local != "gpx":
-            raise LogError(
-                self.name,
-                f"the root element is {local!r}; allowed is 'gpx'",
-                "Export the ride as GPX",
-            )
+            raise LogError(self.name, f"the root element is {local!r}; allowed is 'gpx'", "Export the ride as GPX")
         self.path.append(local)
-        if local == "trkpt":
-            self.scan.times.append(None)
-            self.scan.speeds.append(None)
-            self._check_position(attributes)
+        self.slot = None
+        if self.point_depth:
+            self._inside_point(local)
+        elif local == "trkpt":
+            self._begin_point(attributes)
+        elif local == "trkseg":
+            self.segments += 1
         elif local in ("wpt", "rtept"):
             self.scan.has_route_or_waypoint = True
-        self.text = [] if self.path[-2:-1] == ["trkpt"] and local in ("time", "speed") else None
 
-    def _check_position(self, attributes: dict[str, str]) -> None:
-        for key, most in (("lat", 90.0), ("lon", 180.0)):
-            text = attributes.get(key, "")
-            try:
-                possible = abs(float(text)) <= most
-            except ValueError:
-                possible = False
-            if not possible:
-                raise LogError(
-                    f"{self.name}, point {len(self.scan.times)}",
-                    f"{key} is {text!r}; allowed is -{most:g} to {most:g} degrees",
-                    "Correct or remove the point",
-                )
+    def _inside_point(self, local: str) -> None:
+        if local in _DIRECT and len(self.path) == self.point_depth + 1:
+            self.slot = local
+        else:
+            self.slot = _INNER.get(local.lower())
+        self.text = []
+
+    def _begin_point(self, attributes: dict[str, str]) -> None:
+        self.point_depth = len(self.path)
+        for texts in self.scan.texts.values():
+            texts.append(None)
+        self.scan.segment.append(self.segments)
+        self.scan.outside += self.path[-3:-1] != ["trk", "trkseg"]
+        self.scan.latitude_deg.append(self._degrees(attributes, "lat", 90.0))
+        self.scan.longitude_deg.append(self._degrees(attributes, "lon", 180.0))
+
+    def _degrees(self, attributes: dict[str, str], key: str, most: float) -> float:
+        text = attributes.get(key, "")
+        try:
+            degrees = float(text)
+        except ValueError:
+            degrees = float("nan")
+        if not abs(degrees) <= most:
+            raise LogError(
+                f"{self.name}, point {len(self.scan.segment)}",
+                f"{key} is {text!r}; allowed is -{most:g} to {most:g} degrees",
+                "Correct or remove the point",
+            )
+        return degrees
 
     def data(self, text: str) -> None:
-        if self.text is not None:
+        if self.slot is not None:
             self.text.append(text)
 
     def end(self, _: str) -> None:
-        local = self.path.pop()
-        if self.text is not None:
-            found = self.scan.times if local == "time" else self.scan.speeds
-            found[-1] = "".join(self.text).strip()
-            self.text = None
+        if self.slot is not None:
+            texts = self.scan.texts[self.slot]
+            texts[-1] = texts[-1] or "".join(self.text).strip() or None
+            self.slot = None
+        if len(self.path) == self.point_depth:
+            self.point_depth = 0
+        self.path.pop()
 
 
 def scan_gpx(name: str, data: bytes) -> Scan:

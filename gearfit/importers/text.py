@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gearfit.errors import LogError
+from gearfit.errors import LogError, NoRowsError
 from gearfit.importers.columns import Choice
 from gearfit.importers.content import Content
 from gearfit.importers.header_line import find_header
@@ -32,12 +32,13 @@ def read_delimited_text(content: Content, options: ReadOptions) -> Recording:
     LogError
         The columns make none of these, or cannot be read.
     NoRowsError
-        There is a header and no rows.
+        There is a header and no rows, or a prepared sheet of runs has no times yet.
     UnitError
         The unit of a needed column is not stated.
     """
     table = with_obd_decoded(read_table(content.name, content.text or "", options.columns))
     choice = Choice(with_channels_as_columns(table, options.columns))
+    _refuse_unfilled(choice)
     speed = "speed_mps" in choice or "indicated_mps" in choice
     rpm = "engine_rpm" in choice
     if "from_mps" in choice and "to_mps" in choice and "time_s" in choice:
@@ -56,3 +57,10 @@ def read_delimited_text(content: Content, options: ReadOptions) -> Recording:
         "with rpm, speed with indicated speed, or from, to and time_s",
         "Add or fill in the missing column",
     )
+
+
+def _refuse_unfilled(choice: Choice) -> None:
+    """Refuse a prepared sheet of runs whose times nobody has filled in yet."""
+    headed = any(meaning is not None and meaning.channel == "time_s" for meaning in choice.table.meanings)
+    if "from_mps" in choice and "to_mps" in choice and headed and "time_s" not in choice:
+        raise NoRowsError(choice.table.name, "the column of times is still empty", "Fill it in, or remove the file")

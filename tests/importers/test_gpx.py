@@ -146,3 +146,10 @@ def test_text_in_place_of_a_speed(read: Read) -> None:
     track = read(with_inside(["<speed>10</speed>", "<speed>fast</speed>", "<speed>11</speed>"]))
     assert track.samples["speed_mps"].isna().tolist() == [False, True, False]
     assert track.notes == ("Point 2: speed 'fast' is no number; left out, as in 1 point.",)
+
+
+@pytest.mark.parametrize("text", ["high", "inf", "1e999"])
+def test_a_height_that_is_none(read: Read, text: str) -> None:
+    track = read(gpx([*northward(2), point(50, 10, second(2)).replace("100.5", text)]))
+    assert np.isnan(track.samples["elevation_m"]).tolist() == [False, False, True]
+    assert track.notes[0] == f"Point 3: ele {text!r} is no number; left out, as in 1 point."
