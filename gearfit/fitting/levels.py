@@ -52,7 +52,9 @@ class Levels:
     passages: IntArray
 
 
-def pool(level: FloatArray, variance: FloatArray, gear: IntArray, samples: IntArray) -> Levels:
+def pool(
+    level: FloatArray, variance: FloatArray, gear: IntArray, samples: IntArray, *, may_narrow: bool = True
+) -> Levels:
     """Combine passages into levels.
 
     Parameters
@@ -65,6 +67,9 @@ def pool(level: FloatArray, variance: FloatArray, gear: IntArray, samples: IntAr
         Gear of each passage.
     samples : (P,) int
         Samples in each passage.
+    may_narrow : bool
+        Whether a scatter smaller than the stated errors makes the intervals narrower. Not where these come from
+        rounding: readings rounded alike scatter little and are wrong together.
     """
     labels, member = np.unique(gear, return_inverse=True)
     dof = level.size - labels.size
@@ -73,13 +78,13 @@ def pool(level: FloatArray, variance: FloatArray, gear: IntArray, samples: IntAr
     total = np.bincount(member, weight)
     mean = np.bincount(member, weight * level) / total
     scale = float(np.sum(weight * (level - mean[member]) ** 2)) / dof if dof else 1.0
-    if dof < _DOF_TO_NARROW:
+    if dof < _DOF_TO_NARROW or not may_narrow:
         scale = max(1.0, scale)
     return Levels(
         gear=labels,
         log_ratio=mean,
         covariance=np.diag(scale / total),
-        dof=float(dof) if dof and (scale > 1 or between > 0 or dof >= _DOF_TO_NARROW) else STATED_DOF,
+        dof=float(dof) if dof and (scale > 1 or between > 0 or (may_narrow and dof >= _DOF_TO_NARROW)) else STATED_DOF,
         samples=np.bincount(member, samples).astype(np.int64),
         passages=np.bincount(member),
     )

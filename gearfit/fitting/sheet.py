@@ -77,7 +77,8 @@ def fit_sheet(sheet: Sheet, ladder: Ladder | None, centres: FloatArray | None) -
         used[row.position] = False
     if not used.any():
         return SheetFit(gear, log_ratio, used, odd, None)
-    levels = pool(log_ratio[used], variance[used], gear[used], np.ones(int(used.sum()), dtype=np.int64))
+    own = variance[used] * _alike(np.column_stack([gear, sheet.engine_rpm, sheet.speed_mps])[used])
+    levels = pool(log_ratio[used], own, gear[used], np.ones(int(used.sum()), dtype=np.int64), may_narrow=False)
     return SheetFit(gear, log_ratio, used, odd, levels)
 
 
@@ -106,6 +107,12 @@ def _gears(
     nearest = np.argmin(distance, axis=1)
     stated[unstated] = np.where(distance[np.arange(unstated.size), nearest] < _REACH, nearest + 1, 0)
     return stated
+
+
+def _alike(readings: FloatArray) -> IntArray:
+    """Count how often each row stands in the sheet: the same number read again was rounded the same way."""
+    _, member, count = np.unique(readings, axis=0, return_inverse=True, return_counts=True)
+    return np.asarray(count[member.ravel()], dtype=np.int64)
 
 
 def _clusters(log_ratio: FloatArray) -> IntArray:

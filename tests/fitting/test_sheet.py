@@ -14,7 +14,7 @@ from gearfit.fitting.sheet import SheetFit, fit_sheet
 from gearfit.fitting.streams import Sheet
 from gearfit.recording import RideSetup
 from gearfit.simulation.machines import commuter_twin
-from gearfit.simulation.sheets import misread, observe_sheet
+from gearfit.simulation.sheets import HandReading, misread, observe_sheet
 from gearfit.units import MPS_PER_MPH
 
 RATIO = np.array([14.0, 9.6, 7.4, 6.2, 5.4])
@@ -147,3 +147,35 @@ def test_the_ladder_takes_the_sprockets_as_stated() -> None:
     assert small is not None
     assert large is not None
     assert small.log_ratio - large.log_ratio == pytest.approx(np.log(2))
+
+
+def test_the_same_number_read_again_says_nothing_new() -> None:
+    """Rounded alike three times: the error of rounding does not average out, whatever the lack of scatter."""
+    once = {name: values[15:] for name, values in vars(sheet()).items()}
+    thrice = {name: np.tile(values, 3) for name, values in once.items()}
+    one = fit_sheet(replace(sheet(), **once), None, None).levels
+    three = fit_sheet(replace(sheet(), **thrice), None, None).levels
+    assert one is not None
+    assert three is not None
+    assert three.log_ratio == pytest.approx(one.log_ratio)
+    assert three.covariance == pytest.approx(one.covariance)
+
+
+@pytest.mark.parametrize("held_sd_rpm", [0.0, 25.0])
+def test_intervals_of_a_sheet_hold_the_truth(held_sd_rpm: float) -> None:
+    """Of 60 simulated sheets, three rounds at one engine speed read to 1 mph, at least 90 % of the intervals do."""
+    from scipy.stats import t
+
+    machine = commuter_twin()
+    plan = [(gear, 4500.0) for _ in range(3) for gear in range(1, 7)]
+    true = np.log([1000 / machine.speed_per_1000rpm_mps(gear) for gear in range(1, 7)])
+    setup = machine.bike.setup("before")
+    how = HandReading(held_sd_rpm=held_sd_rpm, receiver_sd_mps=0.02)
+    held = []
+    for seed in range(60):
+        recording = observe_sheet(machine, plan, np.random.default_rng(seed), reading=how)
+        levels = fit_setup(gather_setup(RideSetup(setup, (recording,))), from_teeth(machine.bike, setup)).levels
+        assert levels is not None
+        half = t.ppf(0.975, levels.dof) * np.sqrt(np.diag(levels.covariance))
+        held.append(np.abs(levels.log_ratio - true) < half)
+    assert np.mean(held) > 0.9
