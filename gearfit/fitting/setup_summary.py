@@ -169,7 +169,7 @@ def _outlying(fit: SetupFit, agreement: Agreement | None) -> tuple[OutlyingRow, 
     if agreement is not None and fit.levels is not None:
         for i in np.flatnonzero(~agreement.agrees):
             rows = np.flatnonzero(fit.sheet.used & (fit.sheet.gear == fit.levels.gear[i]))
-            if rows.size and rows.size == fit.levels.passages[i]:
+            if rows.size == 1 == fit.levels.passages[i]:
                 departure, se = agreement.departure[i], agreement.departure_se[i]
                 found += [(int(r), float(fit.levels.log_ratio[i] + departure), abs(departure) / se) for r in rows]
     records = []
