@@ -46,7 +46,7 @@ def test_every_gear_has_its_true_speed(name: str, analyses: dict[str, Analysis])
         for gear, speed in zip(result.gears, expected, strict=True):
             found = gear.speed_per_1000rpm_mps
             assert abs(found.value - speed) < 4 * found.se, (result.setup.name, gear.gear)
-            # The sheet's first gear is 18 and 22 mph read to 1 mph: 0.29 mph each, together 1.0 % and the holding beside.
+            # The sheet's first gear is 18 and 22 mph read to 1 mph: 0.29 mph each, together 1.0 %, and the holding.
             assert found.se < (0.012 if name == "motorway-commuter" else 0.01) * speed
         assert result.in_gear + sum(result.left_out.values()) == len(result.samples)
 
