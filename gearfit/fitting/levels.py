@@ -19,9 +19,6 @@ IntArray = NDArray[np.int64]
 
 #: With fewer degrees of freedom than this the scatter found may only widen the stated errors, not narrow them.
 _DOF_TO_NARROW: Final = 10
-#: Slip of the driven tyre on the road, relative, that no receiver can tell from a smaller circumference: common to all
-#: gears and rides, so it cancels in a change (mean of gentle riding; our assumption, no source).
-DRIVE_SLIP_SD: Final = 0.001
 #: Degrees of freedom credited to errors that were stated and not found from scatter.
 STATED_DOF: Final = 60.0
 

@@ -1,4 +1,4 @@
-"""How much the samples in gear really scatter: a part that goes with 1/v (speed) and a part that does not (rpm)."""
+"""What the samples in gear show of the noise: white and correlated error of the speed, relative error of the rpm."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+
+from gearfit.fitting.correlated import Noise
 
 FloatArray = NDArray[np.float64]
 
@@ -15,6 +17,13 @@ _LEAST_RELATIVE_SD: Final = 0.001
 #: Squared residuals beyond this many times their expectation are held at it; factor that undoes it for Gauss's law.
 _CLIP: Final = 6.0
 _CLIP_LOSS: Final = 0.974
+#: Correlation times that are tried, s, and the longest lag that is looked at.
+_TIMES_S: Final = np.array([0.2, 0.3, 0.45, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
+_LONGEST_S: Final = 6.0
+_LAGS: Final = 24
+#: Where too few samples tell: share of the speed's variance that hangs together, and for how long, s.
+_USUAL_SHARE: Final = 0.7
+_USUAL_TIME_S: Final = 1.5
 
 
 def scatter(residual: FloatArray, speed_mps: FloatArray) -> tuple[float, float] | None:
@@ -52,3 +61,78 @@ def scatter(residual: FloatArray, speed_mps: FloatArray) -> tuple[float, float] 
             speed_part, rpm_part = p / a, 0.0
         speed_part, rpm_part = max(speed_part, _LEAST_SPEED_SD_MPS**2), max(rpm_part, _LEAST_RELATIVE_SD**2)
     return float(np.sqrt(speed_part)), float(np.sqrt(rpm_part))
+
+
+def white_share(engine_rpm: FloatArray, rpm_sd_rpm: FloatArray) -> float:
+    """Find the white noise of an engine-speed channel as a share of the reading, from its second differences.
+
+    Smoothing takes the fast part of that noise away but leaves the slow part, which is what a level rests on; so the
+    noise of the channel as recorded counts, at least the one of its resolution (`rpm_sd_rpm`).
+    """
+    running = engine_rpm[1:-1] > 0
+    if running.sum() < _LEAST_SAMPLES:
+        return _LEAST_RELATIVE_SD
+    second = (engine_rpm[2:] - 2 * engine_rpm[1:-1] + engine_rpm[:-2])[running] / engine_rpm[1:-1][running]
+    shown = 1.4826 * float(np.median(np.abs(second))) / 6**0.5
+    stated = float(np.median(rpm_sd_rpm[1:-1][running] / engine_rpm[1:-1][running]))
+    return max(shown, stated, _LEAST_RELATIVE_SD)
+
+
+def noise_of(
+    time_s: FloatArray, residual: FloatArray, speed_mps: FloatArray, rpm_share: float = _LEAST_RELATIVE_SD
+) -> Noise | None:
+    """Find the noise of a stream from its samples in gear; None below 30 samples.
+
+    The covariance of the speed's error at growing time lags (pairs of samples that far apart) is that of white noise
+    plus an exponential decay; its size and time are found by least squares over a grid of times.
+
+    Parameters
+    ----------
+    time_s, residual, speed_mps : (n,) float
+        Samples in gear, times ascending; ln(n/v) less its gear's level (lag taken out).
+    rpm_share : float
+        Relative white noise of the engine speed as recorded, at least.
+    """
+    parts = scatter(residual, speed_mps)
+    if parts is None:
+        return None
+    speed_sd, relative = parts
+    total = speed_sd**2
+    error = np.clip(residual * speed_mps, -4 * speed_sd, 4 * speed_sd)
+    lag_s, covariance, pairs = _autocovariance(time_s, error)
+    if lag_s.size == 0:
+        correlated, time = _USUAL_SHARE * total, _USUAL_TIME_S
+    else:
+        correlated, time = _decay(lag_s, covariance, pairs)
+    correlated = min(max(correlated, 0.0), 0.98 * total)
+    white = max(total - correlated, _LEAST_SPEED_SD_MPS**2)
+    return Noise(float(np.sqrt(white)), float(np.sqrt(correlated)), time, max(relative, rpm_share))
+
+
+def _autocovariance(time_s: FloatArray, error: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mean product of errors at lags up to 6 s: lags, covariances, numbers of pairs."""
+    usual_s = float(np.median(np.diff(time_s)))
+    steps = np.unique(np.round(np.geomspace(1, max(_LONGEST_S / usual_s, 1), _LAGS)).astype(int))
+    lag_s, covariance, pairs = [], [], []
+    for step in steps[steps < error.size]:
+        apart = time_s[step:] - time_s[:-step]
+        near = np.abs(apart - step * usual_s) < 0.5 * usual_s
+        if near.sum() < _LEAST_SAMPLES:
+            continue
+        lag_s.append(float(np.mean(apart[near])))
+        covariance.append(float(np.mean(error[step:][near] * error[:-step][near])))
+        pairs.append(float(near.sum()))
+    return np.array(lag_s), np.array(covariance), np.array(pairs)
+
+
+def _decay(lag_s: FloatArray, covariance: FloatArray, pairs: FloatArray) -> tuple[float, float]:
+    """Fit size x exp(-lag/time), size at least 0."""
+    weight = pairs / (1 + lag_s)
+    best = (np.inf, 0.0, _USUAL_TIME_S)
+    for time in _TIMES_S:
+        shape = np.exp(-lag_s / time)
+        size = max(0.0, float(np.sum(weight * shape * covariance) / np.sum(weight * shape**2)))
+        misfit = float(np.sum(weight * (covariance - size * shape) ** 2))
+        if misfit < best[0]:
+            best = (misfit, size, float(time))
+    return best[1], best[2]

@@ -32,9 +32,11 @@ class Observed:
         `log_ratio` is ln of rev/min per m/s.
     seconds : float array
         Riding time that each sample stands for.
-    rpm_rate, speed_rate, ratio_rate : float arrays
-        Rate of change of ln engine speed, ln speed and ln ratio across a window around the sample, 1/s; NaN where
-        the window is not covered.
+    rpm_rate : float array
+        Rate of change of ln engine speed at the sample, 1/s.
+    speed_rate, ratio_rate : float arrays
+        Rate of change of ln speed and ln ratio across a window around the sample, 1/s; NaN where the window is not
+        covered.
     window_s : float
         Length of that window.
     """
@@ -57,7 +59,7 @@ class Observed:
 def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
     """Pair a stream at `lag_s`, add `offset_mps` to its speeds, keep the samples that move with a running engine."""
     speed = stream.speed_mps + offset_mps
-    rpm = stream.rpm_at_speed(lag_s)
+    rpm, rpm_rate = stream.engine_at_speed(lag_s)
     rpm_sd = stream.rpm_sd_at_speed()
     keep = np.flatnonzero((speed > STANDING_MPS) & (rpm > LEAST_RPM))
     time_s, speed, rpm = stream.time_s[keep], speed[keep], rpm[keep]
@@ -78,7 +80,7 @@ def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
         log_ratio=log_ratio,
         log_ratio_sd=np.sqrt((speed_sd / speed) ** 2 + (rpm_sd / rpm) ** 2),
         seconds=np.full(keep.size, usual_s),
-        rpm_rate=_rate(np.log(rpm), before, after, length_s, half_s),
+        rpm_rate=rpm_rate[keep],
         speed_rate=_rate(np.log(speed), before, after, length_s, half_s),
         ratio_rate=_rate(log_ratio, before, after, length_s, half_s),
         window_s=2 * half_s,

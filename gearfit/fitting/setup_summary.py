@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from gearfit.bike import Bike, Setup
 from gearfit.fitting.agreement import Agreement, common_level
 from gearfit.fitting.drivetrain import fit_drivetrain
-from gearfit.fitting.levels import DRIVE_SLIP_SD, Levels
+from gearfit.fitting.levels import Levels
 from gearfit.fitting.quantiles import estimate, log_estimate, percent_change
 from gearfit.fitting.setup_fit import SetupFit, sample_frame
 from gearfit.fitting.timed import TimedFit
@@ -31,7 +31,7 @@ def summarise(bike: Bike, ride: RideSetup, fit: SetupFit, timed_spans: tuple[Tim
         left_out={str(reason): int(count) for reason, count in left_out.items()},
         speed_source=source,
         ladder="none" if fit.levels is None else fit.ladder.origin if fit.ladder is not None else "from the samples",
-        gears=_gears(bike, ride.setup, fit.levels, agreement, samples),
+        gears=_gears(bike, ride.setup, fit.levels, agreement, samples, source == "speedometer"),
         circumference=None if source == "speedometer" else _circumference(bike, ride.setup, fit.levels, agreement),
         lag_s=_lag(fit.timed),
         speedometer=None,
@@ -77,14 +77,19 @@ def ladder_agreement(bike: Bike, setup: Setup, levels: Levels | None) -> Agreeme
 
 
 def _gears(
-    bike: Bike, setup: Setup, levels: Levels | None, agreement: Agreement | None, samples: pd.DataFrame
+    bike: Bike,
+    setup: Setup,
+    levels: Levels | None,
+    agreement: Agreement | None,
+    samples: pd.DataFrame,
+    shown_only: bool,
 ) -> tuple[GearResult, ...]:
     if levels is None:
         return ()
     nominal = nominal_ratios(bike, setup, levels.gear)
     counts = samples["gear"].value_counts()
-    overall = _overall(setup, levels)
-    se = np.sqrt(np.diag(levels.covariance) + DRIVE_SLIP_SD**2)
+    overall = [None] * levels.gear.size if shown_only else _overall(setup, levels)
+    se = np.sqrt(np.diag(levels.covariance))
     return tuple(
         GearResult(
             gear=int(gear),
@@ -109,7 +114,7 @@ def _overall(setup: Setup, levels: Levels) -> list[Estimate | None]:
         levels.log_ratio,
         levels.covariance,
         circumference_m=circumference_m,
-        circumference_relative_sd=float(np.hypot(sd_m / circumference_m, DRIVE_SLIP_SD)),
+        circumference_relative_sd=sd_m / circumference_m,
     )
     se = np.sqrt(np.diag(fitted.covariance))[1:]
     return [
@@ -136,7 +141,7 @@ def _circumference(
     if not use.any():
         return None
     fitted = fit_drivetrain(levels.log_ratio[use], levels.covariance[np.ix_(use, use)], ratio=nominal[use])
-    log_se = float(np.sqrt(fitted.covariance[0, 0] + DRIVE_SLIP_SD**2))
+    log_se = float(np.sqrt(fitted.covariance[0, 0]))
     return Circumference(
         estimate_m=log_estimate(fitted.log_circumference, log_se, levels.dof),
         nominal_m=setup.tyre.nominal_circumference_m,

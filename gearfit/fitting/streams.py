@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from gearfit.fitting.local_lines import interpolated, local_lines
 from gearfit.recording import Recording
 
 FloatArray = NDArray[np.float64]
@@ -35,6 +36,10 @@ OUT_OF_LINE: Final = "out of line with the other readings"
 _MAX_INTERVALS: Final = 2.6
 #: ... nor ever refused below this gap, s.
 _SMALLEST_GAP_S: Final = 0.35
+#: Half the window over which fast engine-speed channels are smoothed, s.
+SMOOTHING_S: Final = 0.25
+#: Half the window over which their rate of change is found, s.
+RATE_S: Final = 0.5
 #: Standard error assumed where a file gives none: receiver speed, m/s; engine speed, share of the reading.
 _SPEED_SD_MPS: Final = 0.1
 _RPM_RELATIVE_SD: Final = 0.002
@@ -68,17 +73,31 @@ class Stream:
     rpm_sd_rpm: FloatArray
     speed_step_mps: float
 
-    def rpm_at_speed(self, lag_s: float) -> FloatArray:
-        """Engine speed that belongs to each speed if the engine channel leads by `lag_s`; NaN where none was near.
+    def engine_at_speed(self, lag_s: float) -> tuple[FloatArray, FloatArray]:
+        """Engine speed that belongs to each speed if the engine channel leads by `lag_s`, and d ln n/dt there.
 
-        The speed at clock time t is the machine's at t - lag_s, as the engine channel has it at t - lag_s.
+        The speed at clock time t is the machine's at t - lag_s, as the engine channel has it at t - lag_s. Fast
+        channels are smoothed by a straight line over a quarter of a second to both sides, slow ones interpolated.
+
+        Returns
+        -------
+        (n,), (n,) float
+            rev/min and 1/s; NaN where no engine speed was near.
         """
         at_s = self.time_s - lag_s
-        rpm = np.interp(at_s, self.rpm_time_s, self.engine_rpm, left=np.nan, right=np.nan)
-        after = np.clip(np.searchsorted(self.rpm_time_s, at_s), 1, max(self.rpm_time_s.size - 1, 1))
-        gap_s = self.rpm_time_s[after] - self.rpm_time_s[after - 1]
-        allowed_s = max(_SMALLEST_GAP_S, _MAX_INTERVALS * float(np.median(np.diff(self.rpm_time_s))))
-        return np.where(gap_s <= allowed_s, rpm, np.nan)
+        usual_s = float(np.median(np.diff(self.rpm_time_s))) if self.rpm_time_s.size > 1 else np.inf
+        log_rpm = np.log(np.maximum(self.engine_rpm, 1.0))
+        value, rate = interpolated(self.rpm_time_s, log_rpm, at_s, max(_SMALLEST_GAP_S, _MAX_INTERVALS * usual_s))
+        if usual_s <= SMOOTHING_S / 2:
+            smooth_value, _ = local_lines(self.rpm_time_s, log_rpm, at_s, SMOOTHING_S)
+            _, smooth_rate = local_lines(self.rpm_time_s, log_rpm, at_s, RATE_S)
+            smooth = np.isfinite(smooth_value) & np.isfinite(value)
+            value, rate = np.where(smooth, smooth_value, value), np.where(smooth, smooth_rate, rate)
+        return np.exp(value), rate
+
+    def rpm_at_speed(self, lag_s: float) -> FloatArray:
+        """Engine speed alone, as `engine_at_speed`."""
+        return self.engine_at_speed(lag_s)[0]
 
     def rpm_sd_at_speed(self) -> FloatArray:
         """Return the standard error of the engine speed at each speed sample, from resolution, rev/min."""

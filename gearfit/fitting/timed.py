@@ -9,15 +9,16 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.fitting.correlated import Noise
 from gearfit.fitting.density import concentration
 from gearfit.fitting.gear_path import most_likely_path, passages
+from gearfit.fitting.joint import InGear, solve
 from gearfit.fitting.known_ladder import LadderFit, fit_shift
 from gearfit.fitting.ladder import Ladder
-from gearfit.fitting.lag import Correction, correction
-from gearfit.fitting.levels import Levels, pool
-from gearfit.fitting.noise import scatter
+from gearfit.fitting.levels import Levels
+from gearfit.fitting.noise import noise_of, scatter, white_share
 from gearfit.fitting.observed import Observed, observe
-from gearfit.fitting.passage import Passages, fit_passages, settled
+from gearfit.fitting.passage import settled
 from gearfit.fitting.streams import Stream
 from gearfit.fitting.unknown_ladder import find_steps, not_stepped
 
@@ -29,16 +30,24 @@ _COARSE_LAGS_S: Final = np.arange(-0.6, 1.01, 0.1)
 _LARGEST_LAG_S: Final = 2.0
 #: What is believed of a lag before the fit, s: it decides only where the ride does not.
 _PRIOR_LAG_SD_S: Final = 0.2
-_ROUNDS: Final = 5
+_ROUNDS: Final = 6
+#: ... or until no lag moves by more than this, s.
+_STILL_S: Final = 0.001
 #: Speeds written in steps at least this coarse, m/s, are checked for being cut down instead of rounded.
 _COARSE_STEP_MPS: Final = 0.1
 #: Slack of a sample about its gear while gears are assigned, ln ratio (drive slip, uneven teeth, chain).
 _SLACK: Final = 0.004
 #: A gear's level follows its samples once it has this many.
 _FOLLOW: Final = 8
-#: Drive slip per acceleration, 1/(m/s2): it acts like a lag of this times the speed (tyre on a dry road, machine and
-#: rider of 250 kg; our assumption, no source).
-_SLIP_PER_MPS2: Final = 0.0005
+#: A lag counts as found when its standard error is below this share of that.
+_LAG_KNOWN: Final = 0.5
+#: Samples farther than this many standard errors from their gear's centre are not used for its level.
+_WILD_SD: Final = 4.0
+#: Noise taken for granted where fewer than 30 samples are in gear (a receiver on an open road; our assumption).
+_FEW_WHITE_MPS: Final = 0.05
+_FEW_CORRELATED_MPS: Final = 0.1
+_FEW_CORRELATION_S: Final = 1.5
+_FEW_RELATIVE: Final = 0.003
 #: A step found in the samples is a gear if engaged this often, or for this long, s.
 _LEAST_ENGAGED: Final = 2
 _LONG_S: Final = 10.0
@@ -85,12 +94,14 @@ class TimedFit:
 
 @dataclass
 class _State:
+    """Where the fit of one stream stands: lag and offset taken out, and the spread of what the offset may be."""
+
     stream: Stream
     lag_s: float
+    rpm_share: float
+    lag_se_s: float = _PRIOR_LAG_SD_S
     offset_mps: float = 0.0
-    offset_open: bool = False
-    offset_se_mps: float = 0.0
-    last: Correction | None = None
+    offset_sd_mps: float = 0.0
 
 
 def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
@@ -123,21 +134,21 @@ def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
     for _ in range(_ROUNDS):
         paths = [most_likely_path(o.time_s, o.log_ratio, s, centres) for o, s in zip(observed, sd, strict=True)]
         centres = _follow(observed, paths, sd, centres)
-        for state, o, path, s in zip(states, observed, paths, sd, strict=True):
-            _improve(state, o, path, s, centres)
+        moved_s = _improve(states, observed, paths, sd, centres)
         observed = [observe(s.stream, s.lag_s, s.offset_mps) for s in states]
         sd = _standard_errors(observed, centres)
+        if moved_s < _STILL_S:
+            break
     paths = [most_likely_path(o.time_s, o.log_ratio, s, centres) for o, s in zip(observed, sd, strict=True)]
+    levels = _levels(states, observed, paths, sd, centres)
     fits = tuple(_stream_fit(s, o, path) for s, o, path in zip(states, observed, paths, strict=True))
-    levels = _levels(fits, sd, centres)
     return TimedFit(fits, levels, centres, shift, "" if levels is not None else "no passage in any gear was found")
 
 
 def _start(stream: Stream) -> _State:
-    state = _State(stream, _coarse_lag(stream))
+    state = _State(stream, _coarse_lag(stream), white_share(stream.engine_rpm, stream.rpm_sd_rpm))
     if stream.speed_step_mps >= _COARSE_STEP_MPS:
-        state.offset_open = True
-        state.offset_mps = state.offset_se_mps = stream.speed_step_mps / 4
+        state.offset_mps = state.offset_sd_mps = stream.speed_step_mps / 4
     return state
 
 
@@ -197,22 +208,72 @@ def _follow(
     return np.where(np.isfinite(moved), moved, centres + common)
 
 
-def _improve(state: _State, o: Observed, path: IntArray, sd: FloatArray, centres: FloatArray) -> None:
-    """Take one step towards the stream's lag, and decide whether its coarse speeds were cut down."""
-    number = passages(o.time_s, path)
-    use = settled(o.time_s, number) & np.isfinite(o.rpm_rate)
-    residual = o.log_ratio[use] - centres[path[use]]
-    found = correction(residual, sd[use], o.rpm_rate[use], o.speed_mps[use], path[use], number[use], state.offset_open)
-    state.last = found
-    if found is None:
-        return
-    belief = _PRIOR_LAG_SD_S**2 / (_PRIOR_LAG_SD_S**2 + found.lag_se_s**2)
-    wanted = state.lag_s + found.lag_s
-    state.lag_s = float(np.clip(belief * wanted, -_LARGEST_LAG_S, _LARGEST_LAG_S))
-    if state.offset_open:
-        state.offset_mps, state.offset_se_mps = _cut_or_rounded(
-            state.offset_mps + found.offset_mps, found.offset_se_mps, state.stream.speed_step_mps / 2
+def _in_gear(
+    states: Sequence[_State],
+    observed: Sequence[Observed],
+    paths: Sequence[IntArray],
+    sd: Sequence[FloatArray],
+    centres: FloatArray,
+) -> tuple[list[_State], list[InGear]]:
+    """Collect each stream's samples in gear, away from shifts and not wild; streams without any are left out."""
+    kept_states, kept = [], []
+    for state, o, path, s in zip(states, observed, paths, sd, strict=True):
+        number = passages(o.time_s, path)
+        level = centres[np.clip(path, 0, None)]
+        use = settled(o.time_s, path, number) & np.isfinite(o.rpm_rate) & (np.abs(o.log_ratio - level) < _WILD_SD * s)
+        if not use.any():
+            continue
+        speed = o.engine_rpm[use] * np.exp(-level[use])
+        residual = o.log_ratio[use] - level[use]
+        noise = noise_of(o.time_s[use], residual, speed, state.rpm_share) or _usual_noise(residual, speed)
+        bias = 0.5 * (noise.variance(speed) - noise.relative**2)
+        kept_states.append(state)
+        kept.append(
+            InGear(o.time_s[use], speed, o.log_ratio[use] - bias, o.rpm_rate[use], path[use], number[use], noise)
         )
+    return kept_states, kept
+
+
+def _usual_noise(residual: FloatArray, speed_mps: FloatArray) -> Noise:
+    """Noise of a stream with few samples in gear: what they show, but no less than is usual for a receiver."""
+    found = float(np.sqrt(np.mean((residual * speed_mps) ** 2)))
+    return Noise(_FEW_WHITE_MPS, max(found, _FEW_CORRELATED_MPS), _FEW_CORRELATION_S, _FEW_RELATIVE)
+
+
+def _improve(
+    states: Sequence[_State],
+    observed: Sequence[Observed],
+    paths: Sequence[IntArray],
+    sd: Sequence[FloatArray],
+    centres: FloatArray,
+) -> float:
+    """Take one step towards each stream's lag, and weigh whether its coarse speeds were cut down or rounded.
+
+    Returns the longest step, s.
+    """
+    active, samples = _in_gear(states, observed, paths, sd, centres)
+    if not samples:
+        return 0.0
+    steps = [state.stream.speed_step_mps for state in active]
+    open_priors = [
+        (step / 4 - state.offset_mps, step / 3) if step >= _COARSE_STEP_MPS else (0.0, 0.0)
+        for step, state in zip(steps, active, strict=True)
+    ]
+    found = solve(samples, np.array([s.lag_s for s in active]), _PRIOR_LAG_SD_S, open_priors)
+    for i, state in enumerate(active):
+        state.lag_s = float(np.clip(state.lag_s + found.lag_s[i], -_LARGEST_LAG_S, _LARGEST_LAG_S))
+        if steps[i] >= _COARSE_STEP_MPS:
+            measured, se = _without_prior(
+                state.offset_mps + found.offset_mps[i], found.offset_se_mps[i], steps[i] / 4, steps[i] / 3
+            )
+            state.offset_mps, state.offset_sd_mps = _cut_or_rounded(measured, se, steps[i] / 2)
+    return float(np.max(np.abs(found.lag_s)))
+
+
+def _without_prior(mean: float, sd: float, prior_mean: float, prior_sd: float) -> tuple[float, float]:
+    """Take a normal prior out of a normal posterior: what the data alone say."""
+    precision = max(1 / sd**2 - 1 / prior_sd**2, 1e-9)
+    return float((mean / sd**2 - prior_mean / prior_sd**2) / precision), float(precision**-0.5)
 
 
 def _cut_or_rounded(offset_mps: float, se_mps: float, half_step_mps: float) -> tuple[float, float]:
@@ -236,34 +297,26 @@ def _standard_errors(observed: Sequence[Observed], centres: FloatArray) -> list[
     return [np.sqrt((speed_sd / o.speed_mps) ** 2 + rpm_sd**2) for o in observed]
 
 
-def _stream_fit(state: _State, o: Observed, path: IntArray) -> StreamFit:
-    found = state.last
-    lag_se = _PRIOR_LAG_SD_S
-    if found is not None:
-        slip_s = _SLIP_PER_MPS2 * float(np.mean(o.speed_mps))
-        lag_se = float(np.hypot(np.hypot(1 / _PRIOR_LAG_SD_S, 1 / found.lag_se_s) ** -1, slip_s))
-    return StreamFit(
-        state.stream, state.lag_s, lag_se, found is not None, state.offset_mps, state.offset_se_mps, o, path
-    )
-
-
-def _levels(fits: Sequence[StreamFit], sd: Sequence[FloatArray], centres: FloatArray) -> Levels | None:
-    parts: list[Passages] = []
-    for fit, s in zip(fits, sd, strict=True):
-        parts.append(fit_passages(fit.observed, fit.path, passages(fit.observed.time_s, fit.path), centres, s))
-    gear = np.concatenate([p.gear for p in parts])
-    if gear.size == 0:
+def _levels(
+    states: Sequence[_State],
+    observed: Sequence[Observed],
+    paths: Sequence[IntArray],
+    sd: Sequence[FloatArray],
+    centres: FloatArray,
+) -> Levels | None:
+    """Find the levels of all gears, and the last touch to each lag."""
+    active, samples = _in_gear(states, observed, paths, sd, centres)
+    if not samples:
         return None
-    variance = np.concatenate([p.variance for p in parts])
-    levels = pool(np.concatenate([p.level for p in parts]), variance, gear, np.concatenate([p.samples for p in parts]))
-    member = np.searchsorted(levels.gear, gear)
-    total = np.bincount(member, 1 / variance)
-    covariance = levels.covariance.copy()
-    start = 0
-    for fit, p in zip(fits, parts, strict=True):
-        mine = slice(start, start + p.gear.size)
-        start += p.gear.size
-        for effect, se in ((p.rate, fit.lag_se_s), (p.inverse_speed, fit.offset_se_mps)):
-            pull = np.bincount(member[mine], effect / p.variance, minlength=levels.gear.size) / total
-            covariance += se**2 * np.outer(pull, pull)
-    return Levels(levels.gear + 1, levels.log_ratio, covariance, levels.dof, levels.samples, levels.passages)
+    lags = np.array([s.lag_s for s in active])
+    found = solve(samples, lags, _PRIOR_LAG_SD_S, [(0.0, s.offset_sd_mps) for s in active])
+    for i, state in enumerate(active):
+        state.lag_s, state.lag_se_s = float(state.lag_s + found.lag_s[i]), float(found.lag_se_s[i])
+    path = np.concatenate(paths)
+    counts = np.bincount(path[path >= 0], minlength=centres.size)
+    return Levels(found.gear + 1, found.level, found.covariance, found.dof, counts[found.gear], found.passages)
+
+
+def _stream_fit(state: _State, o: Observed, path: IntArray) -> StreamFit:
+    known = state.lag_se_s < _LAG_KNOWN * _PRIOR_LAG_SD_S
+    return StreamFit(state.stream, state.lag_s, state.lag_se_s, known, state.offset_mps, state.offset_sd_mps, o, path)
