@@ -17,6 +17,8 @@ _LEAST_RELATIVE_SD: Final = 0.001
 #: Squared residuals beyond this many times their expectation are held at it; factor that undoes it for Gauss's law.
 _CLIP: Final = 6.0
 _CLIP_LOSS: Final = 0.974
+#: Speeds so much alike (relative determinant) that the two parts cannot be told apart: all is taken for speed's.
+_ALIKE: Final = 1e-9
 #: Correlation times that are tried, s, and the longest lag that is looked at.
 _TIMES_S: Final = np.array([0.2, 0.3, 0.45, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
 _LONGEST_S: Final = 6.0
@@ -54,6 +56,8 @@ def scatter(residual: FloatArray, speed_mps: FloatArray) -> tuple[float, float] 
         a, b, c = (float(np.sum(weight * term)) for term in (inverse * inverse, inverse, np.ones_like(inverse)))
         p, q = float(np.sum(weight * inverse * squared)), float(np.sum(weight * squared))
         determinant = a * c - b * b
+        if determinant <= _ALIKE * a * c:
+            return max(float(np.sqrt(q / b)), _LEAST_SPEED_SD_MPS), _LEAST_RELATIVE_SD
         speed_part, rpm_part = (c * p - b * q) / determinant, (a * q - b * p) / determinant
         if speed_part < 0:
             speed_part, rpm_part = 0.0, q / c

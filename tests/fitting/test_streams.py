@@ -83,7 +83,7 @@ def test_two_recorders_joined_by_utc() -> None:
     assert np.isfinite(paired[4:]).all()
     # Smoothed by a straight line in the logarithm, which bends a straight rise by its curvature: some 1e-5.
     assert paired[10] == pytest.approx(2000 + 6000 / 49.9 * (10 - 3.2), rel=1e-4)
-    assert stream.rpm_at_speed(0.5)[10] == pytest.approx(2000 + 6000 / 49.9 * (10 - 3.2 - 0.5))
+    assert stream.rpm_at_speed(0.5)[10] == pytest.approx(2000 + 6000 / 49.9 * (10 - 3.2 - 0.5), rel=1e-4)
     assert reasons(found, "rpm.csv") == {streams.JOINED}
 
 
