@@ -1,0 +1,1 @@
+"""Speedometer and odometer: how far off the instrument is, and whether a rule allows it."""

@@ -1,0 +1,120 @@
+"""Least squares with errors that hang together within units, and honest intervals for any combination of parameters.
+
+Covariance "CR2" with degrees of freedom for each combination: R. M. Bell and D. F. McCaffrey, Survey Methodology 28(2),
+169 (2002). Errors in the regressor: with x replaced by its adjusted value in the design the estimating equations are
+those of York (2004), so a line fitted here and by `fitting.york` is the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gearfit.fitting.quantiles import estimate
+from gearfit.results import Estimate
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+#: With fewer units than this the scatter between them is not asked for a covariance: stated errors, widened.
+FEWEST_UNITS = 4
+#: Degrees of freedom credited to errors that were stated and not found from scatter.
+STATED_DOF = 60.0
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """Parameters with what their uncertainty is made of.
+
+    Attributes
+    ----------
+    parameters : (p,) float
+        Best values.
+    covariance : (p, p) float
+        Of the parameters.
+    dof : float
+        Degrees of freedom where `parts` is None.
+    parts : tuple of arrays or None
+        What `clustered` returns after the covariance; None where the covariance comes from stated errors.
+    """
+
+    parameters: FloatArray
+    covariance: FloatArray
+    dof: float
+    parts: tuple[FloatArray, FloatArray, FloatArray] | None
+
+    def at(self, combination: FloatArray, extra_variance: float = 0.0) -> Estimate:
+        """Estimate a linear combination of the parameters; `extra_variance` is of errors that do not average out."""
+        value = float(combination @ self.parameters)
+        variance = float(combination @ self.covariance @ combination)
+        return estimate(value, float(np.sqrt(variance + extra_variance)), self.dof_of(combination))
+
+    def dof_of(self, combination: FloatArray) -> float:
+        """Degrees of freedom (Satterthwaite) of a combination."""
+        if self.parts is None:
+            return self.dof
+        whitened, reduced, spread = self.parts
+        own = whitened @ combination
+        crossed = reduced @ combination
+        gram = -crossed @ spread @ crossed.T
+        gram[np.diag_indices_from(gram)] += np.sum(own**2, axis=1)
+        return float(np.trace(gram) ** 2 / np.sum(gram**2))
+
+
+def solve(design: FloatArray, instrument: FloatArray, y: FloatArray, weight: FloatArray) -> FloatArray:
+    """Solve the estimating equations sum w z (y - c theta) = 0."""
+    left = instrument.T @ (weight[:, None] * design)
+    return np.linalg.solve(left, instrument.T @ (weight * y)).astype(np.float64)
+
+
+def clustered(
+    design: FloatArray, residual: FloatArray, weight: FloatArray, unit: IntArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return CR2 covariance and, for each unit, what the degrees of freedom need.
+
+    Parameters
+    ----------
+    design : (n, p) float
+        Regressors, x at its adjusted values.
+    residual, weight : (n,) float
+        Residuals and weights (inverse variances).
+    unit : (n,) int
+        Unit of each row.
+
+    Returns
+    -------
+    covariance : (p, p)
+    whitened : (U, p, p)
+        R_s with R_s' R_s = M X_s' A_s A_s X_s M, so |R_s c| is the length of A_s X_s M c.
+    reduced : (U, p, p)
+        X_s' A_s X_s M.
+    spread : (p, p)
+        M = (X' W X)^-1.
+    """
+    root = np.sqrt(weight)
+    x, r = root[:, None] * design, root * residual
+    spread: FloatArray = np.linalg.inv(x.T @ x).astype(np.float64)
+    half = np.linalg.cholesky(spread)
+    covariance: FloatArray = np.zeros_like(spread)
+    whitened: list[FloatArray] = []
+    reduced: list[FloatArray] = []
+    order = np.argsort(unit, kind="stable")
+    for rows in np.split(order, np.flatnonzero(np.diff(unit[order])) + 1):
+        u, s, _ = np.linalg.svd(x[rows] @ half, full_matrices=False)
+        lift = 1 / np.sqrt(np.clip(1 - s**2, 1e-6, None)) - 1
+        raised = x[rows] + u @ (lift[:, None] * (u.T @ x[rows]))
+        score = spread @ (raised.T @ r[rows])
+        covariance += np.outer(score, score)
+        product = raised @ spread
+        whitened.append(_root(product.T @ product))
+        reduced.append(x[rows].T @ product)
+    return covariance, np.array(whitened), np.array(reduced), spread
+
+
+def _root(matrix: FloatArray) -> FloatArray:
+    """Symmetric square root of a positive semi-definite matrix."""
+    values, vectors = np.linalg.eigh((matrix + matrix.T) / 2)
+    root: FloatArray = (vectors * np.sqrt(np.clip(values, 0, None))) @ vectors.T
+    return root

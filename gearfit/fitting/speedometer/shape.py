@@ -1,0 +1,174 @@
+"""Is a straight line enough? If not, a continuous line with bends, rising everywhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gearfit.estimate import Estimate
+from gearfit.fitting.speedometer.clusters import Solution
+from gearfit.fitting.speedometer.cut_off import CutOff, find_cut_offs
+from gearfit.fitting.speedometer.line import Fitted, fit, hinges
+from gearfit.fitting.speedometer.pairs import Pairs
+
+FloatArray = NDArray[np.float64]
+
+#: Units from which the straight line is put to the test, and the level at which it is given up.
+_FEWEST_UNITS, _LEVEL = 9, 0.01
+#: Degrees of freedom below which the test says nothing.
+_FEWEST_DOF: Final = 4.0
+#: Sources with one common error of scale: gain moves with it.
+_GENTLEST_SLOPE: Final = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """What an instrument shows at any true speed.
+
+    Attributes
+    ----------
+    line : Fitted
+        Straight line.
+    curve : Fitted
+        The same, or the line with bends where the straight one is not enough.
+    knots : (K,) float
+        Where the curve bends.
+    linear : bool
+        Whether the straight line is enough.
+    common : float
+        Relative error of the true speeds that all readings share.
+    slowest_mps, fastest_mps : float
+        True speeds between which there are readings.
+    cut_off : CutOff
+        Where the instrument stops.
+    used : (n,) bool
+        Pairs that the fit rests on.
+    """
+
+    line: Fitted
+    curve: Fitted
+    knots: FloatArray
+    linear: bool
+    common: float
+    slowest_mps: float
+    fastest_mps: float
+    cut_off: CutOff
+    used: NDArray[np.bool_]
+
+    @property
+    def gain(self) -> Estimate:
+        """Gain of the straight line."""
+        combination = self._unit(1, self.line)
+        extra = (self.common * self.line.solution.parameters[1]) ** 2
+        return self.line.solution.at(combination, extra)
+
+    @property
+    def offset_mps(self) -> Estimate:
+        """Offset of the straight line."""
+        return self.line.solution.at(self._unit(0, self.line))
+
+    def value_mps(self, true_mps: FloatArray) -> FloatArray:
+        """Return what the instrument shows, shape of `true_mps`, stops aside."""
+        shown: FloatArray = hinges(true_mps, self.knots) @ self.curve.solution.parameters[: self.curve.terms]
+        return shown
+
+    def gain_at(self, true_mps: float) -> float:
+        """Slope of the curve at a true speed."""
+        parameters = self.curve.solution.parameters
+        return float(parameters[1] + np.sum(parameters[2 : self.curve.terms][true_mps > self.knots]))
+
+    def at(self, true_mps: float) -> tuple[Estimate, float]:
+        """Estimate what is shown at a true speed, with the part of its variance that more readings leave as it is."""
+        combination = np.zeros(self.curve.solution.parameters.size)
+        combination[: self.curve.terms] = hinges(np.array([true_mps]), self.knots)[0]
+        extra = (self.common * self.gain_at(true_mps) * true_mps) ** 2
+        shown = self.curve.solution.at(combination, extra)
+        floor, ceiling = self.cut_off.floor_mps, self.cut_off.ceiling_mps
+        ends = (shown.value, shown.lo95, shown.hi95)
+        value, low, high = np.clip(ends, -np.inf if floor is None else floor, np.inf if ceiling is None else ceiling)
+        return Estimate(float(value), shown.se, float(low), float(high)), extra
+
+    def _unit(self, place: int, fitted: Fitted) -> FloatArray:
+        combination = np.zeros(fitted.solution.parameters.size)
+        combination[place] = 1.0
+        return combination
+
+
+def find_shape(pairs: Pairs) -> Shape:
+    """Fit the pairs of one setup.
+
+    Raises
+    ------
+    UndecidableError
+        Too few pairs, or speeds too much alike.
+    """
+    cut_off = find_cut_offs(pairs)
+    clear = pairs.take(cut_off.clear)
+    line = fit(clear)
+    curve, knots = line, np.empty(0)
+    if line.units >= _FEWEST_UNITS:
+        curve, knots = _bent(clear, line)
+    used = cut_off.clear.copy()
+    used[np.flatnonzero(cut_off.clear)] = curve.sound
+    scaled = clear.common[curve.sound]
+    reach = pairs.true_mps[used]
+    return Shape(
+        line=line,
+        curve=curve,
+        knots=knots,
+        linear=knots.size == 0,
+        common=float(np.max(scaled, initial=0.0) * np.mean(scaled > 0)),
+        slowest_mps=float(reach.min()),
+        fastest_mps=float(reach.max()),
+        cut_off=cut_off,
+        used=used,
+    )
+
+
+def _bent(pairs: Pairs, line: Fitted) -> tuple[Fitted, FloatArray]:
+    """Return the line with two bends where these are beyond chance, else the straight line."""
+    # A curve looks wild to a straight line, so only gross errors are kept out of the test.
+    sound = line.sound
+    knots = np.quantile(pairs.true_mps[sound], [1 / 3, 2 / 3])
+    if knots[1] - knots[0] < 1.0:
+        return line, np.empty(0)
+    bent = fit(pairs, knots, sound)
+    if _chance(bent) >= _LEVEL:
+        return line, np.empty(0)
+    ends = np.concatenate(([pairs.true_mps[sound].min()], knots, [pairs.true_mps[sound].max()]))
+    return _rising(bent, ends), knots
+
+
+def _chance(bent: Fitted) -> float:
+    """Probability of bends as large as these by chance: F test with the scatter between units (1: unknown)."""
+    from scipy.special import fdtrc
+
+    solution = bent.solution
+    bends = solution.parameters[2 : bent.terms]
+    covariance = solution.covariance[2 : bent.terms, 2 : bent.terms]
+    dofs = [solution.dof_of(row) for row in np.eye(solution.parameters.size)[2 : bent.terms]]
+    q, dof = bends.size, min(dofs)
+    if dof < _FEWEST_DOF:
+        return 1.0
+    wald = float(bends @ np.linalg.solve(covariance, bends)) / q
+    return float(fdtrc(q, dof - q + 1, wald * (dof - q + 1) / dof))
+
+
+def _rising(bent: Fitted, ends: FloatArray) -> Fitted:
+    """Return the fit with its values at the knots made to rise (isotonic regression), where they do not."""
+    parameters = bent.solution.parameters.copy()
+    slopes = np.cumsum(parameters[1 : bent.terms])
+    if (slopes > 0).all():
+        return bent
+    from scipy.optimize import isotonic_regression
+
+    values = hinges(ends, ends[1:-1]) @ parameters[: bent.terms]
+    level = isotonic_regression(values).x
+    slopes = np.maximum(np.diff(level) / np.diff(ends), _GENTLEST_SLOPE)
+    parameters[1 : bent.terms] = np.diff(slopes, prepend=0.0)
+    parameters[0] = level[0] - slopes[0] * ends[0]
+    solution = Solution(parameters, bent.solution.covariance, bent.solution.dof, bent.solution.parts)
+    return Fitted(solution, bent.terms, bent.sound, bent.scale, bent.units)
