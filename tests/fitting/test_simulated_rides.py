@@ -42,7 +42,7 @@ def test_every_gear_is_found(build: Callable[[str], Machine], teeth_known: bool)
 
 @pytest.mark.parametrize("logger", [PLAIN, LATE_RECEIVER, LATE_RPM, CUT_KMH], ids=["plain", "late", "early", "cut"])
 def test_lag_within_its_error_bar(logger: Logger) -> None:
-    """Within three standard errors on every ride, within two on most; slip adds some hundredths of a second."""
+    """Within three standard errors on every ride, and within two on nearly all."""
     apart = []
     for build in MACHINES:
         for seed in range(2):
@@ -51,8 +51,8 @@ def test_lag_within_its_error_bar(logger: Logger) -> None:
             assert found.lag_known
             assert found.lag_s == pytest.approx(ride.lag_s, abs=0.05)
             apart.append(abs(found.lag_s - ride.lag_s) / found.lag_se_s)
-    assert max(apart) < 4
-    assert np.mean(np.array(apart) < 2) >= 0.75
+    assert max(apart) < 3
+    assert np.mean(np.array(apart) < 2) >= 0.85
 
 
 def test_whole_speeds_cut_down_are_told_from_rounded_ones() -> None:
@@ -71,21 +71,21 @@ def test_whole_speeds_cut_down_are_told_from_rounded_ones() -> None:
 
 
 def test_the_interval_of_the_change_holds_the_truth() -> None:
-    """Of 16 pairs of rides (over 75 gears) about 95 % of the intervals hold it: binomial law, beyond 1 in 1000."""
+    """Of 12 pairs of rides (over 60 gears) about 95 % of the intervals hold it: binomial law, beyond 1 in 1000."""
     held, all_gears, accused = [], [], 0
     for build in MACHINES:
         before, after = build("before"), build("after")
         predicted = 100 * (before.overall_ratios[0] / after.overall_ratios[0] - 1)
-        for seed in range(4):
+        for seed in range(3):
             fits = [ridden(build, seed, PLAIN, setup).fit(teeth_known=True) for setup in ("before", "after")]
             moved = shift(fits[0].levels, fits[1].levels, predicted)
             held += [gear.change_percent.contains(predicted) for gear in moved.gears]
             accused += sum(not gear.consistent for gear in moved.gears)
             assert moved.all_gears_percent is not None
             all_gears.append(moved.all_gears_percent.contains(predicted))
-    assert len(held) > 75
+    assert len(held) > 60
     assert np.mean(held) > 0.87
-    assert sum(all_gears) >= 12
+    assert sum(all_gears) >= 9
     assert accused <= 2
 
 
