@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from gearfit.comparison.shift import Shift, shift
 from gearfit.comparison.timed_spans import compare_spans, single_runs
 from gearfit.comparison.tooth_pairs import candidates
@@ -11,12 +13,14 @@ from gearfit.fitting.ladder import Ladder, from_teeth
 from gearfit.fitting.setup_fit import SetupFit, fit_setup, gather_setup
 from gearfit.fitting.setup_summary import summarise
 from gearfit.fitting.shared_ladder import one_ladder
+from gearfit.fitting.speedometer.check import check_setup
+from gearfit.fitting.speedometer.rules import rule
 from gearfit.prediction.gearing import change_percent
 from gearfit.recording import RideFolder, RideSetup
-from gearfit.results import Analysis, Comparison, SetupResult, TimedSpan
+from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, TimedSpan
 
 
-def analyse(folder: RideFolder, speed_unit: str = "kmh") -> Analysis:
+def analyse(folder: RideFolder, speed_unit: str = "kmh", regulation: str | None = None) -> Analysis:
     """Analyse a ride folder.
 
     Parameters
@@ -25,6 +29,8 @@ def analyse(folder: RideFolder, speed_unit: str = "kmh") -> Analysis:
         As `gearfit.read_folder` returns it.
     speed_unit : {"kmh", "mph"}
         The unit in which findings speak and the report will show speeds.
+    regulation : {"UNECE R39", "49 CFR 393.82", "none"}, optional
+        Rule for the speedometer; that of bike.toml where not given.
 
     Returns
     -------
@@ -36,17 +42,26 @@ def analyse(folder: RideFolder, speed_unit: str = "kmh") -> Analysis:
     LogError
         A setup has no sample with both speed and engine speed, and no timed run.
     ValueError
-        `speed_unit` is neither of the two.
+        `speed_unit` or `regulation` is none of these.
     """
     if speed_unit not in ("kmh", "mph"):
         raise ValueError(f"speed_unit is {speed_unit!r}; allowed are 'kmh' and 'mph'")
     fits = _fit(folder)
+    against = rule(regulation or folder.bike.speedometer.regulation)
+    checked = [
+        check_setup(folder.bike, ride, fit, against, speed_unit) for ride, fit in zip(folder.setups, fits, strict=True)
+    ]
     results = tuple(
-        summarise(folder.bike, ride, fit, _runs(ride)) for ride, fit in zip(folder.setups, fits, strict=True)
+        replace(
+            summarise(folder.bike, ride, fit, _runs(ride)),
+            speedometer=instrument if isinstance(instrument, Speedometer) else None,
+        )
+        for ride, fit, instrument in zip(folder.setups, fits, checked, strict=True)
     )
     pairs = tuple(_compare(results[0], fits[0], result, fit) for result, fit in zip(results[1:], fits[1:], strict=True))
     comparisons = tuple(pair.comparison for pair in pairs)
-    facts = Facts(folder, speed_unit, results, tuple(fits), pairs)
+    unjudged = tuple(instrument if isinstance(instrument, str) else "" for instrument in checked)
+    facts = Facts(folder, speed_unit, results, tuple(fits), pairs, unjudged)
     return Analysis(folder.bike, speed_unit, results, comparisons, find(facts))
 
 

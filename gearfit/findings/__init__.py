@@ -5,18 +5,19 @@ A finding never claims more than the interval allows; what cannot be told is sai
 
 from __future__ import annotations
 
-from gearfit.findings import change, drivetrain, gears, missing, sources, timed
+from gearfit.findings import change, drivetrain, gears, missing, sources, speedometer, timed
 from gearfit.findings.facts import Facts
 from gearfit.results import Finding
 
 
 def find(facts: Facts) -> tuple[Finding, ...]:
     """Put the facts of an analysis into findings, the answer first and the remarks about files last."""
-    found: list[Finding] = []
+    found: list[Finding] = speedometer.find_first(facts)
     for pair in facts.pairs:
         found += change.find(facts, pair)
         found += gears.out_of_line(facts, pair)
         found += timed.find(facts, pair)
+    found += speedometer.find(facts)
     for index in range(len(facts.results)):
         found += gears.odd_rows(facts, index)
         found += drivetrain.find(facts, index)

@@ -24,13 +24,17 @@ class Pair:
 
 @dataclass(frozen=True, eq=False)
 class Facts:
-    """Everything an analysis found, with the fits behind it (`fits[i]` belongs to `results[i]`)."""
+    """Everything an analysis found, with the fits behind it (`fits[i]` belongs to `results[i]`).
+
+    `speedometer_notes[i]` says why there is no judgement of a speedometer whose readings are there ("" otherwise).
+    """
 
     folder: RideFolder
     speed_unit: str
     results: tuple[SetupResult, ...]
     fits: tuple[SetupFit, ...]
     pairs: tuple[Pair, ...]
+    speedometer_notes: tuple[str, ...] = ()
 
     def reference_rpm(self) -> float:
         """Engine speed for examples: the usual one of the samples in gear, rounded to 500 rev/min."""

@@ -8,7 +8,7 @@ from gearfit.results import Finding
 
 def find(facts: Facts) -> list[Finding]:
     """Say what is missing and what was left aside."""
-    return [*_setups(facts), *_bike(facts), *_speedometer(facts), *_timed(facts), *_files(facts)]
+    return [*_setups(facts), *_bike(facts), *_timed(facts), *_files(facts)]
 
 
 def _setups(facts: Facts) -> list[Finding]:
@@ -55,21 +55,6 @@ def _bike(facts: Facts) -> list[Finding]:
             f"bike.toml does not state {', '.join(lacking)}: with them the report says more.",
         )
     ]
-
-
-def _speedometer(facts: Facts) -> list[Finding]:
-    for fit, result in zip(facts.fits, facts.results, strict=True):
-        table = fit.material.table
-        if table["indicated_mps"].notna().any() and result.speed_source != "speedometer":
-            return [
-                Finding(
-                    "note",
-                    "speedometer-not-judged",
-                    f"{result.setup.name}: speedometer readings stand beside measured speeds; they are kept, but this "
-                    "version does not judge the instrument yet.",
-                )
-            ]
-    return []
 
 
 def _timed(facts: Facts) -> list[Finding]:

@@ -121,7 +121,7 @@ def _sound(pairs: Pairs, offset: float, gain: float) -> tuple[NDArray[np.bool_],
 
 
 def _lag_columns(p: Pairs, gain: float) -> FloatArray:
-    """Two columns for each log that accelerates enough: what a second more of delay, and of damping, does to the needle."""
+    """Two columns for each log that accelerates enough: what a second more of delay, and of damping, does."""
     columns = []
     for log in np.unique(p.timed[p.timed >= 0]):
         mine = p.timed == log
@@ -142,7 +142,7 @@ class _Converged:
 
 
 def _iterate(p: Pairs, bends: FloatArray, extra: FloatArray, start: FloatArray) -> _Converged:
-    """York's iteration with more terms, the slope at each pair that of its piece, and readings in steps as intervals."""
+    """York's iteration with more terms, at each pair the slope of its piece, and readings in steps as intervals."""
     vx, vy = p.true_sd_mps**2, p.shown_sd_mps**2
     measured = np.column_stack([hinges(p.true_mps, bends), extra])
     theta, widen = start, 1.0
@@ -156,7 +156,7 @@ def _iterate(p: Pairs, bends: FloatArray, extra: FloatArray, start: FloatArray) 
         design = np.column_stack([hinges(adjusted, bends), extra])
         step = solve(measured, design, residual / share, share / variance)
         theta = theta + step
-        # How the readings really scatter about the line, which only readings in steps ask for (expectation of the square).
+        # How the readings really scatter about the line (expected square), which only readings in steps ask for.
         if (p.step_mps > 0).all():
             widen *= float(np.mean(residual**2 / variance + 1 - share))
         if np.abs(step).max() <= 1e-11 * np.abs(theta).max():

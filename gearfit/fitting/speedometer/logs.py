@@ -1,10 +1,10 @@
 """Pairs out of timed logs: what the instrument showed beside what the receiver measured, once the lag is taken out.
 
 Display and needle follow the road speed late and damped, the receiver with a delay of its own. What counts is the
-difference: delay and damping (a first-order lag of the instrument) are sought on a grid, and both are corrected
-within the line fit (`line`), so that their uncertainty is in its intervals. A pure delay would not do: damping cuts peaks of speed and fills dips, which looks like a
-smaller gain. The receiver's speeds are put through the same lag as the needle, never the other way round: to smooth
-what was shown would make any damping look right, as it takes the steps out.
+difference: delay and damping (a first-order lag of the instrument) are sought on a grid, and both are corrected within
+the line fit (`line`), so that their uncertainty is in its intervals. A pure delay would not do: damping cuts peaks of
+speed and fills dips, which looks like a smaller gain. The receiver's speeds are put through the same lag as the needle,
+never the other way round: to smooth what was shown would make any damping look right, as it takes the steps out.
 """
 
 from __future__ import annotations

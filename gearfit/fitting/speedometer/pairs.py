@@ -25,7 +25,8 @@ class Pairs:
     rate_mps2 : float
         Rate of change of the true speed; 0 where the speed was held.
     damping_mps2 : float
-        Change of the true speed, as the instrument follows it, for a second more of damping at the same delay; 0 there too.
+        Change of the true speed, as the instrument follows it, for a second more of damping at the same delay; 0 where
+        the speed was held.
     timed : int
         Number of the log whose lag a pair shares; -1 for sheets.
     unit : int

@@ -2,8 +2,8 @@
 
 To take the middle of the step for the needle is wrong in a way that does not average out: at a held speed the rounding
 error stays the same. So a reading counts as what it is, an interval, and the needle is replaced by its mean within that
-interval given the line (maximum likelihood of rounded data by expectation and maximisation: A. P. Dempster, N. M. Laird,
-D. B. Rubin, Journal of the Royal Statistical Society B 39, 1, 1977; a reading in steps is an interval-censored one).
+interval given the line. This is maximum likelihood of interval-censored readings by expectation and maximisation (A. P.
+Dempster, N. M. Laird, D. B. Rubin, Journal of the Royal Statistical Society B 39, 1, 1977).
 """
 
 from __future__ import annotations

@@ -1,0 +1,196 @@
+"""What the speedometer shows against the true speed, what a rule says, what drives it, and what to set."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from gearfit.comparison.pick_up import CANNOT_TELL, GEARBOX, NEITHER, PickUp, pick_up
+from gearfit.estimate import Estimate
+from gearfit.findings.facts import Facts, Pair
+from gearfit.findings.words import percent, percent_with_interval, speed
+from gearfit.prediction.gearing import change_percent
+from gearfit.prediction.instruments import InstrumentEffect, instrument_effects
+from gearfit.results import Finding, SetupResult, Speedometer, SpeedometerPoint
+from gearfit.units import SPEED_UNIT_LABELS
+from gearfit.words import in_unit, interval, number, value
+
+_LAW: Final = "Law differs from place to place, so ask which rule counts for this machine where it is ridden."
+#: Distance over which the odometer's error is told.
+_ODOMETER_KM: Final = 10_000
+
+
+def find_first(facts: Facts) -> list[Finding]:
+    """Say where an instrument shows less than the true speed: the finding of first importance."""
+    found = []
+    for result in facts.results:
+        instrument = result.speedometer
+        low = [] if instrument is None else [p for p in instrument.curve if p.error_mps.hi95 < 0]
+        if instrument is not None and low:
+            found.append(_under_reads(result, low, facts.speed_unit))
+    return found
+
+
+def find(facts: Facts) -> list[Finding]:
+    """Say what the speedometer shows, setup by setup, and what its gains say about the pick-up."""
+    found: list[Finding] = []
+    for index, result in enumerate(facts.results):
+        if result.speedometer is not None:
+            found += _verdict(result, result.speedometer, facts.speed_unit)
+            found += _remarks(result, result.speedometer, facts.speed_unit)
+        elif index < len(facts.speedometer_notes) and facts.speedometer_notes[index]:
+            text = f"{result.setup.name}: the speedometer is not judged. {facts.speedometer_notes[index]}"
+            found.append(Finding("note", "speedometer-not-judged", text))
+    for pair in facts.pairs:
+        found += _pick_up(pair)
+    return [*found, *_after_swap(facts)]
+
+
+def _under_reads(result: SetupResult, low: list[SpeedometerPoint], unit: str) -> Finding:
+    worst = min(low, key=lambda point: point.error_mps.value)
+    return Finding(
+        "warning",
+        "speedometer-under-reads",
+        f"{result.setup.name}: the speedometer shows less than the true speed, between {speed(low[0].true_mps, unit)} and "
+        f"{speed(low[-1].true_mps, unit)} beyond doubt; at a true {speed(worst.true_mps, unit)} it shows "
+        f"{_shown(worst.indicated_mps, unit)}. A rider who trusts it goes faster than the dash says. Correct it before "
+        "riding on public roads; many rules never allow an instrument to show less than the true speed.",
+    )
+
+
+def _shown(indicated_mps: Estimate, unit: str) -> str:
+    there = in_unit(indicated_mps, unit)
+    return f"{value(there)} {SPEED_UNIT_LABELS[unit]} (95 % interval {interval(there)})"
+
+
+def _verdict(result: SetupResult, instrument: Speedometer, unit: str) -> list[Finding]:
+    name = result.setup.name
+    gain = f"{value(instrument.gain)} (95 % interval {interval(instrument.gain)})"
+    offset = in_unit(instrument.offset_mps, unit)
+    told = [p for p in instrument.at if p.verdict != "cannot tell yet"] or list(instrument.at)
+    errors = ", ".join(
+        f"{number(in_unit(p.error_mps, unit).value, 1, signed=True)} at {speed(p.true_mps, unit)}" for p in told
+    )
+    head = (
+        f"{name}: shown speed = {gain} x true speed {number(offset.value, 1, signed=True)} {SPEED_UNIT_LABELS[unit]}; it "
+        f"shows {errors}"
+    )
+    if instrument.verdict == "no rule":
+        return [Finding("note", "speedometer", f"{head}. No rule was asked for. {_LAW}")]
+    text = f"{head}. Against {instrument.rule}: {instrument.verdict}. {_LAW}"
+    severity: Final = "note" if instrument.verdict == "within" else "warning"
+    found = [Finding(severity, "speedometer-verdict", text)]
+    if instrument.verdict != "within":
+        found.append(_correction(result, instrument, unit))
+    return found
+
+
+def _correction(result: SetupResult, instrument: Speedometer, unit: str) -> Finding:
+    factor = instrument.correction.pulse_factor
+    left = ", ".join(
+        f"{number(in_unit(p.error_mps, unit).value, 1, signed=True)} at {speed(p.true_mps, unit)}"
+        for p in instrument.correction.remaining
+    )
+    return Finding(
+        "note",
+        "speedometer-correction",
+        f"{result.setup.name}: a pulse corrector set to {number(factor, 3)} ({percent(100 * (factor - 1), 1)} pulses) would "
+        f"leave {left} {SPEED_UNIT_LABELS[unit]}. It moves the odometer by the same factor where both use one pick-up.",
+    )
+
+
+def _remarks(result: SetupResult, instrument: Speedometer, unit: str) -> list[Finding]:
+    name, remarks = result.setup.name, list(instrument.notes)
+    if not instrument.linear:
+        remarks.append("Its readings do not lie on a straight line, so errors are given along a curve.")
+    for stop, word in ((instrument.floor_mps, "least"), (instrument.ceiling_mps, "most")):
+        if stop is not None:
+            remarks.append(
+                f"It stops at {speed(stop, unit)}, the {word} that it shows; readings there were left aside."
+            )
+    odd = instrument.readings[instrument.readings["set_aside"].str.startswith("out of line")]
+    if 0 < len(odd) <= 5 and len(instrument.readings) <= 200:
+        rows = ", ".join(f"{file} line {row}" for file, row in zip(odd["file"], odd["row"], strict=True))
+        remarks.append(f"Out of line with the other readings and left aside: {rows}.")
+    return [Finding("note", "speedometer-remark", f"{name}, speedometer: {text}") for text in remarks]
+
+
+def _pick_up(pair: Pair) -> list[Finding]:
+    before, after = pair.reference.speedometer, pair.other.speedometer
+    if before is None or after is None:
+        return []
+    told = pick_up(pair.reference.setup, pair.other.setup, before, after, pair.shift)
+    if told is None:
+        return []
+    return [_pick_up_finding(pair, told)]
+
+
+def _pick_up_finding(pair: Pair, told: PickUp) -> Finding:
+    moved = (
+        f"From {pair.reference.setup.name} to {pair.other.setup.name} the speedometer's gain moved by "
+        f"{percent_with_interval(told.gain_percent)}"
+    )
+    expected = " and ".join(f"{percent(change)} if driven from {_by(name)}" for name, change in told.expected_percent)
+    head = f"{moved}; expected is {expected}."
+    if told.driven_from == CANNOT_TELL:
+        text = f"{head} These readings cannot tell where it is driven from."
+        return Finding("note", "speedometer-pick-up", text)
+    if told.driven_from == NEITHER:
+        text = (
+            f"{head} That is neither: something else moved as well, such as another tyre on the wheel with the pick-up, "
+            "other teeth than stated, a corrector that was set, or another instrument."
+        )
+        return Finding("warning", "speedometer-pick-up", text)
+    text = f"{head} So it is driven from {_by(told.driven_from)}."
+    if told.driven_from == GEARBOX:
+        change = dict(told.expected_percent)[GEARBOX]
+        text += f" The swap changed what it shows, and over a true 10 000 km the odometer counts {_distance(change)}."
+    elif told.driven_from == "a wheel":
+        text += " The swap does not change what it shows. Which wheel cannot be told, as no tyre was changed."
+    return Finding("note", "speedometer-pick-up", text)
+
+
+def _by(name: str) -> str:
+    return {
+        "gearbox output": "the gearbox output",
+        "rear wheel": "the rear wheel",
+        "front wheel": "the front wheel",
+    }.get(name, name)
+
+
+def _distance(change_percent_: float) -> str:
+    km = _ODOMETER_KM * change_percent_ / 100
+    return f"{abs(km):.0f} km {'more' if km > 0 else 'fewer'} than before"
+
+
+def _after_swap(facts: Facts) -> list[Finding]:
+    """Predict what the swap does to the instrument, where the ride after it is still to come."""
+    setups = facts.folder.bike.setups
+    ridden = facts.results[0]
+    waiting = [setup for setup in setups if setup.name not in {result.setup.name for result in facts.results}]
+    if len(facts.results) != 1 or not waiting or ridden.speedometer is None:
+        return []
+    other = waiting[0]
+    predicted = change_percent(ridden.setup, other)
+    reductions = ridden.setup.final_drive.reduction, other.final_drive.reduction
+    if predicted is None or reductions[0] is None or reductions[1] is None or predicted == 0:
+        return []
+    teeth = reductions[0] / reductions[1]
+    effects = instrument_effects(facts.folder.bike.speedometer.driven_from, teeth, (1 + predicted / 100) / teeth)
+    return [
+        Finding(
+            "note",
+            "speedometer-after-swap",
+            f"With {other.name} fitted: {'; '.join(_effect(effect) for effect in effects)}.",
+        )
+    ]
+
+
+def _effect(effect: InstrumentEffect) -> str:
+    change = effect.reading_percent
+    if abs(change) < 0.005:
+        return f"driven from {_by(effect.driven_from)}, speedometer and odometer stay as they are"
+    return (
+        f"driven from {_by(effect.driven_from)}, the speedometer reads {abs(change):.1f} % "
+        f"{'higher' if change > 0 else 'lower'} at the same true speed, and over a true 10 000 km the odometer counts "
+        f"{_distance(change)}"
+    )
