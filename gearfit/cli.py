@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from gearfit.command_options import add_predict
+from gearfit.command_options import add_plan, add_predict
 from gearfit.errors import GearfitError
 from gearfit.version import __version__
 
@@ -92,6 +92,7 @@ def _parser() -> argparse.ArgumentParser:
     new.set_defaults(run=_new)
 
     add_predict(commands)
+    add_plan(commands)
     return parser
 
 

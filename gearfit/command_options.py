@@ -19,6 +19,7 @@ def add_predict(commands: Commands) -> None:
         epilog="Example: gearfit predict my-bike/bike.toml --front 13 --change -5",
     )
     parser.add_argument("bike", metavar="BIKE.toml|FOLDER", type=Path, help="the machine, or a ride folder")
+    parser.add_argument("--setup", metavar="NAME", help="the setup that is on now (default: the first)")
     _add_swap(parser)
     parser.add_argument("--rpm", metavar="N", type=float, help="engine speed of the table (default: 5000)")
     parser.add_argument("--change", metavar="PCT", type=float, help="wanted change of road speed at the same rpm")
@@ -29,8 +30,28 @@ def add_predict(commands: Commands) -> None:
     parser.set_defaults(run=_predict)
 
 
+def add_plan(commands: Commands) -> None:
+    """Add `gearfit plan`."""
+    parser = commands.add_parser(
+        "plan",
+        help="say which runs will show the change, and print a test card",
+        description="Gears, engine speeds, passes and timed runs that can show the change, and what they will show; "
+        "test cards (HTML) go into FOLDER/report, sheets to fill in (CSV) beside the rides. After a ride: what is "
+        "missing.",
+        epilog="Example: gearfit plan my-bike --units mph",
+    )
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder, with bike.toml")
+    _add_swap(parser)
+    parser.add_argument("--change", metavar="PCT", type=float, help="expected change of road speed at the same rpm")
+    parser.add_argument("--by", choices=("display", "log"), help="how speeds are taken (default: as in the first ride)")
+    parser.add_argument("--fastest", metavar="V", type=float, help="highest speed of a pass, in the unit of --units")
+    parser.add_argument("--rpm", metavar="N", type=float, help="highest engine speed to hold (default: chosen)")
+    parser.add_argument("--passes", metavar="N", type=int, help="passes in each gear (default: chosen)")
+    parser.add_argument("--units", choices=("kmh", "mph"), default="kmh", help="unit of the display (default: kmh)")
+    parser.set_defaults(run=_plan)
+
+
 def _add_swap(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--setup", metavar="NAME", help="the setup that is on now (default: the first)")
     parser.add_argument("--front", metavar="N", type=int, help="teeth at the gearbox after the swap")
     parser.add_argument("--rear", metavar="N", type=int, help="teeth at the wheel after the swap")
     parser.add_argument("--tyre", metavar="SIZE", help="size of the tyre after the swap")
@@ -39,5 +60,11 @@ def _add_swap(parser: argparse.ArgumentParser) -> None:
 
 def _predict(arguments: argparse.Namespace) -> int:
     from gearfit.command_predict import run
+
+    return run(arguments)
+
+
+def _plan(arguments: argparse.Namespace) -> int:
+    from gearfit.command_plan import run
 
     return run(arguments)

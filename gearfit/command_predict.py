@@ -37,9 +37,10 @@ def run(arguments: argparse.Namespace) -> int:
 
 def prediction_for(arguments: argparse.Namespace) -> SwapPrediction:
     """Read what is given, check what is asked, and predict."""
-    rpm = _checked("--rpm", RULES["wish"]["at_rpm"], arguments.rpm)
-    bike, setup, now = basis(arguments.bike, arguments.setup, _tyre_asked(arguments))
-    after = _after(arguments, bike, setup, now)
+    rpm = checked("--rpm", RULES["wish"]["at_rpm"], arguments.rpm)
+    tyre = tyre_asked(arguments)
+    bike, setup, now = basis(arguments.bike, arguments.setup, tyre)
+    after = after_swap(arguments, now, tyre, _next_setup(bike, setup))
     return predict(
         replace(bike, wish=_wish(arguments, bike, setup)),
         now,
@@ -89,19 +90,18 @@ def _with_tyre(setup: Setup, tyre: Tyre) -> Setup:
     return setup if setup.tyre.nominal_circumference_m is not None or tyre == Tyre() else replace(setup, tyre=tyre)
 
 
-def _tyre_asked(arguments: argparse.Namespace) -> Tyre:
-    size = _checked("--tyre", OVERRIDES["size"], arguments.tyre)
-    circumference_mm = _checked("--circumference", OVERRIDES["rolling_circumference_mm"], arguments.circumference)
+def tyre_asked(arguments: argparse.Namespace) -> Tyre:
+    """Return the tyre that the options state, checked."""
+    size = checked("--tyre", OVERRIDES["size"], arguments.tyre)
+    circumference_mm = checked("--circumference", OVERRIDES["rolling_circumference_mm"], arguments.circumference)
     return Tyre(size=size, rolling_circumference_mm=circumference_mm)
 
 
-def _after(arguments: argparse.Namespace, bike: Bike, setup: Setup, now: Gearing) -> Gearing | None:
-    """Return the gearing after the swap, as asked or of the next setup in the file; None where nothing changes."""
-    tyre = _tyre_asked(arguments)
-    front = _checked("--front", OVERRIDES["front"], arguments.front)
-    rear = _checked("--rear", OVERRIDES["rear"], arguments.rear)
+def after_swap(arguments: argparse.Namespace, now: Gearing, tyre: Tyre, other: Setup | None) -> Gearing | None:
+    """Return the gearing after the swap, as asked, else of the `other` setup; None where nothing changes."""
+    front = checked("--front", OVERRIDES["front"], arguments.front)
+    rear = checked("--rear", OVERRIDES["rear"], arguments.rear)
     if front is None and rear is None and tyre == Tyre():
-        other = _next_setup(bike, setup)
         drive, fitted = (other.final_drive, other.tyre) if other is not None else (now.final_drive, now.tyre)
     else:
         drive = replace(now.final_drive, front=front or now.final_drive.front, rear=rear or now.final_drive.rear)
@@ -128,9 +128,9 @@ def _refuse_upside_down(drive: FinalDrive) -> None:
 
 def _wish(arguments: argparse.Namespace, bike: Bike, setup: Setup) -> Wish:
     """Return the wish as asked, else that of the bike file, against what is on now."""
-    change = _checked("--change", RULES["wish"]["change_percent"], arguments.change)
-    cruise_kmh = _checked("--cruise-kmh", RULES["wish"]["cruise_kmh"], arguments.cruise_kmh)
-    at_rpm = _checked("--at-rpm", RULES["wish"]["at_rpm"], arguments.at_rpm)
+    change = checked("--change", RULES["wish"]["change_percent"], arguments.change)
+    cruise_kmh = checked("--cruise-kmh", RULES["wish"]["cruise_kmh"], arguments.cruise_kmh)
+    at_rpm = checked("--at-rpm", RULES["wish"]["at_rpm"], arguments.at_rpm)
     if (cruise_kmh is None) != (at_rpm is None):
         alone = "--at-rpm" if cruise_kmh is None else "--cruise-kmh"
         raise InputError(alone, "found alone; allowed are --cruise-kmh and --at-rpm together", "Give both")
@@ -141,7 +141,14 @@ def _wish(arguments: argparse.Namespace, bike: Bike, setup: Setup) -> Wish:
     return replace(bike.wish, change_percent=100 * ((100 + bike.wish.change_percent) / (100 + moved) - 1))
 
 
-def _checked(option: str, rule: Rule, value: Value | None) -> Value | None:
+def checked(option: str, rule: Rule, value: Value | None) -> Value | None:
+    """Return the value of an option once it has met its rule; None where it was not given.
+
+    Raises
+    ------
+    InputError
+        It has not; the message names the option.
+    """
     if value is None:
         return None
     try:

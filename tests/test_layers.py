@@ -24,7 +24,7 @@ LAYERS = {
     "prediction": ("prediction", "base"),
     "planning": ("planning", "base prediction"),
     "plain_text": ("plain_text", "base prediction planning"),
-    "test_card": ("test_card", "base planning"),
+    "test_card": ("test_card", "base planning plain_text"),
     "simulation": ("simulation", "base prediction"),
     "importers": ("importers", "base"),
     "fitting": ("fitting", "base importers"),

@@ -20,7 +20,9 @@ MET_PERCENT: Final = 1.0
 _CLASS_PERCENT: Final = 0.5
 #: Chain makers' general notes ask for at least so many teeth on the small sprocket of a drive.
 FEWEST_TEETH_ADVISED: Final = 15
+#: Pairs shown, and of how many nearest ones the chain is looked at.
 _MOST_PAIRS: Final = 6
+_LOOKED_AT: Final = 18
 
 
 @dataclass(frozen=True)
@@ -107,7 +109,12 @@ def nearest_pairs(drive: FinalDrive, wanted_percent: float) -> tuple[RankedPair,
     """Return the pairs within reach that come nearest to a change [%], best first."""
     if drive.front is None or drive.rear is None:
         return ()
-    pairs = [ranked_pair(drive, front, rear, wanted_percent) for front, rear in _within_reach(drive.front, drive.rear)]
+    old = drive.front / drive.rear
+    near = sorted(
+        _within_reach(drive.front, drive.rear),
+        key=lambda pair: abs(100 * (pair[0] / pair[1] / old - 1) - wanted_percent),
+    )
+    pairs = [ranked_pair(drive, front, rear, wanted_percent) for front, rear in near[:_LOOKED_AT]]
     return tuple(sorted(pairs, key=_rank)[:_MOST_PAIRS])
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gearfit.bike import Bike, FinalDrive, SpeedometerSpec, Tyre, Wish
@@ -104,6 +104,7 @@ def test_pairs_for_a_cruise() -> None:
     assert top * 5 == pytest.approx(25.0, rel=0.01)
 
 
+@settings(deadline=None)
 @given(wanted=st.floats(-10, 10))
 def test_no_pair_within_reach_misses_by_less_than_the_class_of_the_first(wanted: float) -> None:
     (answer,) = answer_wishes(Wish(change_percent=wanted), NOW)

@@ -1,0 +1,211 @@
+"""`gearfit predict`: what it prints from a file and from a ride, for people and programs, and what it refuses."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from gearfit.cli import main
+from gearfit.simulation.samples import SAMPLE_TRUTHS
+from tests.test_cli import fails_with, sheet
+
+SAMPLES = Path(__file__).parents[1] / "sample_logs"
+BIKE = """
+name = "Tarn 350"
+[engine]
+limit_rpm = 10500
+torque_nm = 32
+[gearbox]
+primary = "74/25"
+gears = ["35/13", "31/17", "28/20", "26/22", "24/24", "23/26"]
+[final_drive]
+front = 14
+rear = 43
+chain = "520"
+links = 112
+slack_mm = [35, 45]
+adjuster_mm = [0, 25]
+axle_at_mm = 24
+[tyre]
+rolling_circumference_mm = 1950
+[mass]
+total_kg = 255
+wheelbase_mm = 1410
+cg_height_mm = 640
+cg_to_rear_mm = 690
+"""
+
+
+@pytest.fixture
+def bike(tmp_path: Path) -> str:
+    return str(sheet(tmp_path / "bike.toml", BIKE))
+
+
+def printed(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> str:
+    assert main(["predict", *arguments]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    return out
+
+
+def test_a_swap_on_paper_tells_everything(bike: str, capsys: pytest.CaptureFixture[str]) -> None:
+    out = printed([bike, "--front", "13", "--change", "-5"], capsys)
+    words = " ".join(out.split())
+    titles = [line for line in out.splitlines() if line and line == line.upper() and line[0].isalpha()]
+    assert titles == [
+        "SPEED AT 5000 RPM",
+        "TOP SPEED AT THE LIMIT",
+        "ENGINE SPEED AT CRUISE",
+        "SPEEDOMETER AND ODOMETER",
+        "CHAIN AND AXLE",
+        "PAIRS FOR A CHANGE OF −5.00 %",
+        "CLIMB AND LIFT",
+        "BEFORE YOU TOUCH IT",
+    ]
+    assert out.startswith("Tarn 350: 14/43 now, 13/43 after\n")
+    assert "road speed changes by −7.14 % in every gear" in words
+    assert "thrust at the wheel by +7.69 %" in words
+    # by hand: 100 km/h in sixth is 6874 rev/min now and 7403 after
+    assert ["100.0", "62.1", "6", "6874", "7403"] in [line.split() for line in out.splitlines()]
+    assert "The adjuster cannot reach (2.7 mm beyond its rear end). Remove 2 links" in words
+    assert "The machine's manual decides" in words
+    assert "The axle moves 3.7 mm backwards" in words
+
+
+def test_nothing_changed_shows_the_pairs_next_to_it(bike: str, capsys: pytest.CaptureFixture[str]) -> None:
+    out = printed([bike], capsys)
+    assert out.startswith("Tarn 350: 14/43\n")
+    assert "PAIRS NEXT TO THIS ONE" in out
+    assert "after" not in out.split("PAIRS")[0]
+
+
+def test_a_wish_that_no_pair_meets_names_the_nearest(bike: str, capsys: pytest.CaptureFixture[str]) -> None:
+    out = printed([bike, "--cruise-kmh", "90", "--at-rpm", "3000", "--units", "mph"], capsys)
+    # by hand: 25/3 m/s at 3000 rev/min is 8.3333 m/s per 1000, against 4.04107 now
+    assert "PAIRS FOR 56 MPH AT 3000 RPM IN TOP GEAR, A CHANGE OF +106.22 %" in out
+    words = " ".join(out.split())
+    assert (
+        "No pair within reach (front by up to 3 teeth, rear by up to 6) comes within 1 % of the wish; the nearest are:"
+        in words
+    )
+    assert "17/37" in out
+
+
+def test_another_tyre_shows_both_and_the_spread(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = sheet(tmp_path / "b.toml", BIKE.replace("rolling_circumference_mm = 1950", 'size = "140/70-17"'))
+    out = printed([str(path), "--tyre", "4.25/85-18"], capsys)
+    assert "140/70-17 now, 14/43, 4.25/85-18 after" in out
+    # by hand: 2 x 0.85 x 107.95 + 457.2 = 640.7 mm against 627.8 mm
+    assert f"changes by +{100 * (640.715 / 627.8 - 1):.2f} %" in out
+    assert "standard deviation of 2 %" in " ".join(out.split())
+    assert "CHAIN AND AXLE" not in out
+
+
+def test_programs_get_the_same_in_si(bike: str, capsys: pytest.CaptureFixture[str]) -> None:
+    found = json.loads(printed([bike, "--rear", "45", "--json"], capsys))
+    assert found["schema"] == "gearfit-prediction-1"
+    assert found["change_percent"] == pytest.approx(100 * (43 / 45 - 1))
+    assert found["gears"][5]["now_mps"] == pytest.approx(5000 / 247.46, rel=1e-4)
+    assert found["after"]["final_drive"]["rear"] == 45
+    assert found["chain"]["axle_movement_m"] < 0
+
+
+def test_a_ride_folder_counts_with_what_was_fitted(capsys: pytest.CaptureFixture[str]) -> None:
+    truth = SAMPLE_TRUTHS["trail-bike"]
+    found = json.loads(printed([str(SAMPLES / "trail-bike"), "--front", "13", "--json"], capsys))
+    assert found["now"]["known_from"] == ["ride"] * 6
+    assert found["now"]["circumference_from"] == "fitted to the ride before"
+    assert found["now"]["circumference_m"] == pytest.approx(truth.circumference_m, rel=0.005)
+    assert found["now"]["speed_per_1000rpm_mps"] == pytest.approx(truth.speed_per_1000rpm_mps["before"], rel=0.01)
+    assert found["after"]["speed_per_1000rpm_mps"] == pytest.approx(
+        [13 / 14 * speed for speed in truth.speed_per_1000rpm_mps["before"]], rel=0.01
+    )
+    other = json.loads(printed([str(SAMPLES / "trail-bike"), "--setup", "after", "--json"], capsys))
+    assert other["now"]["final_drive"]["rear"] == 50
+    assert other["after"] is None
+
+
+def test_a_folder_without_rides_counts_on_paper(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet(tmp_path / "bike.toml", BIKE + "[setups.before]\n[setups.after]\nfront = 15\n")
+    out = printed([str(tmp_path)], capsys)
+    assert out.startswith("Tarn 350: 14/43 now, 15/43 after\n")
+    assert "Speeds rest on the tooth counts" in out
+
+
+def test_the_wish_of_the_bike_file_is_meant_against_the_first_setup(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = BIKE + "[wish]\nchange_percent = -5\n[setups.before]\n[setups.after]\nfront = 13\n"
+    path = sheet(tmp_path / "bike.toml", text)
+    found = json.loads(printed([str(path), "--json"], capsys))
+    assert found["wishes"][0]["wanted_percent"] == pytest.approx(-5)
+    found = json.loads(printed([str(path), "--setup", "after", "--json"], capsys))
+    assert found["wishes"][0]["wanted_percent"] == pytest.approx(100 * (0.95 / (13 / 14) - 1))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (
+            ["--front", "2"],
+            "--front: found 2; allowed are whole numbers from 3 to 200 (teeth). Correct the value or leave the option "
+            "out.",
+        ),
+        (
+            ["--front", "50"],
+            "--front, --rear: found 50/43; allowed is a wheel sprocket (rear) with at least as many teeth as the "
+            "gearbox sprocket (front). Correct them.",
+        ),
+        (
+            ["--tyre", "140/7-17"],
+            "--tyre: '140/7-17' is no size code known here; allowed are forms such as 140/70-17, 150/70 R17, 4.00-18. "
+            "Correct the value or leave the option out.",
+        ),
+        (
+            ["--tyre", "140/20-17"],
+            "--tyre: '140/20-17' cannot be a tyre; allowed are widths 50-400 mm, aspect ratios 25-110 %, rims 8-24 in. "
+            "Correct the value or leave the option out.",
+        ),
+        (
+            ["--circumference", "19"],
+            "--circumference: found 19.0; allowed are numbers from 500 to 4000 mm. Correct the value or leave the "
+            "option out.",
+        ),
+        (
+            ["--rpm", "nan"],
+            "--rpm: found NaN; allowed are numbers from 500 to 30000 rev/min. Correct the value or leave the option "
+            "out.",
+        ),
+        (
+            ["--change", "-80"],
+            "--change: found -80.0; allowed are numbers from -50 to 100 %. Correct the value or leave the option out.",
+        ),
+        (
+            ["--cruise-kmh", "90"],
+            "--cruise-kmh: found alone; allowed are --cruise-kmh and --at-rpm together. Give both.",
+        ),
+        (["--at-rpm", "4000"], "--at-rpm: found alone; allowed are --cruise-kmh and --at-rpm together. Give both."),
+        (
+            ["--setup", "later"],
+            "--setup: found 'later'; allowed are the setups of bike.toml: none. Correct it.",
+        ),
+    ],
+)
+def test_what_cannot_be(bike: str, arguments: list[str], message: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert fails_with(["predict", bike, *arguments], capsys) == message
+
+
+def test_a_chain_that_cannot_go_round_is_said_so(bike: str, capsys: pytest.CaptureFixture[str]) -> None:
+    out = printed([bike, "--rear", "190"], capsys)
+    words = " ".join(out.split())
+    assert (
+        "This chain cannot go on: found 112 links round 14 and 190 teeth; allowed are more than 193.2 links." in words
+    )
+
+
+def test_a_file_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert fails_with(["predict", str(tmp_path / "bike.toml")], capsys) == (
+        "bike.toml: cannot be opened (No such file or directory). Check the path."
+    )
