@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -10,6 +11,10 @@ from gearfit.fitting.agreement import Agreement, common_level
 from gearfit.fitting.levels import Levels
 from gearfit.fitting.quantiles import family_limit, percent_change
 from gearfit.results import Estimate, GearChange
+
+#: What tyre temperature and pressure do between two rides on the same machine, ln ratio (our assumption, no source).
+#: No number of samples reduces it; it counts wherever a change is held against a prediction.
+RIDE_TO_RIDE_SD: Final = 0.0015
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +41,12 @@ class Shift:
     agreement: Agreement | None
 
 
+def as_predicted(change: Estimate, predicted_percent: float) -> bool:
+    """Tell whether a measured change agrees with a prediction, what two rides differ by anyway allowed for."""
+    half = (change.hi95 - change.lo95) / 2
+    return bool(abs(change.value - predicted_percent) <= np.hypot(half, 100 * 1.96 * RIDE_TO_RIDE_SD))
+
+
 def shift(reference: Levels | None, other: Levels | None, predicted_percent: float | None) -> Shift:
     """Compare the levels of two setups.
 
@@ -53,7 +64,8 @@ def shift(reference: Levels | None, other: Levels | None, predicted_percent: flo
     agreement = common_level(change, covariance, dof)
     se = np.sqrt(np.diag(covariance))
     if predicted_percent is not None:
-        consistent = np.abs(change - np.log1p(predicted_percent / 100)) <= family_limit(gears.size, dof) * se
+        allowed = family_limit(gears.size, dof) * np.hypot(se, RIDE_TO_RIDE_SD)
+        consistent = np.abs(change - np.log1p(predicted_percent / 100)) <= allowed
     else:
         consistent = agreement.agrees
     judged = predicted_percent is not None or gears.size > 1

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.special import gammaln
 
 from gearfit.bike import FinalDrive
-from gearfit.comparison.shift import Shift
+from gearfit.comparison.shift import RIDE_TO_RIDE_SD, Shift
 from gearfit.results import SprocketPair
 
 #: How far from the reference pair other pairs are looked for, teeth.
@@ -26,8 +26,6 @@ _REAR_FACTOR: Final = 0.7
 _BOTH_FACTOR: Final = 0.2
 #: ... and rises by this factor for the pair that the rider states (he may have miscounted).
 _STATED_FACTOR: Final = 10.0
-#: Relative error that repeats cannot reduce (tyre temperature and pressure between two rides).
-_RIDE_TO_RIDE_SD: Final = 0.0015
 #: Front sprockets of road motorcycles, teeth (common practice, no source).
 _USUAL_FRONTS: Final = range(11, 20)
 #: Pairs are listed until together they hold this probability, at most so many.
@@ -50,7 +48,7 @@ def candidates(reference: FinalDrive, stated: FinalDrive, shift: Shift) -> tuple
         return ()
     pairs: list[tuple[int, int, float]] = []
     log_weights: list[float] = []
-    scale = float(np.hypot(shift.log_se, _RIDE_TO_RIDE_SD))
+    scale = float(np.hypot(shift.log_se, RIDE_TO_RIDE_SD))
     for f in range(max(_LEAST_TEETH, front - _FRONT_REACH), front + _FRONT_REACH + 1):
         for r in range(max(_LEAST_TEETH, rear - _REAR_REACH), rear + _REAR_REACH + 1):
             predicted = float(np.log(f * rear / (r * front)))
@@ -77,7 +75,7 @@ def front_steps(shift: Shift) -> tuple[tuple[int, int], ...]:
     """List front sprockets (from, to) of usual sizes that would explain the change where no teeth are stated."""
     if shift.all_gears_percent is None:
         return ()
-    reach = 2 * float(np.hypot(shift.log_se, _RIDE_TO_RIDE_SD))
+    reach = 2 * float(np.hypot(shift.log_se, RIDE_TO_RIDE_SD))
     return tuple(
         (old, old + step)
         for old in _USUAL_FRONTS

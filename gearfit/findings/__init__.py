@@ -14,7 +14,8 @@ def find(facts: Facts) -> tuple[Finding, ...]:
     """Put the facts of an analysis into findings, the answer first and the remarks about files last."""
     found: list[Finding] = speedometer.find_first(facts)
     for pair in facts.pairs:
-        found += change.find(facts, pair)
+        if facts.holds_gearing(pair):
+            found += change.find(facts, pair)
         found += gears.out_of_line(facts, pair)
         found += timed.find(facts, pair)
     found += speedometer.find(facts)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from gearfit.comparison.shift import RIDE_TO_RIDE_SD, as_predicted
 from gearfit.comparison.tooth_pairs import front_steps
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import fell_or_rose, gear_list, gear_name, percent_like, percent_with_interval, speed
@@ -12,6 +13,7 @@ from gearfit.words import setup_label, teeth
 
 #: What a tyre can do to all gears: 6 mm of tread on a 640 mm wheel (2 x 6/640), and make-to-make differences of one size.
 _TREAD_TEXT: Final = "6 mm of tread on a 640 mm wheel is 1.9 %; another make of the same size can be 2-3 %"
+_RIDE_TO_RIDE_PERCENT: Final = 100 * RIDE_TO_RIDE_SD
 #: How far the most likely tooth pair must lead before it is named alone.
 _SURE: Final = 0.8
 
@@ -67,7 +69,7 @@ def _unseen(pair: Pair, change: Estimate) -> bool:
     """Tell whether nothing but a speedometer was read and it shows no change where the teeth predict one."""
     predicted = pair.comparison.predicted_change_percent
     shown_only = {pair.reference.speed_source, pair.other.speed_source} == {"speedometer"}
-    return shown_only and predicted is not None and not change.contains(predicted) and change.contains(0.0)
+    return shown_only and predicted is not None and not as_predicted(change, predicted) and change.contains(0.0)
 
 
 def _measured(pair: Pair, change: Estimate) -> Finding:
@@ -86,12 +88,20 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
         f"At the same engine speed, road speed {fell_or_rose(change.value)} from {setup_label(a)} to "
         f"{setup_label(b)}: {percent_with_interval(change)} in {_where(pair)}; the teeth predict {percent_like(predicted, change)}"
     )
-    if change.contains(predicted):
+    if as_predicted(change, predicted):
         if change.contains(0.0) and predicted != 0:
             text = (
                 f"{head}. That agrees, but so would no change at all: these readings are too few or too coarse to tell."
             )
             return Finding("warning", "change-undecided", text)
+        if not change.contains(predicted):
+            little = percent_like(change.value - predicted, change)
+            return Finding(
+                "note",
+                "change-agrees",
+                f"{head}. They differ by {little}, which is what tyre temperature and pressure do from ride to ride "
+                f"({_RIDE_TO_RIDE_PERCENT:.2f} % is assumed): measured and predicted agree.",
+            )
         return Finding("note", "change-agrees", f"{head}. Measured and predicted agree.")
     if _unseen(pair, change):
         return Finding(

@@ -36,6 +36,11 @@ class Facts:
     pairs: tuple[Pair, ...]
     speedometer_notes: tuple[str, ...] = ()
 
+    def holds_gearing(self, pair: Pair) -> bool:
+        """Whether either setup holds engine speeds, or no speedometer was the only thing looked at."""
+        engine = any(result.samples["engine_rpm"].notna().any() for result in (pair.reference, pair.other))
+        return engine or pair.reference.speedometer is None or pair.other.speedometer is None
+
     def reference_rpm(self) -> float:
         """Engine speed for examples: the usual one of the samples in gear, rounded to 500 rev/min."""
         in_gear = [r.samples.loc[r.samples["gear"].notna(), "engine_rpm"].to_numpy() for r in self.results]

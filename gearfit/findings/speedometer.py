@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from gearfit.comparison.pick_up import CANNOT_TELL, GEARBOX, NEITHER, PickUp, pick_up
@@ -11,12 +12,14 @@ from gearfit.findings.words import percent, percent_with_interval, speed
 from gearfit.prediction.gearing import change_percent
 from gearfit.prediction.instruments import InstrumentEffect, instrument_effects
 from gearfit.results import Finding, SetupResult, Speedometer, SpeedometerPoint
-from gearfit.units import SPEED_UNIT_LABELS
+from gearfit.units import SPEED_UNIT_LABELS, from_mps
 from gearfit.words import in_unit, interval, number, value
 
 _LAW: Final = "Law differs from place to place, so ask which rule counts for this machine where it is ridden."
 #: Distance over which the odometer's error is told.
 _ODOMETER_KM: Final = 10_000
+#: Errors are told up to this share of the fastest reading.
+_BEYOND: Final = 1.2
 
 
 def find_first(facts: Facts) -> list[Finding]:
@@ -66,13 +69,10 @@ def _verdict(result: SetupResult, instrument: Speedometer, unit: str) -> list[Fi
     name = result.setup.name
     gain = f"{value(instrument.gain)} (95 % interval {interval(instrument.gain)})"
     offset = in_unit(instrument.offset_mps, unit)
-    told = [p for p in instrument.at if p.verdict != "cannot tell yet"] or list(instrument.at)
-    errors = ", ".join(
-        f"{number(in_unit(p.error_mps, unit).value, 1, signed=True)} at {speed(p.true_mps, unit)}" for p in told
-    )
+    told = [p for p in instrument.at if p.true_mps <= _BEYOND * instrument.curve[-1].true_mps] or list(instrument.at)
     head = (
-        f"{name}: shown speed = {gain} x true speed {number(offset.value, 1, signed=True)} {SPEED_UNIT_LABELS[unit]}; it "
-        f"shows {errors}"
+        f"{name}: shown speed = {gain} x true speed {number(offset.value, 1, signed=True)} {SPEED_UNIT_LABELS[unit]}; the "
+        f"error is {_errors(told, unit)}"
     )
     if instrument.verdict == "no rule":
         return [Finding("note", "speedometer", f"{head}. No rule was asked for. {_LAW}")]
@@ -84,17 +84,25 @@ def _verdict(result: SetupResult, instrument: Speedometer, unit: str) -> list[Fi
     return found
 
 
+def _errors(points: Sequence[SpeedometerPoint], unit: str) -> str:
+    """Write errors with the true speeds: "+1.2, +2.0 and +3.1 km/h at a true 40, 80 and 120 km/h"."""
+    errors = [number(in_unit(p.error_mps, unit).value, 1, signed=True) for p in points]
+    speeds = [f"{from_mps(p.true_mps, unit):.0f}" for p in points]
+    label = SPEED_UNIT_LABELS[unit]
+    return f"{_listed(errors)} {label} at a true {_listed(speeds)} {label}"
+
+
+def _listed(parts: list[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
 def _correction(result: SetupResult, instrument: Speedometer, unit: str) -> Finding:
     factor = instrument.correction.pulse_factor
-    left = ", ".join(
-        f"{number(in_unit(p.error_mps, unit).value, 1, signed=True)} at {speed(p.true_mps, unit)}"
-        for p in instrument.correction.remaining
-    )
     return Finding(
         "note",
         "speedometer-correction",
         f"{result.setup.name}: a pulse corrector set to {number(factor, 3)} ({percent(100 * (factor - 1), 1)} pulses) would "
-        f"leave {left} {SPEED_UNIT_LABELS[unit]}. It moves the odometer by the same factor where both use one pick-up.",
+        f"leave an error of {_errors(instrument.correction.remaining, unit)}. It moves the odometer by the same factor where both use one pick-up.",
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from gearfit.comparison.shift import as_predicted
 from gearfit.findings.words import gear_list, percent_like
 from gearfit.results import Analysis, Comparison, SetupResult
 from gearfit.words import count, interval, setup_label, span_label, value
@@ -16,6 +17,7 @@ def verdict(analysis: Analysis) -> list[str]:
     else:
         lines.append("Nothing to compare: only one setup has a ride")
     lines.append(_circumference(analysis.setups))
+    lines += _speedometers(analysis.setups)
     lines += _odd(analysis.setups)
     warnings = [f for f in analysis.findings if f.severity == "warning"]
     rest = len(analysis.findings) - len(warnings)
@@ -31,7 +33,7 @@ def _comparison(comparison: Comparison, unit: str) -> list[str]:
         said = "nothing predicted"
         if predicted is not None:
             said = f"the teeth predict {percent_like(predicted, change)}"
-            said += "" if change.contains(predicted) else ", which does not agree"
+            said += "" if as_predicted(change, predicted) else ", which does not agree"
         lines = [
             f"Road speed at the same engine speed: {value(change, signed=True)} % "
             f"({interval(change, signed=True)} %); {said}"
@@ -55,6 +57,11 @@ def _comparison(comparison: Comparison, unit: str) -> list[str]:
 def _circumference(results: tuple[SetupResult, ...]) -> str:
     known = [f"{r.circumference.estimate_m.value:.3f} m {r.setup.name}" for r in results if r.circumference is not None]
     return "Rolling circumference: " + (", ".join(known) if known else "cannot be told from these rides")
+
+
+def _speedometers(results: tuple[SetupResult, ...]) -> list[str]:
+    told = [f"{r.speedometer.verdict} {r.setup.name}" for r in results if r.speedometer is not None]
+    return [f"Speedometer: {', '.join(told)}"] if told else []
 
 
 def _odd(results: tuple[SetupResult, ...]) -> list[str]:

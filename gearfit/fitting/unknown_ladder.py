@@ -21,6 +21,8 @@ FloatArray = NDArray[np.float64]
 #: A change of speed worth looking at: this rate, 1/s, and this many standard errors.
 _CHANGE_RATE: Final = 0.02
 _CHANGE_SD: Final = 4.0
+#: Time of change that is enough to judge by, s.
+_ENOUGH_CHANGE_S: Final = 20.0
 #: The ratio counts as standing still when it moves by less than this share of the speed's own change.
 _STILL_SHARE: Final = 0.35
 #: Least share of the changing time in which the ratio must stand still.
@@ -34,6 +36,11 @@ _LEAST_SHARE: Final = 0.004
 _LEAST_CONTRAST: Final = 2.0
 #: Least share of steady time that the steps must hold.
 LEAST_COVERED: Final = 0.6
+#: A normal variable is nearer to its mean than this many standard deviations in a quarter of cases.
+_QUARTER_SD: Final = 0.3186
+#: Samples needed to see the noise, and the most that is believed of it, m/s.
+_LEAST_QUIET: Final = 50
+_MOST_NOISE_MPS: Final = 0.5
 #: Floor of the width with which samples are smeared, ln ratio.
 _LEAST_WIDTH: Final = 0.004
 
@@ -65,7 +72,7 @@ def find_steps(observed: Sequence[Observed]) -> Steps:
     log_ratio = np.concatenate([o.log_ratio for o in observed])
     if log_ratio.size < 20:
         return Steps(none, np.nan, np.nan, f"{log_ratio.size} moving samples are too few to find gears in")
-    sd = np.hypot(np.concatenate([o.log_ratio_sd for o in observed]), _LEAST_WIDTH)
+    sd = np.concatenate([np.hypot(_noise(o), _LEAST_WIDTH) for o in observed])
     seconds = np.concatenate([o.seconds for o in observed])
     still = _still_share(observed)
     steady = np.concatenate([_steady(o) for o in observed])
@@ -97,24 +104,50 @@ def not_stepped(observed: Sequence[Observed]) -> str:
 
 
 def _still_share(observed: Sequence[Observed]) -> float:
-    """Share of the time in which the speed changes that the ratio stands still; NaN below 5 s of change."""
-    changing_s = still_s = 0.0
-    for o in observed:
-        noise = _CHANGE_SD * o.log_ratio_sd * np.sqrt(2) / o.window_s
-        with np.errstate(invalid="ignore"):
-            changing = np.abs(o.speed_rate) > np.maximum(_CHANGE_RATE, noise)
-            still = changing & (np.abs(o.ratio_rate) < _STILL_SHARE * np.abs(o.speed_rate))
-        changing_s += float(o.seconds[changing].sum())
-        still_s += float(o.seconds[still].sum())
+    """Share of the time in which the speed changes that the ratio stands still; NaN below 5 s of change.
+
+    A change counts above the noise that the samples show, unless that leaves too little to judge by: then above the
+    noise as stated (a drive without steps looks noisy too).
+    """
+    for noise in (_noise, _stated):
+        changing_s = still_s = 0.0
+        for o in observed:
+            least = _CHANGE_SD * noise(o) * np.sqrt(2) / o.window_s
+            with np.errstate(invalid="ignore"):
+                changing = np.abs(o.speed_rate) > np.maximum(_CHANGE_RATE, least)
+                still = changing & (np.abs(o.ratio_rate) < _STILL_SHARE * np.abs(o.speed_rate))
+            changing_s += float(o.seconds[changing].sum())
+            still_s += float(o.seconds[still].sum())
+        if changing_s >= _ENOUGH_CHANGE_S:
+            break
     return still_s / changing_s if changing_s >= 5 else np.nan
+
+
+def _stated(o: Observed) -> FloatArray:
+    return o.log_ratio_sd
 
 
 def _steady(o: Observed) -> NDArray[np.bool_]:
     with np.errstate(invalid="ignore"):
         result: NDArray[np.bool_] = np.abs(o.ratio_rate) * o.window_s < 3 * np.sqrt(2) * np.hypot(
-            o.log_ratio_sd, _LEAST_WIDTH
+            _noise(o), _LEAST_WIDTH
         )
     return result
+
+
+def _noise(o: Observed) -> FloatArray:
+    """Return the standard error of each ln ratio: as stated, or as the quiet quarter of the samples shows, if more.
+
+    In gear the ratio changes across a window by noise alone. The quarter of samples in which speed times that change
+    is least is in gear in any ride, and has a known place in Gauss's law.
+    """
+    change = np.abs(o.ratio_rate) * o.window_s * o.speed_mps
+    change = change[np.isfinite(change)]
+    if change.size < _LEAST_QUIET:
+        return o.log_ratio_sd
+    shown_mps = float(np.quantile(change, 0.25)) / (_QUARTER_SD * np.sqrt(2))
+    shown: FloatArray = np.maximum(o.log_ratio_sd, min(shown_mps, _MOST_NOISE_MPS) / o.speed_mps)
+    return shown
 
 
 def _peaks(grid: FloatArray, density: FloatArray, width: FloatArray) -> list[int]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.comparison.shift import shift
+from gearfit.comparison.shift import RIDE_TO_RIDE_SD, shift
 from gearfit.fitting.levels import Levels
 from gearfit.fitting.quantiles import family_limit
 
@@ -61,7 +61,7 @@ def test_one_gear_without_a_prediction_is_not_judged() -> None:
 
 def test_with_a_prediction_a_gear_is_judged_by_it() -> None:
     """Just within, and just beyond, the limit of six gears together."""
-    limit = family_limit(6, 30) * np.sqrt(2) * SD[3]
+    limit = family_limit(6, 30) * np.hypot(np.sqrt(2) * SD[3], RIDE_TO_RIDE_SD)
     for factor, consistent in ((0.99, True), (1.01, False)):
         found = shift(levels(ALL), levels(ALL, np.log(FACTOR), {4: factor * limit}), -6.25)
         assert found.gears[3].consistent is consistent
