@@ -6,6 +6,7 @@ A finding never claims more than the interval allows; what cannot be told is sai
 from __future__ import annotations
 
 from gearfit.findings import change, drivetrain, gears, missing, sources, speedometer, timed
+from gearfit.findings import next as what_next
 from gearfit.findings.facts import Facts
 from gearfit.results import Finding
 
@@ -23,5 +24,6 @@ def find(facts: Facts) -> tuple[Finding, ...]:
         found += gears.odd_rows(facts, index)
         found += drivetrain.find(facts, index)
         found += sources.find(facts, index)
+    found += what_next.find(facts)
     found += missing.find(facts)
     return tuple(found)

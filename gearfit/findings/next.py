@@ -36,6 +36,9 @@ def _wishes(facts: Facts) -> list[Finding]:
     if now.pair is None:
         text = "A wish is stated, but not the sprockets fitted: count the teeth on both and put them into bike.toml."
         return [Finding("warning", "wish-needs-teeth", text)]
+    if result.speed_source == "speedometer":
+        text = "A wish is stated, but the speeds are what the speedometer showed, which says too little about it."
+        return [Finding("note", "wish-not-judged", f"{text} Ride with a satellite receiver.")]
     found = []
     if wish.change_percent is not None:
         found += _wished_change(facts, result, now, wish.change_percent)
@@ -76,9 +79,13 @@ def _pairs(head: str, result: SetupResult, now: Gearing, needed: float, moved: f
     pairs = nearest_pairs(now.final_drive, needed)[:_NAMED]
     names = ", ".join(f"{pair.front}/{pair.rear} ({_reached(pair, moved)}{_axle(pair)})" for pair in pairs)
     met = bool(pairs) and abs(pairs[0].miss_percent) <= MET_PERCENT
-    lead = "the nearest pairs are" if met else f"no pair within reach comes within {MET_PERCENT:g} % of it; the nearest are"
+    lead = (
+        "the nearest pairs are"
+        if met
+        else f"no pair within reach comes within {MET_PERCENT:g} % of it; the nearest are"
+    )
     text = (
-        f"{head} From {setup_label(result.setup)} another {percent(needed)} is needed: {lead} {names}. What may be fitted, and "
+        f"{head} From {setup_label(result.setup)} a change of {percent(needed)} is needed: {lead} {names}. What may be fitted, and "
         "whether chain and guard have room, the machine's manual decides; gearfit predict says more."
     )
     return Finding("note" if met else "warning", "wish-pairs", text)
@@ -111,7 +118,9 @@ def _undecided(pair: Pair) -> list[str]:
     if change is None or not predicted or not (change.contains(0.0) and change.contains(predicted)):
         return []
     times = _times(change, _SHARE_TO_SHOW * abs(predicted))
-    return [] if times is None else [f"whether the gearing changed at all ({times} times as many passes in both setups)"]
+    return (
+        [] if times is None else [f"whether the gearing changed at all ({times} times as many passes in both setups)"]
+    )
 
 
 def _tooth_pairs(pair: Pair) -> list[str]:
@@ -141,7 +150,9 @@ def _gears(pair: Pair) -> list[str]:
     found = []
     odd = [gear.gear for gear in pair.comparison.gears if gear.consistent is False]
     if odd:
-        found.append(f"whether {gear_list(odd)} really {'differs' if len(odd) == 1 else 'differ'} (hold again in both setups)")
+        found.append(
+            f"whether {gear_list(odd)} really {'differs' if len(odd) == 1 else 'differ'} (hold again in both setups)"
+        )
     shown = [{gear.gear for gear in result.gears} for result in (pair.reference, pair.other)]
     for here, there, result in ((shown[0], shown[1], pair.other), (shown[1], shown[0], pair.reference)):
         if there and here - there:

@@ -1,0 +1,103 @@
+"""What next: the pair that leads from measured to wanted, and what one more ride would settle."""
+
+from __future__ import annotations
+
+import re
+
+from tests.findings.conftest import BIKE, SETUPS, Analyse, codes, only, sheet, speeds_kmh
+
+BEFORE, AFTER = sheet(speeds_kmh(16)), sheet(speeds_kmh(15))
+
+
+def folder(wish: str, after: str = AFTER, bike: str = BIKE + SETUPS) -> dict[str, str]:
+    return {"bike.toml": f"[wish]\n{wish}\n{bike}", "before/a.csv": BEFORE, "after/a.csv": after}
+
+
+# Wanted -10 %, fitted 15/43 gives 15/16 = -6.25 %: another 0.9/0.9375 = -4.00 % is needed. Of one sprocket 15/45 gives
+# 43/45 = -4.44 %, in all 15 x 43/(16 x 45) = -10.42 %.
+def test_a_wish_not_yet_met_names_pairs_by_what_they_reach_in_all(analyse: Analyse) -> None:
+    text = only(analyse(folder("change_percent = -10")), "wish-pairs").text
+    assert text.startswith("You want −10.00 % against before; after gives −6.")
+    assert "From after (15/43) a change of −4.0" in text
+    assert re.search(r"15/45 \(−10\.[34]\d % in all\)", text)
+    assert "the machine's manual decides" in text
+
+
+def test_a_wish_that_is_met_needs_nothing(analyse: Analyse) -> None:
+    found = only(analyse(folder("change_percent = -6")), "wish-met")
+    assert found.severity == "note"
+    assert found.text.endswith("That is within 1 % of the wish.")
+
+
+# After: i_6 = 2.5 x 0.98 x 43/15 = 7.0233; 90 km/h is 25 m/s, and 60 x 7.0233 x 25 / 2 = 5267 rev/min.
+def test_a_cruise_is_answered_from_the_last_ride(analyse: Analyse) -> None:
+    text = only(analyse(folder("cruise_kmh = 90\nat_rpm = 4900"), "mph"), "wish-pairs").text
+    assert text.startswith("You want 56 mph at 4900 rpm in sixth gear; after (15/43) turns 526")
+    assert "a change of +7." in text
+
+
+def test_a_wish_beyond_reach_says_so(analyse: Analyse) -> None:
+    found = only(analyse(folder("cruise_kmh = 90\nat_rpm = 3000")), "wish-pairs")
+    assert found.severity == "warning"
+    assert "no pair within reach comes within 1 % of it; the nearest are 18/37" in found.text
+
+
+def test_a_wish_needs_the_teeth(analyse: Analyse) -> None:
+    bike = BIKE.replace("rear = 43", "kind = 'chain'") + SETUPS
+    found = only(analyse(folder("change_percent = -10", bike=bike)), "wish-needs-teeth")
+    assert found.text == (
+        "A wish is stated, but not the sprockets fitted: count the teeth on both and put them into bike.toml."
+    )
+
+
+def test_no_wish_is_answered_by_nothing(analyse: Analyse) -> None:
+    files = {"bike.toml": BIKE + SETUPS, "before/a.csv": BEFORE, "after/a.csv": AFTER}
+    assert not {code for code in codes(analyse(files)) if code.startswith("wish")}
+
+
+def test_speedometer_readings_do_not_answer_a_wish(analyse: Analyse) -> None:
+    shown = {
+        "bike.toml": f"[wish]\nchange_percent = -10\n{BIKE}{SETUPS}",
+        "before/a.csv": sheet(speeds_kmh(16), speed="indicated_kmh"),
+        "after/a.csv": sheet(speeds_kmh(15), speed="indicated_kmh"),
+    }
+    assert only(analyse(shown), "wish-not-judged").text.endswith("Ride with a satellite receiver.")
+
+
+def test_one_setup_is_answered_from_what_it_is(analyse: Analyse) -> None:
+    files = {"bike.toml": f"[wish]\nchange_percent = -6\n{BIKE}{SETUPS}", "before/a.csv": BEFORE}
+    text = only(analyse(files), "wish-pairs").text
+    assert text.startswith("You want −6.00 % against before. From before (16/43) a change of −6.00 % is needed")
+    # 15/43 is -6.25 %
+    assert "15/43 (−6.25 % in all)" in text
+
+
+def test_a_gear_ridden_once_only_is_a_doubt(analyse: Analyse) -> None:
+    files = folder("change_percent = -6.25", after=AFTER.rsplit("6,", 1)[0])
+    assert "how sixth gear moved (not ridden in after)" in only(analyse(files), "one-more-ride").text
+
+
+def test_timed_runs_within_scatter_are_a_doubt_where_a_rider_can_make_so_many(analyse: Analyse) -> None:
+    header = "from_kmh,to_kmh,time_s\n"
+    runs = f"{header}0,80,6.0\n0,80,6.4\n0,80,6.2\n"
+    files = folder("change_percent = -6.25") | {
+        "before/t.csv": runs,
+        "after/t.csv": f"{header}0,80,6.0\n0,80,5.9\n0,80,6.1\n",
+    }
+    analysis = analyse(files)
+    needed = analysis.comparisons[0].timed_spans[0].runs_needed_per_setup
+    assert needed is not None
+    text = only(analysis, "one-more-ride").text.replace("\N{NO-BREAK SPACE}", " ")
+    assert f"whether 0 to 80 km/h is quicker (about {needed} runs in each setup)" in text
+
+
+def test_a_change_too_small_for_coarse_readings_asks_for_more_passes(analyse: Analyse) -> None:
+    bike = BIKE.replace("rear = 43", "front = 16\nrear = 43") + "[setups.before]\n[setups.after]\nrear = 44\n"
+    # truth 13.7 and 18.7 km/h, after 13.4 and 18.3: read to the whole km/h, with a slip of one
+    before, after = sheet([14.0, 19.0], rpm=2000), sheet([14.0, 18.0], rpm=2000)
+    found = analyse({"bike.toml": bike, "before/a.csv": before, "after/a.csv": after})
+    change = found.comparisons[0].all_gears_change_percent
+    assert change is not None
+    assert change.contains(0.0)
+    assert change.contains(100 * (43 / 44 - 1))
+    assert re.search(r"whether the gearing changed at all \(\d times as many passes", only(found, "one-more-ride").text)
