@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from gearfit.command_options import add_plan, add_predict
+from gearfit.command_speedometer import add_regulation, add_speedometer
 from gearfit.errors import GearfitError
 from gearfit.version import __version__
 
@@ -67,6 +68,7 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument(
         "--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in the report (default: kmh)"
     )
+    add_regulation(report)
     _add_checksum_option(report)
     report.set_defaults(run=_report)
 
@@ -91,6 +93,7 @@ def _parser() -> argparse.ArgumentParser:
     new.add_argument("folder", metavar="FOLDER", type=Path, help="the folder to make")
     new.set_defaults(run=_new)
 
+    add_speedometer(commands)
     add_predict(commands)
     add_plan(commands)
     return parser
@@ -112,7 +115,7 @@ def _report(arguments: argparse.Namespace) -> int:
     from gearfit.importers import read_folder
     from gearfit.report import write_report
 
-    with tqdm(total=9, desc="reading", disable=None, leave=False, bar_format="{desc:<24} {bar:30} {n}/{total}") as bar:
+    with tqdm(total=10, desc="reading", disable=None, leave=False, bar_format="{desc:<24} {bar:30} {n}/{total}") as bar:
 
         def step(label: str) -> None:
             bar.update()
@@ -120,7 +123,7 @@ def _report(arguments: argparse.Namespace) -> int:
 
         folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums)
         step("fitting")
-        analysis = analyse(folder, arguments.units)
+        analysis = analyse(folder, arguments.units, arguments.regulation)
         out = arguments.out or arguments.folder / "report"
         written = write_report(analysis, out, progress=step)
     for line in verdict(analysis):

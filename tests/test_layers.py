@@ -32,7 +32,7 @@ LAYERS = {
     "analysis": ("analysis findings", "base importers fitting comparison prediction"),
     "report": ("report", "base"),
     "command line": (
-        "cli __main__ command_options command_predict command_plan",
+        "cli __main__ command_options command_predict command_plan command_speedometer",
         "base prediction planning plain_text test_card importers fitting comparison analysis report",
     ),
     "public names": ("", "base importers fitting comparison prediction analysis report"),

@@ -54,7 +54,7 @@ def gather_setup(ride: RideSetup) -> Material:
         Not one sample has both speed and engine speed, and no run was timed either; the message says why.
     """
     material = gather(ride.recordings)
-    usable = bool(material.streams) or material.sheet.rows.size > 0
+    usable = bool(material.streams) or material.sheet.rows.size > 0 or _has_shown_and_true(material)
     if not usable and not any(len(recording.runs) for recording in ride.recordings):
         if material.problems:
             raise LogError(f"setup {ride.setup.name}", material.problems[0], "Then run the report again")
@@ -64,6 +64,12 @@ def gather_setup(ride: RideSetup) -> Material:
             "Add a log with both, or a sheet with the columns gear, rpm and speed_kmh or speed_mph",
         )
     return material
+
+
+def _has_shown_and_true(material: Material) -> bool:
+    """Whether a row has both what the speedometer showed and a measured speed: enough to judge that instrument."""
+    shown, true = material.table["indicated_mps"], material.table["speed_mps"]
+    return bool((shown.notna() & true.notna() & (shown != true)).any())
 
 
 def fit_setup(material: Material, ladder: Ladder | None) -> SetupFit:

@@ -14,6 +14,7 @@ from gearfit.report import (
     ratio_histogram,
     ratios_against_nominal,
     speed_against_rpm,
+    speedometer_error,
     timed_runs,
 )
 from gearfit.report.style import svg_bytes
@@ -58,6 +59,7 @@ KINDS: Final = tuple(
         (ratio_histogram, "The gears in the samples"),
         (ratios_against_nominal, "Ratios against the tooth counts"),
         (timed_runs, "Timed runs"),
+        (speedometer_error, "Error of the speedometer"),
     )
 )
 

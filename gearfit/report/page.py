@@ -49,6 +49,7 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
         key_figures=page_tables.key_figures(analysis),
         figures=figures,
         sections=page_tables.sections(analysis),
+        dash_cards=page_tables.dash_cards(analysis),
         meanings=explanations.meanings(analysis),
         limits=explanations.LIMITS,
         cautions=explanations.CAUTIONS,

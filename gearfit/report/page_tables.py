@@ -9,8 +9,9 @@ from typing import Final
 from gearfit import words
 from gearfit.report import gear_tables
 from gearfit.report.cells import Cell, Table, estimate_cell, row
+from gearfit.report.speedometer_tables import dash_card, speedometer_tables
 from gearfit.report.timed_tables import spans_table
-from gearfit.results import Analysis, Comparison, GearResult, SetupResult, Speedometer
+from gearfit.results import Analysis, Comparison, GearResult, SetupResult
 from gearfit.units import from_mps
 
 _LADDERS: Final = {
@@ -94,12 +95,19 @@ def sections(analysis: Analysis) -> list[Table]:
             tables.append(_candidates(comparison))
         if comparison.timed_spans:
             tables.append(spans_table(comparison, analysis.speed_unit))
-    tables += [_speedometer(r, r.speedometer, analysis.speed_unit) for r in analysis.setups if r.speedometer]
+    for result in analysis.setups:
+        tables += speedometer_tables(result, analysis.speed_unit)
     if any(result.outlying_rows for result in analysis.setups):
         tables.append(_outlying(analysis))
     if any(result.left_out for result in analysis.setups):
         tables.append(_left_out(analysis))
     return tables
+
+
+def dash_cards(analysis: Analysis) -> list[Table]:
+    """Return the card for the dash of each setup whose speedometer was judged."""
+    cards = [dash_card(result, analysis.speed_unit) for result in analysis.setups]
+    return [card for card in cards if card is not None]
 
 
 def _gear(result: SetupResult, number: int) -> GearResult | None:
@@ -135,29 +143,6 @@ def _candidates(comparison: Comparison) -> Table:
         ("Front/rear", "Would change speed by [%]", "Probability"),
         rows,
         "How well each tooth pair explains the measured change, if one of these is fitted and the tyre is the same.",
-    )
-
-
-def _speedometer(result: SetupResult, speedometer: Speedometer, unit: str) -> Table:
-    rows = []
-    for point in speedometer.at:
-        ends = [None if end is None else from_mps(end, unit) for end in (point.allowed_lo_mps, point.allowed_hi_mps)]
-        allowed = " to ".join(words.number(end, 1) for end in ends)
-        rows.append(
-            row(
-                words.number(from_mps(point.true_mps, unit), 1),
-                estimate_cell(words.in_unit(point.indicated_mps, unit)),
-                estimate_cell(words.in_unit(point.error_mps, unit), signed=True),
-                words.NOTHING if ends == [None, None] else allowed,
-            )
-        )
-    label = words.speed_label(unit)
-    return Table(
-        f"Speedometer, {words.setup_label(result.setup)}",
-        (f"True speed [{label}]", f"Shown [{label}]", f"Error [{label}]", f"Allowed to show [{label}]"),
-        tuple(rows),
-        f"Against the rule: {speedometer.verdict}. Factor from shown to true speed: "
-        f"{words.number(speedometer.correction_factor, 3)}.",
     )
 
 
