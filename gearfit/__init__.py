@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from gearfit.bike_file import read_bike
     from gearfit.errors import GearfitError
     from gearfit.importers import read_folder, read_log
+    from gearfit.prediction.basis import Gearing, on_paper, ridden
+    from gearfit.prediction.swap import SwapPrediction, predict, refitted
     from gearfit.report import write_report
     from gearfit.results import (
         Analysis,
@@ -40,6 +42,8 @@ else:
         "gearfit.bike_file": ("read_bike",),
         "gearfit.errors": ("GearfitError",),
         "gearfit.importers": ("read_folder", "read_log"),
+        "gearfit.prediction.basis": ("Gearing", "on_paper", "ridden"),
+        "gearfit.prediction.swap": ("SwapPrediction", "predict", "refitted"),
         "gearfit.report": ("write_report",),
         "gearfit.results": (
             "Analysis",
@@ -80,15 +84,21 @@ __all__ = [
     "GearChange",
     "GearResult",
     "GearfitError",
+    "Gearing",
     "Setup",
     "SetupResult",
     "SpanComparison",
     "SprocketPair",
+    "SwapPrediction",
     "TimedSpan",
     "__version__",
     "analyse",
+    "on_paper",
+    "predict",
     "read_bike",
     "read_folder",
     "read_log",
+    "refitted",
+    "ridden",
     "write_report",
 ]

@@ -1,4 +1,4 @@
-"""Runs the notebook. `python -m tests.run_notebook` stores fresh results in it, without times or versions."""
+"""Runs the notebooks. `python -m tests.run_notebook` stores fresh results in them, without times or versions."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ import gearfit
 
 REPOSITORY = Path(__file__).resolve().parents[1]
 NOTEBOOK = Path("notebooks") / "trail_bike.ipynb"
+PLAN_NOTEBOOK = Path("notebooks") / "plan_a_swap.ipynb"
 
 
 def read(path: Path) -> Any:
@@ -34,4 +35,5 @@ def run(path: Path) -> Any:
 
 
 if __name__ == "__main__":
-    nbformat.write(run(REPOSITORY / NOTEBOOK), REPOSITORY / NOTEBOOK)  # type: ignore[no-untyped-call]
+    for notebook in (NOTEBOOK, PLAN_NOTEBOOK):
+        nbformat.write(run(REPOSITORY / notebook), REPOSITORY / notebook)  # type: ignore[no-untyped-call]
