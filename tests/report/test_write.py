@@ -69,6 +69,7 @@ def test_progress_names_each_step(tmp_path: Path) -> None:
         "figure: the gears in the samples",
         "figure: ratios against the tooth counts",
         "figure: timed runs",
+        "figure: error of the speedometer",
         "summary picture",
         "page",
     ]
