@@ -53,7 +53,7 @@ def plan_for(arguments: argparse.Namespace) -> Plan:
     noise = _noise(arguments, first)
     wanted = _wanted(arguments)
     gears = plan_gears(now, change, noise, bike.engine.limit_rpm, wanted)
-    starts = plan_starts(() if first is None else first.timed_spans, names[0], arguments.units)
+    starts = plan_starts(() if first is None else first.timed_spans, names[0], arguments.units, change)
     return Plan(
         name=bike.name,
         setups=names,

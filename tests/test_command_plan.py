@@ -104,8 +104,8 @@ def test_the_card_has_a_box_for_each_row_of_the_sheets_and_the_cautions(
     assert re.findall(r'<td class="box"><small>(\d+) rpm</small><span></span></td>', card) == [
         row.split(",")[1] for row in holds
     ]
-    assert card.count('<td class="box"><small>s</small>') == len(runs) == 6
-    assert [row.split(",")[2] for row in runs] == ["out", "back"] * 3
+    assert card.count('<td class="box"><small>s</small>') == len(runs)
+    assert [row.split(",")[2] for row in runs] == ["out", "back"] * (len(runs) // 2)
     for words in ("Closed road or track", "legal speed", "Eyes on the road", "as the machine&#39;s manual says"):
         assert words in card
     assert "://" not in card

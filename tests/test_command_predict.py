@@ -145,6 +145,14 @@ def test_the_wish_of_the_bike_file_is_meant_against_the_first_setup(
     assert found["wishes"][0]["wanted_percent"] == pytest.approx(100 * (0.95 / (13 / 14) - 1))
 
 
+def test_a_wish_without_counted_teeth_asks_for_them(capsys: pytest.CaptureFixture[str]) -> None:
+    out = printed([str(SAMPLES / "no-papers"), "--change", "-5"], capsys)
+    words = " ".join(out.split())
+    assert out.startswith("This machine: sprockets not stated\n")
+    assert "The wish is a change of −5.00 % against now." in words
+    assert "needs the teeth that are fitted now: count them and state front and rear." in words
+
+
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [

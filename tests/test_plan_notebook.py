@@ -38,7 +38,7 @@ def test_it_shows_the_change_that_the_teeth_give(fresh: Any) -> None:
 def test_it_ends_with_a_card_that_has_a_box_for_each_reading_and_run(fresh: Any) -> None:
     plan, sheet = printed(fresh)[4], printed(fresh)[5]
     passes = int(re.findall(r"(\d) passes in each gear", plan)[0])
-    runs = int(re.findall(r"(\d) standing starts", plan)[0])
+    runs = int(re.findall(r"(\d+) standing starts", plan)[0])
     assert f"boxes on the card: {6 * passes + runs}" in sheet
     assert sheet.startswith("gear,rpm,way,speed_kmh\n1,")
     assert "Closed road or track" in plan

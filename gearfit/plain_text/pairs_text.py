@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from gearfit.plain_text.columns import paragraph, section, table
+from gearfit.plain_text.columns import bullets, paragraph, section, table
 from gearfit.prediction.swap import SwapPrediction
 from gearfit.prediction.wishes import (
     FEWEST_TEETH_ADVISED,
@@ -30,10 +30,30 @@ def pairs_lines(prediction: SwapPrediction, unit: str) -> list[str]:
     lines = []
     for answer in prediction.wishes:
         lines += section(f"Pairs for {_wish_words(answer, unit)}", _wish_lines(answer))
+    if prediction.now.pair is None:
+        lines += section("Sprockets", _unknown(prediction))
     if prediction.neighbours:
         rows = [_row(pair, False) for pair in prediction.neighbours]
         lines += section("Pairs next to this one", table(_head(False), rows), paragraph(_LOOK_AT))
     return lines
+
+
+def _unknown(prediction: SwapPrediction) -> list[str]:
+    """Say what the wish comes to and what a ride says about sprockets that nobody has counted."""
+    said = [
+        f"The wish is a change of {number(wanted, signed=True)} % against now."
+        for wanted in prediction.unanswered_percent
+    ]
+    likely = prediction.likely_teeth
+    if likely is not None:
+        half = 2 * likely.relative_sd * likely.reduction
+        names = ", ".join(f"{front}/{rear}" for front, rear in likely.pairs)
+        said.append(
+            f"Gearbox, tyre and ride lead one to expect rear/front = {likely.reduction:.2f} ± {half:.2f}"
+            + (f", for instance {names}." if names else ".")
+        )
+    said.append("Which pairs would do what needs the teeth that are fitted now: count them and state front and rear.")
+    return bullets(said)
 
 
 def _wish_words(answer: WishAnswer, unit: str) -> str:

@@ -133,9 +133,5 @@ def starts_words(plan: Plan, unit: str) -> list[str]:
         f"{starts.smallest_s:.2f} s or more (chance 80 %) if one takes {starts.time_s:.1f} s and they scatter by "
         f"{starts.run_sd_s:.2f} s ({starts.known_from}).",
         f"{number(abs(plan.change_percent), 1)} % of such a run is {share:.2f} s; through the gears less than that remains, "
-        + (
-            "so these runs may well show nothing."
-            if share < 2 * starts.smallest_s
-            else "part of which is likely to show."
-        ),
+        + ("so these runs may well show nothing." if share < 2 * starts.smallest_s else "enough of it to show."),
     ]

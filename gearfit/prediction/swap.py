@@ -7,14 +7,15 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.bike import Bike, FinalDrive, Tyre
+from gearfit.bike import Bike, FinalDrive, Tyre, Wish
 from gearfit.errors import InputError
 from gearfit.prediction.basis import Gearing
 from gearfit.prediction.chain_fit import ChainFit, chain_fit
 from gearfit.prediction.gearing import step_ratios
 from gearfit.prediction.instruments import InstrumentEffect, instrument_effects
 from gearfit.prediction.lift import Climb, climb
-from gearfit.prediction.wishes import RankedPair, WishAnswer, answer_wishes, neighbours
+from gearfit.prediction.unknown_teeth import LikelyTeeth, likely_teeth
+from gearfit.prediction.wishes import RankedPair, WishAnswer, answer_wishes, neighbours, wanted_changes
 
 #: Engine speed of the first table where none is asked for.
 USUAL_RPM: Final = 5000.0
@@ -69,6 +70,10 @@ class SwapPrediction:
         Why the chain cannot go on, "" where it can or is not stated.
     wishes : tuple of WishAnswer
         One for each wish.
+    unanswered_percent : tuple of float
+        Wanted changes that no pair can be named for, because the present teeth are not stated.
+    likely_teeth : LikelyTeeth or None
+        What a ride says about sprockets that are not stated.
     neighbours : tuple of RankedPair
         Pairs one or two teeth away, where nothing is wished for.
     climb_now, climb_after : Climb or None
@@ -88,6 +93,8 @@ class SwapPrediction:
     chain: ChainFit | None
     chain_problem: str
     wishes: tuple[WishAnswer, ...]
+    unanswered_percent: tuple[float, ...]
+    likely_teeth: LikelyTeeth | None
     neighbours: tuple[RankedPair, ...]
     climb_now: Climb | None
     climb_after: Climb | None
@@ -189,10 +196,18 @@ def predict(
         chain=chain,
         chain_problem=problem,
         wishes=wishes,
+        unanswered_percent=_unanswered(bike.wish, now),
+        likely_teeth=likely_teeth(bike, now),
         neighbours=() if wishes or after is not None else neighbours(now.final_drive),
         climb_now=climb(bike, now),
         climb_after=None if after is None else climb(bike, after),
     )
+
+
+def _unanswered(wish: Wish, now: Gearing) -> tuple[float, ...]:
+    if now.pair is not None:
+        return ()
+    return tuple(wanted for wanted, _, _ in wanted_changes(wish, now.speed_per_1000rpm_mps[-1]))
 
 
 def _gears(now: Gearing, after: Gearing | None, rpm: float, limit_rpm: float | None) -> tuple[GearSpeeds, ...]:

@@ -54,15 +54,26 @@ def test_gears_too_fast_for_the_law_are_left_out_and_none_at_all_is_refused() ->
 
 
 def test_timed_runs_are_planned_from_those_of_the_first_ride() -> None:
-    found = plan_starts([run(6.0), run(6.4), run(6.2), run(9.9, 40.0)], "before", "kmh")
+    found = plan_starts([run(6.0), run(6.4), run(6.2), run(9.9, 40.0)], "before", "kmh", -5.0)
     assert found.from_mps == 0.0
     assert found.to_mps == pytest.approx(80 * MPS_PER_KMH, abs=0.01)
     assert found.time_s == pytest.approx(6.2)
     assert found.run_sd_s == pytest.approx(0.2)
     assert found.known_from == "found in the ride before"
-    assumed = plan_starts([run(6.0)], "before", "mph")
+    assumed = plan_starts([run(6.0)], "before", "mph", -5.0)
     assert assumed.to_mps == pytest.approx(50 * MPS_PER_MPH)
     assert assumed.known_from == "assumed: no two runs were timed yet"
+
+
+# By hand, 0.18 s x sqrt(2/n) x (t_0.975 + t_0.8) with Student's t for 2 n - 2 degrees of freedom (2.447 + 0.906,
+# 2.228 + 0.879, 2.145 + 0.868, 2.101 + 0.862): 0.427, 0.323, 0.271 and 0.239 s with 4, 6, 8 and 10 runs.
+@pytest.mark.parametrize(
+    ("change_percent", "runs", "smallest_s"), [(-7.2, 4, 0.427), (5.5, 6, 0.323), (-4.6, 8, 0.271), (-1.0, 6, 0.323)]
+)
+def test_as_few_runs_as_show_what_the_gearing_changes(change_percent: float, runs: int, smallest_s: float) -> None:
+    found = plan_starts((), "before", "kmh", change_percent)
+    assert found.runs == runs
+    assert found.smallest_s == pytest.approx(smallest_s, abs=1e-3)
 
 
 def test_noise_of_a_ride_is_that_of_its_passages() -> None:
@@ -109,7 +120,7 @@ def test_what_is_missing_after_a_ride() -> None:
     name = result.setup.name
     ridden = {gear.gear: gear.passages for gear in result.gears}
     gears = plan_gears(GEARING, -5.0, assumed_display(MPS_PER_KMH), 10500, Wanted(100 * MPS_PER_KMH, passes=4))
-    starts = plan_starts((), name, "kmh")
+    starts = plan_starts((), name, "kmh", -1.0)
     thin = replace(result, gears=tuple(replace(gear, passages=3) for gear in result.gears[:1]), timed_spans=())
     assert still_missing((name, "other"), {name: thin}, gears[:2], starts) == (
         f"{name}: 1 more pass in gear 1, 4 more passes in gear 2.",

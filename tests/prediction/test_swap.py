@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gearfit.bike import Bike, FinalDrive, SpeedometerSpec, Tyre, Wish
+from gearfit.bike import Bike, FinalDrive, Gearbox, SpeedometerSpec, Tyre, Wish
 from gearfit.errors import InputError
-from gearfit.prediction.basis import FROM_TEETH, on_paper
+from gearfit.prediction.basis import FROM_RIDE, FROM_TEETH, on_paper
 from gearfit.prediction.instruments import instrument_effects
 from gearfit.prediction.swap import predict, refitted
 from gearfit.prediction.wishes import answer_wishes, neighbours
@@ -156,3 +156,27 @@ def test_a_swap_from_unknown_sprockets_or_an_unknown_tyre_is_refused() -> None:
         "bike.toml, [tyre]: the tyre fitted now is not stated, so the change of tyre cannot be told. State size or "
         "rolling_circumference_mm of the tyre that is on now."
     )
+
+
+# The machine with 14/43 seen through a ride that knows no sprockets, tyre known to 2 %.
+def test_sprockets_that_nobody_counted_are_inferred_from_a_ride() -> None:
+    unknown = replace(
+        NOW,
+        final_drive=FinalDrive(),
+        tyre=Tyre("140/70-17"),
+        known_from=(FROM_RIDE,) * 6,
+        relative_sd=0.002,
+        overall_ratios=None,
+    )
+    found = predict(replace(BIKE, wish=Wish(change_percent=-5.0)), unknown, None)
+    assert found.likely_teeth is not None
+    assert found.likely_teeth.reduction == pytest.approx(43 / 14, rel=1e-9)
+    assert found.likely_teeth.relative_sd == pytest.approx(0.0201, abs=1e-4)
+    assert (14, 43) in found.likely_teeth.pairs
+    assert found.unanswered_percent == (-5.0,)
+    assert found.wishes == ()
+
+
+def test_stated_sprockets_are_not_inferred() -> None:
+    assert predict(BIKE, NOW, None).likely_teeth is None
+    assert predict(replace(BIKE, gearbox=Gearbox()), replace(NOW, final_drive=FinalDrive()), None).likely_teeth is None
