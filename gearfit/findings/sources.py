@@ -16,7 +16,7 @@ _LAG_S: Final = 0.05
 
 def find(facts: Facts, index: int) -> list[Finding]:
     """Say where speeds and gears of a setup come from where that limits what they can show."""
-    return [*_speeds(facts, index), *_ladder(facts, index), *_lag(facts, index)]
+    return [*_speeds(facts, index), *_ladder(facts, index), *_clocks(facts, index), *_lag(facts, index)]
 
 
 def _speeds(facts: Facts, index: int) -> list[Finding]:
@@ -83,6 +83,11 @@ def _ladder(facts: Facts, index: int) -> list[Finding]:
             )
         ]
     return []
+
+
+def _clocks(facts: Facts, index: int) -> list[Finding]:
+    name = facts.results[index].setup.name
+    return [Finding("note", "clocks-aligned", f"{name}: {remark}.") for remark in facts.fits[index].material.remarks]
 
 
 def _lag(facts: Facts, index: int) -> list[Finding]:

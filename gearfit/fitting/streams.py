@@ -15,6 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from gearfit.fitting.local_lines import interpolated, local_lines
+from gearfit.fitting.partners import find_partner
 from gearfit.recording import Recording
 
 FloatArray = NDArray[np.float64]
@@ -128,6 +129,8 @@ class Material:
         Why a row cannot be used ("" where it can).
     problems : tuple of str
         What kept whole files from being used, each a sentence.
+    remarks : tuple of str
+        What was done to the clocks of separate recorders, each a sentence.
     """
 
     table: pd.DataFrame
@@ -135,6 +138,7 @@ class Material:
     streams: tuple[Stream, ...]
     sheet: Sheet
     problems: tuple[str, ...]
+    remarks: tuple[str, ...]
 
 
 def gather(recordings: Sequence[Recording]) -> Material:
@@ -145,6 +149,7 @@ def gather(recordings: Sequence[Recording]) -> Material:
     has_speed_row = table["speed_mps"].notna().to_numpy()
     streams: list[Stream] = []
     problems: list[str] = []
+    remarks: list[str] = []
     replaced: set[int] = set()
     shown_only = _shown_only(recordings)
     for i in shown_only:
@@ -152,14 +157,14 @@ def gather(recordings: Sequence[Recording]) -> Material:
     for i, recording in enumerate(recordings):
         if recording.kind != "track" or recording.samples["engine_rpm"].notna().any():
             continue
-        found = _partner(recording, recordings)
+        found = find_partner(recording, recordings)
         if isinstance(found, str):
             problems.append(found)
             continue
-        partner, shift_s = found
-        streams.append(_stream(recording, starts[i], recordings[partner], shift_s))
-        replaced.add(partner)
-        part = slice(starts[partner], starts[partner + 1])
+        remarks += found.remarks
+        streams.append(_stream(recording, starts[i], recordings[found.index], found.shift_s))
+        replaced.add(found.index)
+        part = slice(starts[found.index], starts[found.index + 1])
         reasons[part] = np.where(has_speed_row[part], REPLACED, JOINED)
     for i, recording in enumerate(recordings):
         if i in replaced or i in shown_only or recording.kind not in ("track", "log"):
@@ -168,19 +173,19 @@ def gather(recordings: Sequence[Recording]) -> Material:
         if has_speed and has_rpm:
             streams.append(_stream(recording, starts[i], recording, 0.0))
         elif recording.kind == "log" and has_speed:
-            found = _partner(recording, recordings)
+            found = find_partner(recording, recordings)
             if isinstance(found, str):
                 problems.append(found)
             else:
-                partner, shift_s = found
-                streams.append(_stream(recording, starts[i], recordings[partner], shift_s))
-                reasons[starts[partner] : starts[partner + 1]] = JOINED
+                remarks += found.remarks
+                streams.append(_stream(recording, starts[i], recordings[found.index], found.shift_s))
+                reasons[starts[found.index] : starts[found.index + 1]] = JOINED
         elif has_rpm and not any(_has_only_speed(other) for other in recordings):
             problems.append(
                 f"{recording.file} holds engine speed only, and no file of this setup holds the speeds to it"
             )
     sheet_rows = _give_reasons(table, recordings, streams, reasons)
-    return Material(table, reasons, tuple(streams), _sheet(table, sheet_rows), tuple(problems))
+    return Material(table, reasons, tuple(streams), _sheet(table, sheet_rows), tuple(problems), tuple(remarks))
 
 
 def _give_reasons(
@@ -216,45 +221,6 @@ def _shown_only(recordings: Sequence[Recording]) -> set[int]:
 def _has_only_speed(recording: Recording) -> bool:
     samples = recording.samples
     return bool(samples["speed_mps"].notna().any() and not samples["engine_rpm"].notna().any())
-
-
-def _partner(recording: Recording, recordings: Sequence[Recording]) -> tuple[int, float] | str:
-    """Find the engine-speed recording that overlaps most, and its clock minus ours; or say why there is none."""
-    candidates = [
-        i for i, other in enumerate(recordings) if other.kind == "log" and other.samples["engine_rpm"].notna().any()
-    ]
-    if not candidates:
-        return (
-            f"{recording.file} has speeds but no engine speed, and no log of this setup has any: "
-            "add an rpm log or a sheet of readings"
-        )
-    best: tuple[float, int, float] | None = None
-    for i in candidates:
-        other = recordings[i]
-        if (
-            other.clock != recording.clock
-            or other.clock == "elapsed"
-            or other.start_s is None
-            or recording.start_s is None
-        ):
-            continue
-        shift_s = other.start_s - recording.start_s
-        ours, theirs = recording.samples["time_s"], other.samples["time_s"] + shift_s
-        overlap_s = min(ours.iloc[-1], theirs.iloc[-1]) - max(ours.iloc[0], theirs.iloc[0])
-        if overlap_s > 0 and (best is None or overlap_s > best[0]):
-            best = (overlap_s, i, shift_s)
-    if best is not None:
-        return best[1], best[2]
-    names = ", ".join(recordings[i].file for i in candidates)
-    if all(recordings[i].clock == recording.clock != "elapsed" for i in candidates):
-        return (
-            f"{recording.file} and {names} do not overlap in time: "
-            "check the clocks, and whether both belong to this setup"
-        )
-    return (
-        f"{recording.file} and {names} keep different clocks: write the log's time as UTC date and time "
-        "(2026-05-01T09:30:00Z) or as Unix seconds"
-    )
 
 
 def _stream(speeds: Recording, start: int, engine: Recording, shift_s: float) -> Stream:

@@ -117,8 +117,9 @@ def test_no_overlap() -> None:
 def test_different_clocks() -> None:
     found = gather([track(), rpm_log(clock="elapsed", start_s=0.0)])
     assert found.problems == (
-        "ride.gpx and rpm.csv keep different clocks: write the log's time as UTC date and time (2026-05-01T09:30:00Z) "
-        "or as Unix seconds",
+        "ride.gpx and rpm.csv keep different clocks, and the ride does not show by how much they differ (no offset "
+        "stands out): write the log's time as UTC date and time (2026-05-01T09:30:00Z) or as Unix seconds, and check "
+        "that both belong to one ride",
     )
 
 

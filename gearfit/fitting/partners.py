@@ -1,0 +1,122 @@
+"""Finds the recording of engine speed that belongs to a recording of road speed, and how their clocks stand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from gearfit.fitting.alignment import Alignment, align
+from gearfit.recording import Recording
+
+#: Clocks that are both set may still differ by this much, s, and are corrected beyond that (less is lag).
+_CLOCK_ERROR_S: Final = 60.0
+_LAG_S: Final = 1.0
+#: Set clocks that do not overlap are tried this far apart, s (a time zone, an hour of summer time).
+_HOUR_S: Final = 3700.0
+
+
+@dataclass(frozen=True)
+class Partner:
+    """Position of the recording, what to add to its times to get ours (s), and remarks on the clocks."""
+
+    index: int
+    shift_s: float
+    remarks: tuple[str, ...]
+
+
+def find_partner(recording: Recording, recordings: Sequence[Recording]) -> Partner | str:
+    """Find the engine speed to a recording of speeds, or say why there is none.
+
+    Clocks that are both set (UTC, or both time of day) are believed, but for an error that the ride itself shows.
+    Other clocks are aligned by the ride alone.
+    """
+    candidates = [
+        i for i, other in enumerate(recordings) if other.kind == "log" and other.samples["engine_rpm"].notna().any()
+    ]
+    if not candidates:
+        return (
+            f"{recording.file} has speeds but no engine speed, and no log of this setup has any: "
+            "add an rpm log or a sheet of readings"
+        )
+    set_alike = [i for i in candidates if _both_set(recording, recordings[i])]
+    overlaps = [(_overlap_s(recording, recordings[i]), i) for i in set_alike]
+    if overlaps and max(overlaps)[0] > 0:
+        return _believed(recording, max(overlaps)[1], recordings)
+    tried = [(i, _by_the_ride(recording, recordings[i])) for i in candidates]
+    found = [(a.lead, i, a) for i, a in tried if a is not None and a.unique]
+    if found:
+        _, i, alignment = max(found, key=lambda entry: entry[:2])
+        return Partner(i, alignment.offset_s, (_aligned_text(recording, recordings[i], alignment),))
+    names = ", ".join(recordings[i].file for i in candidates)
+    if len(set_alike) == len(candidates):
+        return (
+            f"{recording.file} and {names} do not overlap in time: "
+            "check the clocks, and whether both belong to this setup"
+        )
+    return (
+        f"{recording.file} and {names} keep different clocks, and the ride does not show by how much they differ (no "
+        "offset stands out): write the log's time as UTC date and time (2026-05-01T09:30:00Z) or as Unix seconds, and "
+        "check that both belong to one ride"
+    )
+
+
+def _both_set(one: Recording, other: Recording) -> bool:
+    return one.clock == other.clock and one.clock in ("utc", "time of day")
+
+
+def _shift_s(one: Recording, other: Recording) -> float:
+    """Return what to add to the other's times if both clocks are right."""
+    return (other.start_s or 0.0) - (one.start_s or 0.0)
+
+
+def _overlap_s(one: Recording, other: Recording) -> float:
+    ours, theirs = one.samples["time_s"], other.samples["time_s"] + _shift_s(one, other)
+    return float(min(ours.iloc[-1], theirs.iloc[-1]) - max(ours.iloc[0], theirs.iloc[0]))
+
+
+def _believed(recording: Recording, index: int, recordings: Sequence[Recording]) -> Partner:
+    """Believe two set clocks, unless the ride shows plainly that one of them is wrong by more than a lag."""
+    shift_s = _shift_s(recording, recordings[index])
+    found = _aligned(recording, recordings[index], shift_s - _CLOCK_ERROR_S, shift_s + _CLOCK_ERROR_S)
+    if found is None or not found.unique or abs(found.offset_s - shift_s) <= _LAG_S:
+        return Partner(index, shift_s, ())
+    error_s = found.offset_s - shift_s
+    remark = (
+        f"the clocks of {recording.file} and {recordings[index].file} differ by {abs(error_s):.1f} s, as the ride "
+        "itself shows; this was taken out"
+    )
+    return Partner(index, found.offset_s, (remark,))
+
+
+def _by_the_ride(recording: Recording, other: Recording) -> Alignment | None:
+    ours_s, theirs_s = (float(r.samples["time_s"].iloc[-1]) for r in (recording, other))
+    if not _both_set(recording, other):
+        return _aligned(recording, other, -theirs_s, ours_s)
+    shift_s = _shift_s(recording, other)
+    if _overlap_s(recording, other) < -_HOUR_S:
+        return None
+    return _aligned(recording, other, shift_s - _HOUR_S, shift_s + _HOUR_S)
+
+
+def _aligned(recording: Recording, other: Recording, lowest_s: float, highest_s: float) -> Alignment | None:
+    speeds = recording.samples[(recording.samples["speed_fresh"] & recording.samples["speed_mps"].notna()).to_numpy()]
+    engine = other.samples[(other.samples["rpm_fresh"] & other.samples["engine_rpm"].notna()).to_numpy()]
+    if len(speeds) < 2 or len(engine) < 2:
+        return None
+    speed_time_s, rpm_time_s = speeds["time_s"].to_numpy(), engine["time_s"].to_numpy()
+    if not (np.median(np.diff(speed_time_s)) > 0 and np.median(np.diff(rpm_time_s)) > 0):
+        return None
+    return align(
+        speed_time_s, speeds["speed_mps"].to_numpy(), rpm_time_s, engine["engine_rpm"].to_numpy(), lowest_s, highest_s
+    )
+
+
+def _aligned_text(recording: Recording, other: Recording, found: Alignment) -> str:
+    later = f"{abs(found.offset_s):.1f} s {'after' if found.offset_s >= 0 else 'before'}"
+    return (
+        f"{recording.file} and {other.file} keep different clocks; the ride itself shows that {other.file} begins "
+        f"{later} {recording.file}"
+    )
