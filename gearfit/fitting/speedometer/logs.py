@@ -94,8 +94,7 @@ def log_pairs(shown: Recording, true: Recording) -> tuple[Pairs, float] | str:
 
 def display_step_mps(shown_mps: FloatArray) -> float:
     """Smallest step between the values that an instrument showed (0 where fine)."""
-    distinct = np.unique(np.round(shown_mps, 4))
-    steps = np.diff(distinct)
+    steps = np.diff(np.unique(shown_mps))
     return float(steps[steps > 1e-3].min()) if (steps > 1e-3).any() else 0.0
 
 
