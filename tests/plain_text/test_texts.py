@@ -1,0 +1,119 @@
+"""What the sections of a prediction say, whole sentences, where the machine is stated in part."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from gearfit.bike import Balance, Bike, Engine, FinalDrive
+from gearfit.plain_text.chain_text import chain_lines
+from gearfit.plain_text.climb_text import climb_lines
+from gearfit.plain_text.columns import bullets, section, table
+from gearfit.plain_text.swap_text import prediction_lines
+from gearfit.plain_text.tyre_text import tyre_lines
+from gearfit.prediction.basis import on_paper
+from gearfit.prediction.swap import SwapPrediction, predict, refitted
+from tests.prediction.machines import BIKE, DRIVE, SETUP, TYRE
+
+
+def swapped(drive: FinalDrive = DRIVE, *, front: int = 14, rear: int = 43, bike: Bike = BIKE) -> SwapPrediction:
+    now = on_paper(bike, replace(SETUP, final_drive=drive), "bike.toml")
+    return predict(bike, now, refitted(now, replace(drive, front=front, rear=rear), TYRE))
+
+
+def said(prediction: SwapPrediction) -> str:
+    return " ".join(" ".join(chain_lines(prediction)).split())
+
+
+# Two links move the axle by 1/cos(b) pitches, by hand 15.97 mm with sin(b) = (6.85 - 2.25)/41.5.
+@pytest.mark.parametrize(
+    ("drive", "front", "sentence"),
+    [
+        (
+            replace(DRIVE, links=None),
+            13,
+            "Axle, slack and links cannot be told: state chain (or pitch_mm), links, front and rear in bike.toml. One "
+            "tooth moves the axle by about a quarter of a pitch, 4 mm on a 520 chain.",
+        ),
+        (
+            replace(DRIVE, adjuster_mm=(10.0, 12.0)),
+            13,
+            "The adjuster cannot reach (2.7 mm beyond its rear end), and no even number of links helps: choose another "
+            "pair.",
+        ),
+        (
+            replace(DRIVE, axle_at_mm=24.0),
+            13,
+            "The adjuster cannot reach (2.7 mm beyond its rear end). Remove 2 links: the axle then comes to 11.7 mm.",
+        ),
+        (
+            replace(DRIVE, axle_at_mm=2.0),
+            15,
+            "The adjuster cannot reach (1.7 mm beyond its front end). Add 2 links: the axle then comes to 14.3 mm.",
+        ),
+        (
+            replace(DRIVE, adjuster_mm=None),
+            13,
+            "Whether the adjuster reaches cannot be told: state adjuster_mm and axle_at_mm (0 is its front end).",
+        ),
+        (
+            replace(DRIVE, slack_mm=None),
+            15,
+            "Now set for no slack (none is stated); the new pair does not go on before the axle is moved forwards.",
+        ),
+        (DRIVE, 16, "each tooth meets only every 16th link and wear is less even; none shared is better."),
+        (
+            DRIVE,
+            13,
+            "13 teeth at the front: chain makers' general notes ask for at least 15; fewer run rougher and wear chain, "
+            "sprocket and guide faster.",
+        ),
+        (
+            DRIVE,
+            13,
+            "The machine's manual decides: slack, where and how it is measured, torque and alignment.",
+        ),
+    ],
+)
+def test_chain(drive: FinalDrive, front: int, sentence: str) -> None:
+    assert sentence in said(swapped(drive, front=front))
+
+
+def test_other_drives_and_other_swaps_say_nothing_of_a_chain() -> None:
+    belt = replace(DRIVE, kind="belt", chain=None, links=None)
+    assert said(swapped(belt, front=13)) == "Final drive by belt: nothing is said about chain and axle."
+    assert chain_lines(swapped()) == []
+
+
+def test_tyre_is_explained_only_where_a_size_is_stated() -> None:
+    assert tyre_lines(on_paper(BIKE, SETUP, "bike.toml"), None) == []
+
+
+def test_climb_says_what_it_cannot_tell() -> None:
+    without_torque = " ".join(" ".join(climb_lines(swapped(bike=replace(BIKE, engine=Engine())))).split())
+    assert "Thrust and grade cannot be told: state torque_nm." in without_torque
+    without_balance = " ".join(" ".join(climb_lines(swapped(bike=replace(BIKE, balance=Balance())))).split())
+    assert "Whether the front wheel lifts cannot be told: state cg_height_mm and cg_to_rear_mm." in without_balance
+    assert "it is no advice to try" in without_balance
+    assert climb_lines(swapped(bike=replace(BIKE, total_kg=None))) == []
+
+
+def test_cautions_close_every_prediction() -> None:
+    text = " ".join(" ".join(prediction_lines(swapped(front=13), "kmh")).split())
+    for words in (
+        "The machine's manual decides on torque, slack, alignment",
+        "licensed practice and local law",
+        "legal speed",
+    ):
+        assert words in text
+
+
+def test_a_table_sets_words_left_and_numbers_right() -> None:
+    lines = table(["pair", "mm", "look at"], [["13/43", "3.7", "sharp bend"], ["9/43", "13.7", "–"]])
+    assert lines == ["  pair      mm   look at", "  13/43    3.7   sharp bend", "  9/43    13.7   –"]
+
+
+def test_an_empty_section_is_left_out() -> None:
+    assert section("Title", [], []) == []
+    assert section("Title", bullets(["One."])) == ["", "TITLE", "  - One."]
