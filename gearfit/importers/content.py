@@ -16,6 +16,11 @@ _CONTROLS: Final = bytes(sorted(set(range(32)) - set(b"\t\n\v\f\r\x1a")))
 _CONTROL_LETTERS: Final = re.compile(f"[{_CONTROLS.decode()}]")
 
 
+#: First bytes of Matroska, Ogg, ID3 tags, AIFF, ASF and MPEG program streams; second bytes of MPEG audio frames.
+_MEDIA: Final = (b"\x1a\x45\xdf\xa3", b"OggS", b"ID3", b"FORM", b"\x30\x26\xb2\x75", b"\x00\x00\x01\xba")
+_MPEG_AUDIO: Final = (b"\xfb", b"\xfa", b"\xf3", b"\xf2", b"\xf1", b"\xf9")
+
+
 @dataclass(frozen=True)
 class Content:
     """One file as found.
@@ -90,6 +95,15 @@ def what_it_is(content: Content) -> str:
         return "a web page"
     first = start.split("\n", 1)[0].strip()
     return f"text that begins {first if len(first) <= 60 else first[:57] + '...'!r}"
+
+
+def is_other_media(content: Content) -> bool:
+    """Whether a file is a film, or a sound in another format than WAV or FLAC."""
+    data = content.data
+    if content.text is not None:
+        return False
+    riff = data[:4] == b"RIFF" and data[8:12] == b"AVI "
+    return riff or data[4:8] == b"ftyp" or data.startswith(_MEDIA) or (data[:1] == b"\xff" and data[1:2] in _MPEG_AUDIO)
 
 
 def is_web_page(start: str) -> bool:

@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from gearfit.errors import LogError
-from gearfit.importers.content import Content, read_content, what_it_is
+from gearfit.importers.content import Content, is_other_media, read_content, what_it_is
 from gearfit.importers.gpx import is_gpx, read_gpx
 from gearfit.importers.nmea import is_nmea, read_nmea
 from gearfit.importers.options import ReadOptions
+from gearfit.importers.sound import is_sound, read_sound
 from gearfit.importers.text import is_delimited_text, read_delimited_text
 from gearfit.recording import Recording
 
@@ -26,6 +27,7 @@ class Format(NamedTuple):
 FORMATS: Final = (
     Format("a GPX track", is_gpx, read_gpx),
     Format("NMEA sentences of a satellite receiver", is_nmea, read_nmea),
+    Format("a WAV or FLAC recording of the engine's sound", is_sound, read_sound),
     Format(
         "delimited text with a header such as time_s, speed_kmh, rpm, gear, from_kmh, to_kmh or indicated_kmh",
         is_delimited_text,
@@ -66,6 +68,12 @@ def read_log(path: Path, name: str | None = None, options: ReadOptions | None = 
     fitting = [entry for entry in FORMATS if entry.recognise(content, options)]
     if len(fitting) == 1:
         return fitting[0].read(content, options)
+    if is_other_media(content):
+        raise LogError(
+            content.name,
+            "this is a film or a sound in a compressed format; allowed is the sound as WAV or FLAC",
+            "Take the sound track out, for example with: ffmpeg -i FILE -vn -ac 1 -c:a pcm_s16le engine.wav",
+        )
     allowed = ", ".join(entry.label for entry in FORMATS[:-1]) + f" or {FORMATS[-1].label}"
     raise LogError(
         content.name,

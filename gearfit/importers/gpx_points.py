@@ -74,7 +74,7 @@ def read_points(content: Content) -> Points:
         As `gearfit.importers.gpx_scan.scan_gpx`; no track; a point outside a track segment, without a time, with a
         time without zone or with an impossible position (by its number).
     """
-    scan = scan_gpx(content.name, content.data)
+    scan = scan_gpx(content.name, content.text or "")
     count = len(scan.segment)
     if not count:
         holds = "waypoints or a route only" if scan.has_route_or_waypoint else "no track points"

@@ -121,7 +121,7 @@ class _Handler:
         self.path.pop()
 
 
-def scan_gpx(name: str, data: bytes) -> Scan:
+def scan_gpx(name: str, text: str) -> Scan:
     """Go through a GPX file once.
 
     Raises
@@ -139,7 +139,8 @@ def scan_gpx(name: str, data: bytes) -> Scan:
     parser.CharacterDataHandler = handler.data
     parser.EndElementHandler = handler.end
     try:
-        parser.Parse(data.lstrip(), True)
+        # Text, not bytes: whatever encoding the file declares has been settled already.
+        parser.Parse(text.lstrip(), True)
     except expat.ExpatError as error:
         raise LogError(
             f"{name}, line {error.lineno}, column {error.offset + 1}",

@@ -24,6 +24,8 @@ _CHANNELS: Final = {
 }
 #: A column that the rider named comes before every other.
 _NAMED_RANK: Final = -1
+#: Longest header that bike.toml may name, with room for a unit.
+_LONGEST: Final = 250
 _BRACKET: Final = re.compile(r"\s*[(\[{][^()\[\]{}]*[)\]}]\s*$")
 
 
@@ -32,6 +34,8 @@ def meaning_of(header: str, names: ColumnNames) -> Meaning | None:
     """Return what a header means: by the rider's own names, else by its words; None where it has no use."""
     if names == ColumnNames():
         return read_header(header)
+    if len(header) > _LONGEST:
+        return None
     for key, (channel, unit_key) in _CHANNELS.items():
         name = getattr(names, key)
         if name is not None and _plain(name) in (_plain(header), _plain(_BRACKET.sub("", header))):

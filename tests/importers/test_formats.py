@@ -23,8 +23,8 @@ SAMPLES = {
     "runs": "from_kmh,to_kmh,time_s\n0,100,6\n",
 }
 ALLOWED = (
-    "allowed is a GPX track, NMEA sentences of a satellite receiver or delimited text with a header such as time_s, "
-    "speed_kmh, rpm, gear, from_kmh, to_kmh or indicated_kmh. "
+    "allowed is a GPX track, NMEA sentences of a satellite receiver, a WAV or FLAC recording of the engine's sound or "
+    "delimited text with a header such as time_s, speed_kmh, rpm, gear, from_kmh, to_kmh or indicated_kmh. "
     "Export the ride again, name the columns in the first line, or remove the file."
 )
 
