@@ -87,7 +87,7 @@ def _ladder(facts: Facts, index: int) -> list[Finding]:
 
 def _clocks(facts: Facts, index: int) -> list[Finding]:
     name = facts.results[index].setup.name
-    return [Finding("note", "clocks-aligned", f"{name}: {remark}.") for remark in facts.fits[index].material.remarks]
+    return [Finding("note", "recordings-joined", f"{name}: {remark}.") for remark in facts.fits[index].material.remarks]
 
 
 def _lag(facts: Facts, index: int) -> list[Finding]:

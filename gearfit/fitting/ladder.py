@@ -35,6 +35,11 @@ class Ladder:
     shift_sd: float
     origin: str
 
+    @property
+    def log_circumference(self) -> float | None:
+        """ln(C/60) as expected, which is what ln v - ln n + ln i comes to; None where unknown."""
+        return None if self.expected_shift is None else -self.expected_shift
+
 
 def from_teeth(bike: Bike, setup: Setup) -> Ladder | None:
     """Ladder of a setup from bike.toml; None without gearbox ratios."""

@@ -8,11 +8,12 @@ import numpy as np
 import pandas as pd
 
 from gearfit.errors import LogError
+from gearfit.fitting.held_sheets import with_held_speeds
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels, merge
 from gearfit.fitting.observed import STANDING_MPS
 from gearfit.fitting.sheet import SheetFit, fit_sheet
-from gearfit.fitting.streams import NO_GEAR, NO_RPM, NO_STEPS, OUT_OF_LINE, STANDING, Material, gather
+from gearfit.fitting.streams import HELD_RPM_SHEET, NO_GEAR, NO_RPM, NO_STEPS, OUT_OF_LINE, STANDING, Material, gather
 from gearfit.fitting.timed import TimedFit, fit_timed
 from gearfit.recording import RideSetup
 
@@ -54,8 +55,9 @@ def gather_setup(ride: RideSetup) -> Material:
         Not one sample has both speed and engine speed, and no run was timed either; the message says why.
     """
     material = gather(ride.recordings)
-    usable = bool(material.streams) or material.sheet.rows.size > 0 or _has_shown_and_true(material)
-    if not usable and not any(len(recording.runs) for recording in ride.recordings):
+    held = bool(material.tracks) and bool(np.any(material.reasons == HELD_RPM_SHEET))
+    usable = bool(material.streams) or material.sheet.rows.size > 0 or held or _has_shown_and_true(material)
+    if not usable and not any(len(recording.runs) or recording.odometer for recording in ride.recordings):
         if material.problems:
             raise LogError(f"setup {ride.setup.name}", material.problems[0], "Then run the report again")
         raise LogError(
@@ -67,13 +69,14 @@ def gather_setup(ride: RideSetup) -> Material:
 
 
 def _has_shown_and_true(material: Material) -> bool:
-    """Whether a row has both what the speedometer showed and a measured speed: enough to judge that instrument."""
+    """Whether there are both what the speedometer showed and measured speeds: enough to judge that instrument."""
     shown, true = material.table["indicated_mps"], material.table["speed_mps"]
-    return bool((shown.notna() & true.notna() & (shown != true)).any())
+    return bool(shown.notna().any() and (true.notna() & (shown != true)).any())
 
 
 def fit_setup(material: Material, ladder: Ladder | None) -> SetupFit:
     """Fit one setup with what is known of its gears (None: they are sought in the samples)."""
+    material = with_held_speeds(material, ladder)
     timed = fit_timed(material.streams, ladder) if material.streams else None
     centres = timed.centres if timed is not None and timed.levels is not None else None
     sheet = fit_sheet(material.sheet, ladder, centres)
@@ -105,18 +108,20 @@ def sample_frame(fit: SetupFit) -> pd.DataFrame:
             gear[seen] = found.path + 1
             reasons[seen] = np.where(found.path >= 0, "", NO_STEPS if fit.timed.levels is None else NO_GEAR)
     rows = fit.material.sheet.rows
+    speed = table["speed_mps"].to_numpy(copy=True)
+    speed[rows] = fit.material.sheet.speed_mps
     gear[rows] = np.where(fit.sheet.used, fit.sheet.gear, 0)
     reasons[rows] = np.where(fit.sheet.used, "", NO_GEAR)
     for odd in fit.sheet.odd:
         reasons[rows[odd.position]] = OUT_OF_LINE
     with np.errstate(divide="ignore", invalid="ignore"):
-        log_ratio = np.log(rpm / table["speed_mps"].to_numpy())
+        log_ratio = np.log(rpm / speed)
     return pd.DataFrame(
         {
             "file": table["file"],
             "row": table["row"],
             "time_s": table["time_s"],
-            "speed_mps": table["speed_mps"],
+            "speed_mps": speed,
             "engine_rpm": rpm,
             "gear": pd.Series(gear, dtype="Int64").mask(gear == 0),
             "left_out": pd.Series(reasons, dtype="str"),

@@ -131,6 +131,8 @@ class Material:
         What kept whole files from being used, each a sentence.
     remarks : tuple of str
         What was done to the clocks of separate recorders, each a sentence.
+    tracks : tuple of (time_s, speed_mps)
+        Measured speeds of each timed recording, engine speed or not.
     """
 
     table: pd.DataFrame
@@ -139,6 +141,7 @@ class Material:
     sheet: Sheet
     problems: tuple[str, ...]
     remarks: tuple[str, ...]
+    tracks: tuple[tuple[FloatArray, FloatArray], ...]
 
 
 def gather(recordings: Sequence[Recording]) -> Material:
@@ -151,6 +154,7 @@ def gather(recordings: Sequence[Recording]) -> Material:
     problems: list[str] = []
     remarks: list[str] = []
     replaced: set[int] = set()
+    has_held_rows = any(r.kind == "held rpm" for r in recordings)
     shown_only = _shown_only(recordings)
     for i in shown_only:
         reasons[starts[i] : starts[i + 1]] = SHOWN_ONLY
@@ -159,7 +163,8 @@ def gather(recordings: Sequence[Recording]) -> Material:
             continue
         found = find_partner(recording, recordings)
         if isinstance(found, str):
-            problems.append(found)
+            if not has_held_rows:
+                problems.append(found)
             continue
         remarks += found.remarks
         streams.append(_stream(recording, starts[i], recordings[found.index], found.shift_s))
@@ -185,7 +190,22 @@ def gather(recordings: Sequence[Recording]) -> Material:
                 f"{recording.file} holds engine speed only, and no file of this setup holds the speeds to it"
             )
     sheet_rows = _give_reasons(table, recordings, streams, reasons)
-    return Material(table, reasons, tuple(streams), _sheet(table, sheet_rows), tuple(problems), tuple(remarks))
+    tracks = tuple(_track(recordings[i]) for i in range(len(recordings)) if i not in shown_only)
+    return Material(
+        table=table,
+        reasons=reasons,
+        streams=tuple(streams),
+        sheet=_sheet(table, sheet_rows),
+        problems=tuple(problems),
+        remarks=tuple(remarks),
+        tracks=tuple(track for track in tracks if track[0].size),
+    )
+
+
+def _track(recording: Recording) -> tuple[FloatArray, FloatArray]:
+    s = recording.samples
+    take = (s["time_s"].notna() & s["speed_fresh"] & s["speed_mps"].notna()).to_numpy()
+    return s["time_s"].to_numpy()[take], s["speed_mps"].to_numpy()[take]
 
 
 def _give_reasons(
