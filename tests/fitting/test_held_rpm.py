@@ -16,7 +16,7 @@ from gearfit.recording import Recording
 from gearfit.simulation.instruments import SpeedChannel
 from gearfit.simulation.machine import Machine
 from gearfit.simulation.machines import close_ratio_single, commuter_twin, trail_bike
-from gearfit.simulation.manoeuvres import Standstill, Stop, Traffic
+from gearfit.simulation.manoeuvres import Manoeuvre, Standstill, Stop, Traffic
 from gearfit.simulation.recorder import observe_track
 from gearfit.simulation.ride import simulate
 from gearfit.simulation.scripts import hold_plan, holds
@@ -27,7 +27,8 @@ def ridden(machine: Machine, seed: int, rate_hz: float = 5.0) -> tuple[Recording
     """Track of holds in every gear, with traffic before and after, and the plan that was ridden."""
     rng = np.random.default_rng(seed)
     plan = hold_plan(machine, (0.45, 0.6))
-    script = [Standstill(5.0), Traffic(100.0, 8.0, 25.0), *holds(plan, 9.0), Traffic(450.0, 8.0, 25.0), Stop()]
+    before, after = Traffic(100.0, 8.0, 25.0), Traffic(450.0, 8.0, 25.0)
+    script: list[Manoeuvre] = [Standstill(5.0), before, *holds(plan, 9.0), after, Stop()]
     ride = simulate(machine, script, rng)
     return observe_track(ride, SpeedChannel(rate_hz=rate_hz), rng).recording, plan
 
