@@ -10,7 +10,7 @@ import pandas as pd
 
 from gearfit.bike import Bike, Setup
 
-Kind = Literal["track", "log", "samples", "held rpm", "timed runs"]
+Kind = Literal["track", "log", "samples", "held rpm", "timed runs", "odometer"]
 Clock = Literal["utc", "time of day", "elapsed", "none"]
 SpeedSource = Literal["receiver", "position", "wheel or logger", "speedometer", "hand", "none"]
 
@@ -24,6 +24,17 @@ class Column:
     unit: str
 
 
+@dataclass(frozen=True)
+class OdometerReading:
+    """One ride by the odometer: row of the sheet, readings at its ends and their step, true distance if noted (m)."""
+
+    row: int
+    start_m: float
+    end_m: float
+    step_m: float
+    true_m: float | None
+
+
 @dataclass(frozen=True, eq=False)
 class Recording:
     """One file, read.
@@ -34,7 +45,7 @@ class Recording:
         Name relative to the ride folder, with forward slashes.
     kind : str
         "track" (GPX), "log" (text with time), "samples" (sheet of rpm and speed, no time), "held rpm" (sheet of gear
-        and rpm without speed) or "timed runs".
+        and rpm without speed), "timed runs" or "odometer".
     samples, runs : pandas.DataFrame
         As `gearfit.schema`; the one that does not apply has no rows.
     clock : str
@@ -53,6 +64,8 @@ class Recording:
         What was found in the header.
     notes : tuple of str
         What was dropped, repaired or noticed, each a sentence with its count.
+    odometer : tuple of OdometerReading
+        Rides by the odometer; empty but for kind "odometer".
     """
 
     file: str
@@ -66,6 +79,7 @@ class Recording:
     rpm_step_rpm: float | None
     columns: tuple[Column, ...]
     notes: tuple[str, ...]
+    odometer: tuple[OdometerReading, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,6 +13,7 @@ MPS_PER_MPH: Final = 1609.344 / 3600.0
 MPS_PER_KNOT: Final = 1852.0 / 3600.0
 MPS_PER_FTPS: Final = 0.3048
 METRE_PER_INCH: Final = 0.0254
+METRE_PER_MILE: Final = 1609.344
 SECONDS_PER_MINUTE: Final = 60.0
 
 #: Speed units as headers and options name them -> metres per second in one of them.

@@ -9,11 +9,12 @@ from gearfit.comparison.pick_up import CANNOT_TELL, GEARBOX, NEITHER, PickUp, pi
 from gearfit.estimate import Estimate
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import percent, percent_with_interval, speed
+from gearfit.fitting.speedometer.odometer import Odometer, check_odometer
 from gearfit.prediction.gearing import change_percent
 from gearfit.prediction.instruments import InstrumentEffect, instrument_effects
 from gearfit.results import Finding, SetupResult, Speedometer, SpeedometerPoint
 from gearfit.units import SPEED_UNIT_LABELS, from_mps
-from gearfit.words import in_unit, interval, number, value
+from gearfit.words import count, in_unit, interval, number, value
 
 _LAW: Final = "Law differs from place to place, so ask which rule counts for this machine where it is ridden."
 #: Distance over which the odometer's error is told.
@@ -45,7 +46,31 @@ def find(facts: Facts) -> list[Finding]:
             found.append(Finding("note", "speedometer-not-judged", text))
     for pair in facts.pairs:
         found += _pick_up(pair)
-    return [*found, *_after_swap(facts)]
+    return [*found, *_after_swap(facts), *_odometers(facts)]
+
+
+def _odometers(facts: Facts) -> list[Finding]:
+    found = []
+    for ride in facts.folder.setups:
+        checked = check_odometer(ride.recordings)
+        if isinstance(checked, str):
+            text = f"{ride.setup.name}: the odometer is not judged: {checked}."
+            found.append(Finding("note", "odometer-not-judged", text))
+        elif checked is not None:
+            found.append(_odometer(ride.setup.name, checked))
+    return found
+
+
+def _odometer(name: str, checked: Odometer) -> Finding:
+    error = checked.factor.shifted(-1.0).scaled(100.0)
+    km = _ODOMETER_KM * error.value / 100
+    return Finding(
+        "note",
+        "odometer",
+        f"{name}: over {checked.true_m / 1000:.1f} km in {count(checked.rides, 'ride')} the odometer counted "
+        f"{percent_with_interval(error)} against the true distance; over a true 10 000 km that is {abs(km):.0f} km "
+        f"{'more' if km > 0 else 'fewer'}.",
+    )
 
 
 def _under_reads(result: SetupResult, low: list[SpeedometerPoint], unit: str) -> Finding:

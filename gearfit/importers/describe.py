@@ -18,6 +18,7 @@ KINDS = {
     "samples": "sheet of samples (engine speed and speed)",
     "held rpm": "held-rpm sheet (gear and engine speed)",
     "timed runs": "sheet of timed runs",
+    "odometer": "sheet of odometer readings",
 }
 SOURCES = {
     "receiver": "satellite receiver's own speed",
@@ -47,7 +48,7 @@ def describe(recording: Recording) -> list[str]:
         unit = f" [{column.unit}]" if column.unit else ""
         lines.append(f"  column {column.header!r} -> {column.channel}{unit}")
     lines.append(f"  rows: {_rows(recording)}")
-    if recording.kind not in ("timed runs", "held rpm"):
+    if recording.kind not in ("timed runs", "held rpm", "odometer"):
         lines.append(f"  speed: {SOURCES[recording.speed_source]}")
     lines.extend(_time_lines(recording))
     lines.extend(f"  missing: {text}" for text in _missing(recording))
@@ -58,6 +59,8 @@ def describe(recording: Recording) -> list[str]:
 def _rows(recording: Recording) -> str:
     if recording.kind == "timed runs":
         return f"{len(recording.runs)} runs"
+    if recording.kind == "odometer":
+        return f"{len(recording.odometer)} rides"
     samples = recording.samples
     parts = [f"{len(samples)} read"]
     for channel, fresh, label in (
@@ -109,6 +112,9 @@ def _duration(seconds: float) -> str:
 def _missing(recording: Recording) -> list[str]:
     if recording.kind == "timed runs":
         return []
+    if recording.kind == "odometer":
+        noted = all(reading.true_m is not None for reading in recording.odometer)
+        return [] if noted else ["no true distance here: add a track of each ride, or a column odometer_true_km"]
     if recording.kind == "held rpm":
         return ["no speed here: add a track (GPX or NMEA) of the same ride"]
     samples = recording.samples

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from gearfit.units import SPEED_UNIT_LABELS, SPEED_UNITS_MPS
+from gearfit.units import METRE_PER_MILE, SPEED_UNIT_LABELS, SPEED_UNITS_MPS
 
 #: Spellings of speed units, blanks removed -> key of `SPEED_UNITS_MPS`.
 SPEED_SPELLINGS: Final[dict[str, str]] = {
@@ -28,7 +28,10 @@ TIME_SPELLINGS: Final[dict[str, float]] = {
 LENGTH_SPELLINGS: Final[dict[str, float]] = {
     **dict.fromkeys(("m", "meter", "meters", "metre", "metres"), 1.0),
     **dict.fromkeys(("ft", "feet"), 0.3048),
+    **dict.fromkeys(("km", "kilometer", "kilometers", "kilometre", "kilometres"), 1000.0),
+    **dict.fromkeys(("mi", "mile", "miles"), METRE_PER_MILE),
 }
+_LENGTH_LABELS: Final = {1.0: "m", 0.3048: "ft", 1000.0: "km", METRE_PER_MILE: "mi"}
 _RPM_SPELLINGS: Final = frozenset(("rpm", "1/min", "min-1", "rev/min", "r/min", "revs/min"))
 _THOUSANDS: Final = frozenset(("krpm", "x1000", "x1000rpm", "rpmx1000", "1000rpm", "rpm/1000", "×1000", "x1000r/min"))
 #: Words that make a column something else than the reading itself.
@@ -151,6 +154,8 @@ def _is_engine_speed(kept: set[str], unit: str) -> bool:
 
 
 def _other_channel(kept: set[str]) -> str | None:
+    if kept & {"odometer", "odo"}:
+        return next((f"odometer_{word}_m" for word in ("start", "end", "true") if word in kept), None)
     if "obd" in kept and kept & _RAW_WORDS:
         return "obd"
     if len(kept) == 1 and kept & _SIGNAL_WORDS:
@@ -180,5 +185,8 @@ def unit_of(channel: str, unit: str) -> tuple[str | None, float]:
         return ("utc", 1.0) if unit in ("utc", "unix", "epoch", "gmt") else (None, 1.0)
     if channel == "elevation_m":
         factor = LENGTH_SPELLINGS.get(unit, 1.0)
-        return ("m" if factor == 1.0 else "ft"), factor
+        return _LENGTH_LABELS[factor], factor
+    if channel.startswith("odometer_"):
+        length = LENGTH_SPELLINGS.get(unit)
+        return (None, 1.0) if length is None else (_LENGTH_LABELS[length], length)
     return ("degrees" if channel.endswith("_deg") else ""), 1.0

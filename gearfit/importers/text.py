@@ -12,6 +12,7 @@ from gearfit.importers.one_channel_a_row import with_channels_as_columns
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.table import read_table
 from gearfit.importers.text_log import read_text_log
+from gearfit.importers.text_odometer import read_odometer
 from gearfit.importers.text_runs import read_runs
 from gearfit.importers.text_sheet import read_sheet
 from gearfit.recording import Recording
@@ -43,18 +44,20 @@ def read_delimited_text(content: Content, options: ReadOptions) -> Recording:
     rpm = "engine_rpm" in choice
     if "from_mps" in choice and "to_mps" in choice and "time_s" in choice:
         return read_runs(choice)
+    if "odometer_start_m" in choice and "odometer_end_m" in choice:
+        return read_odometer(choice)
     if "time_s" in choice and (speed or rpm):
         return read_text_log(choice)
     if rpm and speed:
         return read_sheet(choice, "samples")
     if rpm and "stated_gear" in choice:
         return read_sheet(choice, "held rpm")
-    if "speed_mps" in choice and "indicated_mps" in choice:
+    if "indicated_mps" in choice:
         return read_sheet(choice, "samples")
     raise LogError(
         content.name,
         f"the filled columns ({choice.headers}) make no log; allowed is time with speed or rpm, rpm with speed, gear "
-        "with rpm, speed with indicated speed, or from, to and time_s",
+        "with rpm, indicated speed with speed, gear or repeat, from, to and time_s, or odometer_start and odometer_end",
         "Add or fill in the missing column",
     )
 

@@ -185,7 +185,8 @@ def test_positions_alone_are_no_log(read: Read) -> None:
         read("time_s,lat,lon\n0,50,10\n", "a.csv")
     assert str(caught.value) == (
         "a.csv: the filled columns (time_s, lat, lon) make no log; allowed is time with speed or rpm, rpm with speed, "
-        "gear with rpm, speed with indicated speed, or from, to and time_s. Add or fill in the missing column."
+        "gear with rpm, indicated speed with speed, gear or repeat, from, to and time_s, or odometer_start and "
+        "odometer_end. Add or fill in the missing column."
     )
 
 

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from gearfit.bike import Bike, Setup
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.plateaus import find_plateaus
 from gearfit.fitting.speedometer.logs import RECEIVER_SD_MPS, display_step_mps
+from gearfit.fitting.speedometer.match import FEWEST_ROWS, match_in_order
 from gearfit.fitting.speedometer.pairs import Pairs, sheet_pairs
-from gearfit.fitting.speedometer.plateaus import FEWEST_ROWS, find_plateaus, match_in_order
 from gearfit.recording import Recording
 from gearfit.units import SECONDS_PER_MINUTE
 
@@ -105,7 +106,7 @@ def shown_on_track(recording: Recording, tracks: Sequence[Recording]) -> Pairs |
 def _plateaus(track: Recording) -> FloatArray:
     samples = track.samples
     keep = (samples["speed_mps"].notna() & samples["speed_fresh"]).to_numpy()
-    return find_plateaus(samples["time_s"].to_numpy()[keep], samples["speed_mps"].to_numpy()[keep])
+    return find_plateaus(samples["time_s"].to_numpy()[keep], samples["speed_mps"].to_numpy()[keep]).speed_mps
 
 
 def _from_levels(levels: Levels, gear: NDArray[np.int64]) -> tuple[FloatArray, float]:

@@ -15,7 +15,7 @@ from gearfit.fitting.levels import Levels
 from gearfit.fitting.speedometer.gather import BOTH_LOGGED, BY_RATIOS, BY_TEETH, ON_TRACK, gather_pairs
 from gearfit.fitting.speedometer.judge import judge
 from gearfit.fitting.speedometer.logs import display_step_mps
-from gearfit.fitting.speedometer.plateaus import find_plateaus, match_in_order
+from gearfit.fitting.speedometer.match import match_in_order
 from gearfit.fitting.speedometer.rules import CFR, NONE, R39, rule
 from gearfit.recording import Recording
 from gearfit.results import Speedometer
@@ -250,13 +250,6 @@ def test_a_sheet_without_speeds_is_matched_with_the_held_speeds_of_the_track() -
     assert found.gain.value == pytest.approx(1.06, abs=4 * found.gain.se)
     backwards = replace(noted, samples=noted.samples.iloc[::-1].reset_index(drop=True))
     assert "cannot be matched with the" in why_not(backwards, track)
-
-
-def test_held_speeds() -> None:
-    time_s = np.arange(0, 60, 0.5)
-    speed = np.interp(time_s, [0, 5, 20, 25, 40, 45, 59.5], [10, 10, 10, 20, 20, 3, 1])
-    assert find_plateaus(time_s, speed) == pytest.approx([10, 20], abs=0.05)
-    assert find_plateaus(np.empty(0), np.empty(0)).size == 0
 
 
 def test_an_ambiguous_match_is_none() -> None:

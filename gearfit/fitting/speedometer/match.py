@@ -1,4 +1,4 @@
-"""Held speeds in a track, and which of them a row of a sheet of shown speeds belongs to.
+"""Which held speed of a track a row of a sheet of shown speeds belongs to.
 
 A rider who notes only what the dash shows, in the order ridden, leaves the true speeds to the track. Rows and held
 speeds are matched in order; where another match does nearly as well, nothing is matched.
@@ -11,44 +11,15 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.speedometer.logs import SLOWEST_MPS
-
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: A speed is held while it stays within this range for at least this time.
-_RANGE_MPS, _LEAST_S = 0.8, 5.0
 #: Gains tried at the start, and the scatter about the line that a match may have, m/s.
 _GAINS: Final = np.arange(0.88, 1.221, 0.01)
 _LARGEST_RMS_MPS: Final = 0.5
 #: Another match whose gain differs by this counts as another one; it must be worse by this factor and amount.
 _OTHER_GAIN, _FACTOR, _MORE_MPS = 0.02, 2.0, 0.1
 FEWEST_ROWS: Final = 4
-
-
-def find_plateaus(time_s: FloatArray, speed_mps: FloatArray) -> FloatArray:
-    """Find held speeds; returns the median of each in order of time, (P,) in m/s."""
-    found, start = [], 0
-    while start < speed_mps.size:
-        end = _end(time_s, speed_mps, start)
-        if time_s[end] - time_s[start] >= _LEAST_S and speed_mps[start : end + 1].min() > SLOWEST_MPS:
-            found.append(float(np.median(speed_mps[start : end + 1])))
-            start = end + 1
-        else:
-            start += 1
-    return np.array(found)
-
-
-def _end(time_s: FloatArray, speed_mps: FloatArray, start: int) -> int:
-    """Last sample up to which the speed stays within range, without a pause."""
-    low = high = speed_mps[start]
-    end = start
-    while end + 1 < speed_mps.size and time_s[end + 1] - time_s[end] <= _LEAST_S:
-        low, high = min(low, speed_mps[end + 1]), max(high, speed_mps[end + 1])
-        if high - low > _RANGE_MPS:
-            break
-        end += 1
-    return end
 
 
 def match_in_order(shown_mps: FloatArray, held_mps: FloatArray) -> FloatArray | None:
