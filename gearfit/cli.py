@@ -112,7 +112,7 @@ def _report(arguments: argparse.Namespace) -> int:
 
     from gearfit.analysis import analyse
     from gearfit.findings.verdict import verdict
-    from gearfit.importers import read_folder
+    from gearfit.importers import read_folder, report_folder
     from gearfit.report import write_report
 
     with tqdm(total=10, desc="reading", disable=None, leave=False, bar_format="{desc:<24} {bar:30} {n}/{total}") as bar:
@@ -121,10 +121,10 @@ def _report(arguments: argparse.Namespace) -> int:
             bar.update()
             bar.set_description(label)
 
+        out = arguments.out or report_folder(arguments.folder)
         folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums)
         step("fitting")
         analysis = analyse(folder, arguments.units, arguments.regulation)
-        out = arguments.out or arguments.folder / "report"
         written = write_report(analysis, out, progress=step)
     for line in verdict(analysis):
         print(line)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Final
 
 import numpy as np
@@ -50,24 +50,30 @@ def day_numbers(dates: pd.Series[str]) -> Floats | None:
         NaN where a cell holds no date; None where the order of day and month cannot be told.
     """
     distinct = pd.Series([text for text in dates.unique() if text], dtype="str")
-    known = {}
     either = distinct.str.extract(_EITHER.pattern)
     first, second = _number(either[0]), _number(either[1])
     month_first = bool((second > 12).any())
     if _fits(distinct, _EITHER).any() and not month_first and not (first > 12).any():
         return None
-    for pattern, day_first in (
-        (_NAMED_MONTH, True),
-        (_YEAR_FIRST, False),
-        (_DAY_FIRST, True),
-        (_EITHER, not month_first),
-    ):
-        texts = distinct[_fits(distinct, pattern)]
-        for text in texts:
-            moment = pd.to_datetime(text, dayfirst=day_first, errors="coerce")
-            if isinstance(moment, pd.Timestamp):
-                known[text] = float(moment.toordinal() - _EPOCH_ORDINAL)
+    known = {text: _day_number(text, month_first) for text in distinct}
     return np.asarray(dates.map(known), dtype=np.float64)
+
+
+def _day_number(text: str, month_first: bool) -> float:
+    """Days of one date since 1970-01-01; NaN where it is none."""
+    plain = "-".join(re.split(r"[-./ ]+", text))
+    for pattern, forms in (
+        (_NAMED_MONTH, ("%d-%b-%Y", "%d-%B-%Y")),
+        (_YEAR_FIRST, ("%Y-%m-%d",)),
+        (_DAY_FIRST, ("%d-%m-%Y",)),
+        (_EITHER, ("%m-%d-%Y" if month_first else "%d-%m-%Y",)),
+    ):
+        for form in forms if pattern.fullmatch(text) else ():
+            try:
+                return float(datetime.strptime(plain, form).replace(tzinfo=UTC).toordinal() - _EPOCH_ORDINAL)
+            except ValueError:
+                continue
+    return float("nan")
 
 
 def elapsed_s(of_day_s: Floats, day: Floats | None) -> tuple[Floats, float]:

@@ -16,6 +16,7 @@ BIKE_FILE: Final = "bike.toml"
 REPORT_FOLDER: Final = "report"
 DEFAULT_SETUPS: Final = ("before", "after")
 _SEPARATORS: Final = "_ -."
+_LINK: Final = "a link that leads outside the folder is not followed"
 _REMEDY: Final = (
     "Put the rides into the sub-folders before and after, or begin their names with these words; "
     "`gearfit new FOLDER` makes a folder to fill"
@@ -52,10 +53,12 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False) -> Ride
     if not root.is_dir():
         raise FolderError(str(path), "this is a file; allowed is a folder with the rides", _REMEDY)
     bike_path = root / BIKE_FILE
-    has_bike_file = bike_path.is_file()
+    notes: list[str] = []
+    if _leads_outside(bike_path, root):
+        notes.append(f"Left aside: {BIKE_FILE} ({_LINK}).")
+    has_bike_file = bike_path.is_file() and not notes
     bike = read_bike(bike_path) if has_bike_file else Bike()
     names = tuple(setup.name for setup in bike.setups) or DEFAULT_SETUPS
-    notes: list[str] = []
     files = _sorted_into_setups(root, names, notes)
     options = ReadOptions.of(bike, accept_bad_checksums=accept_bad_checksums)
     setups = []
@@ -68,6 +71,24 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False) -> Ride
     if not setups:
         raise FolderError(str(path), f"the folder holds no recording{_first_of(notes)}", _REMEDY)
     return RideFolder(root, bike, has_bike_file, tuple(setups), tuple(notes))
+
+
+def report_folder(root: Path) -> Path:
+    """Return where the report of a ride folder goes unless told otherwise.
+
+    Raises
+    ------
+    FolderError
+        That place is a link that leads outside the folder.
+    """
+    place = root / REPORT_FOLDER
+    if _leads_outside(place, root):
+        raise FolderError(
+            str(place),
+            "the report's folder is a link that leads outside the ride folder",
+            "Remove the link, or say where to write with --out",
+        )
+    return place
 
 
 def options_near(path: Path, *, accept_bad_checksums: bool = False) -> ReadOptions:
@@ -96,7 +117,7 @@ def _sorted_into_setups(root: Path, names: tuple[str, ...], notes: list[str]) ->
                 f"Left aside: {entry.name} (its name begins with no setup; the setups are {', '.join(names)})."
             )
         elif _leads_outside(entry, root):
-            notes.append(f"Left aside: {entry.name} (a link that leads outside the folder is not followed).")
+            notes.append(f"Left aside: {entry.name} ({_LINK}).")
         elif entry.is_dir():
             files[setup].extend(_files_in(entry, root, notes))
         else:
@@ -111,7 +132,7 @@ def _files_in(folder: Path, root: Path, notes: list[str]) -> list[Path]:
         if _is_ignored(entry):
             continue
         if _leads_outside(entry, root):
-            notes.append(f"Left aside: {shown} (a link that leads outside the folder is not followed).")
+            notes.append(f"Left aside: {shown} ({_LINK}).")
         elif not entry.is_file():
             notes.append(f"Left aside: {shown} (not a file; put the rides straight into {folder.name}).")
         else:
