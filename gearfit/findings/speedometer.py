@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from gearfit.comparison.pick_up import CANNOT_TELL, GEARBOX, NEITHER, PickUp, pick_up
+from gearfit.comparison.pick_up import CANNOT_TELL, GEARBOX, NEITHER, WHEEL, PickUp, pick_up
 from gearfit.estimate import Estimate
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import percent, percent_with_interval, speed
@@ -45,7 +45,7 @@ def find(facts: Facts) -> list[Finding]:
             text = f"{result.setup.name}: the speedometer is not judged. {facts.speedometer_notes[index]}"
             found.append(Finding("note", "speedometer-not-judged", text))
     for pair in facts.pairs:
-        found += _pick_up(pair)
+        found += _pick_up(pair, facts.folder.bike.speedometer.driven_from)
     return [*found, *_after_swap(facts), *_odometers(facts)]
 
 
@@ -147,17 +147,17 @@ def _remarks(result: SetupResult, instrument: Speedometer, unit: str) -> list[Fi
     return [Finding("note", "speedometer-remark", f"{name}, speedometer: {text}") for text in remarks]
 
 
-def _pick_up(pair: Pair) -> list[Finding]:
+def _pick_up(pair: Pair, stated: str) -> list[Finding]:
     before, after = pair.reference.speedometer, pair.other.speedometer
     if before is None or after is None:
         return []
     told = pick_up(pair.reference.setup, pair.other.setup, before, after, pair.shift)
     if told is None:
         return []
-    return [_pick_up_finding(pair, told)]
+    return [_pick_up_finding(pair, told, stated)]
 
 
-def _pick_up_finding(pair: Pair, told: PickUp) -> Finding:
+def _pick_up_finding(pair: Pair, told: PickUp, stated: str) -> Finding:
     moved = (
         f"From {pair.reference.setup.name} to {pair.other.setup.name} the speedometer's gain moved by "
         f"{percent_with_interval(told.gain_percent)}"
@@ -177,9 +177,12 @@ def _pick_up_finding(pair: Pair, told: PickUp) -> Finding:
     if told.driven_from == GEARBOX:
         change = dict(told.expected_percent)[GEARBOX]
         text += f" The swap changed what it shows, and over a true 10 000 km the odometer counts {_distance(change)}."
-    elif told.driven_from == "a wheel":
+    elif told.driven_from == WHEEL:
         text += " The swap does not change what it shows. Which wheel cannot be told, as no tyre was changed."
-    return Finding("note", "speedometer-pick-up", text)
+    if stated == "unknown" or told.driven_from in stated or (told.driven_from == WHEEL and stated.endswith("wheel")):
+        return Finding("note", "speedometer-pick-up", text)
+    text += f" bike.toml states {_by(stated)}: correct it, or look where the cable or the sensor sits."
+    return Finding("warning", "speedometer-pick-up", text)
 
 
 def _by(name: str) -> str:

@@ -49,6 +49,40 @@ def test_driven_from_a_wheel(analyse: Analyse) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("stated", "gain", "severity"),
+    [
+        ("front wheel", 1.0, "note"),
+        ("front wheel", 16 / 15, "warning"),
+        ("gearbox output", 16 / 15, "note"),
+        ("gearbox output", 1.0, "warning"),
+    ],
+)
+def test_a_pick_up_stated_otherwise_is_pointed_out(analyse: Analyse, stated: str, gain: float, severity: str) -> None:
+    stating = f'[speedometer]\ndriven_from = "{stated}"\n'
+    found = analyse(
+        {
+            "bike.toml": BIKE + SETUPS + stating,
+            "before/dash.csv": dash(1.03),
+            "after/dash.csv": dash(1.03 * gain),
+        }
+    )
+    told = only(found, "speedometer-pick-up")
+    assert told.severity == severity
+    remark = f" bike.toml states the {stated}: correct it, or look where the cable or the sensor sits."
+    assert told.text.endswith(remark) == (severity == "warning")
+
+
+def test_the_odometer_and_what_it_does_over_10_000_km(analyse: Analyse) -> None:
+    odometer = "odometer_start_km,odometer_end_km,odometer_true_km\n100.0,204.0,100.0\n"
+    found = analyse({"bike.toml": BIKE, "before/a.csv": sheet(speeds_kmh(16)), "before/odometer.csv": odometer})
+    text = only(found, "odometer").text
+    assert text.startswith("before: over 100.0 km in 1 ride the odometer counted +4.0")
+    assert text.endswith("against the true distance; over a true 10 000 km that is 400 km more.")
+    bare = {"before/odometer.csv": "odometer_start_km,odometer_end_km\n100.0,204.0\n"}
+    assert only(analyse(bare), "odometer-not-judged").text.startswith("before: the odometer is not judged: 1 rides by ")
+
+
 def test_an_instrument_that_shows_less_than_the_truth_comes_first(analyse: Analyse) -> None:
     found = analyse({"bike.toml": BIKE + RULE, "before/dash.csv": dash(0.94)})
     first = found.findings[0]
