@@ -127,6 +127,14 @@ def test_a_ride_folder_counts_with_what_was_fitted(capsys: pytest.CaptureFixture
     assert other["after"] is None
 
 
+def test_speeds_of_a_speedometer_are_said_to_be_its(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet(tmp_path / "bike.toml", BIKE)
+    sheet(tmp_path / "before" / "holds.csv", "gear,rpm,indicated_kmh\n1,5000,26\n2,5000,38\n3,5000,49\n4,5000,58\n")
+    out = " ".join(printed([str(tmp_path)], capsys).split())
+    assert "They are what the speedometer showed, with its error." in out
+    assert "good to about" in out
+
+
 def test_a_folder_without_rides_counts_on_paper(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     sheet(tmp_path / "bike.toml", BIKE + "[setups.before]\n[setups.after]\nfront = 15\n")
     out = printed([str(tmp_path)], capsys)

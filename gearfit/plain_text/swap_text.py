@@ -74,7 +74,8 @@ def _basis(now: Gearing) -> str:
     circumference = ""
     if now.circumference_m is not None:
         circumference = f" Rolling circumference {number(now.circumference_m, 3)} m, {now.circumference_from}."
-    return f"Speeds rest on the ride, fitted gear by gear, good to about {spread} %{rest}.{circumference}"
+    shown = " They are what the speedometer showed, with its error." if now.speed_source == "speedometer" else ""
+    return f"Speeds rest on the ride, fitted gear by gear, good to about {spread} %{rest}.{shown}{circumference}"
 
 
 def both_units(speed_mps: float | None, unit: str) -> list[str]:

@@ -37,6 +37,8 @@ class Gearing:
         Rolling circumference; None where it is not known.
     circumference_from : str
         In plain words, where the circumference comes from.
+    speed_source : str
+        As `SetupResult.speed_source`; "none" on paper.
     """
 
     final_drive: FinalDrive
@@ -48,6 +50,7 @@ class Gearing:
     overall_ratios: tuple[float, ...] | None
     circumference_m: float | None
     circumference_from: str
+    speed_source: str
 
     @property
     def pair(self) -> tuple[int, int] | None:
@@ -99,6 +102,7 @@ def on_paper(bike: Bike, setup: Setup, where: str) -> Gearing:
         overall_ratios=ratios,
         circumference_m=circumference_m,
         circumference_from=tyre_words(setup.tyre),
+        speed_source="none",
     )
 
 
@@ -140,6 +144,7 @@ def ridden(bike: Bike, result: SetupResult) -> Gearing | None:
         overall_ratios=_ratios(gears, ratios),
         circumference_m=circumference_m,
         circumference_from=_circumference_words(result),
+        speed_source=result.speed_source,
     )
 
 
