@@ -40,7 +40,7 @@ def _fit_lines(fit: ChainFit) -> list[str]:
         *_cautions(fit),
         "The machine's manual decides: slack, where and how it is measured, torque and alignment.",
     ]
-    return [*table(head, [_pair_row(fit.now), _pair_row(fit.after)]), *bullets(said)]
+    return [*table(head, [_pair_row(fit.now), _pair_row(fit.after)], words_last=True), *bullets(said)]
 
 
 def _pair_row(pair: ChainPair) -> list[str]:

@@ -18,7 +18,8 @@ def climb_lines(prediction: SwapPrediction) -> list[str]:
     lines = []
     for label, climb in (("now", now), ("after", after)):
         if climb is not None:
-            lines += table(_head(label, torque, placed), [_row(gear, torque, placed) for gear in climb.gears])
+            rows = [_row(gear, torque, placed) for gear in climb.gears]
+            lines += table(_head(label, torque, placed), rows, words_last=torque and placed)
     return lines + bullets(_remarks(now, torque, placed))
 
 

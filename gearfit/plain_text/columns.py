@@ -11,11 +11,10 @@ _WIDTH: Final = 92
 _INDENT: Final = "  "
 
 
-def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    """Set a table: the first and a last column of words to the left, all others to the right."""
+def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, words_last: bool = False) -> list[str]:
+    """Set a table: the first column to the left, and the last one where it holds words; all others to the right."""
     whole = [list(head), *(list(row) for row in rows)]
     widths = [max(len(row[column]) for row in whole) for column in range(len(head))]
-    words_last = any(row[-1][:1].isalpha() for row in rows)
     lines = []
     for row in whole:
         cells = []

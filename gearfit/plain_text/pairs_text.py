@@ -34,7 +34,7 @@ def pairs_lines(prediction: SwapPrediction, unit: str) -> list[str]:
         lines += section("Sprockets", _unknown(prediction))
     if prediction.neighbours:
         rows = [_row(pair, False) for pair in prediction.neighbours]
-        lines += section("Pairs next to this one", table(_head(False), rows), paragraph(_LOOK_AT))
+        lines += section("Pairs next to this one", table(_head(False), rows, words_last=True), paragraph(_LOOK_AT))
     return lines
 
 
@@ -71,7 +71,7 @@ def _wish_lines(answer: WishAnswer) -> list[str]:
             f"No pair within reach (front by up to {FRONT_REACH} teeth, rear by up to {REAR_REACH}) comes within "
             f"{MET_PERCENT:g} % of the wish; the nearest are:"
         )
-    lines += table(_head(True), [_row(pair, True) for pair in answer.pairs])
+    lines += table(_head(True), [_row(pair, True) for pair in answer.pairs], words_last=True)
     first = "Nearest first; of pairs that miss by about as much, the one that changes one sprocket and moves the axle least."
     return lines + paragraph(f"{first} {_LOOK_AT}")
 

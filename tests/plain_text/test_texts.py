@@ -110,7 +110,7 @@ def test_cautions_close_every_prediction() -> None:
 
 
 def test_a_table_sets_words_left_and_numbers_right() -> None:
-    lines = table(["pair", "mm", "look at"], [["13/43", "3.7", "sharp bend"], ["9/43", "13.7", "–"]])
+    lines = table(["pair", "mm", "look at"], [["13/43", "3.7", "sharp bend"], ["9/43", "13.7", "–"]], words_last=True)
     assert lines == ["  pair      mm   look at", "  13/43    3.7   sharp bend", "  9/43    13.7   –"]
 
 
