@@ -19,6 +19,8 @@ from gearfit.recording import Recording
 
 #: Slower than this nothing is compared: standing, and the dead zone of most instruments, m/s.
 SLOWEST_MPS: Final = 2.5
+#: Rows at which timing is sought, at most.
+_MOST_ROWS: Final = 10_000
 #: Lags tried, s: the instrument may be ahead of a slow receiver, or far behind it.
 _LAGS_S: Final = np.round(np.arange(-2.0, 3.01, 0.1), 3)
 #: Step of damping by which its effect is told, s.
@@ -132,6 +134,8 @@ def _timing(t_shown: FloatArray, y: FloatArray, t_true: FloatArray, v: FloatArra
     moving = v > SLOWEST_MPS
     if not moving.any() or float(np.std(np.gradient(v, t_true)[moving])) < LEAST_RATE_MPS2:
         return 0.0, 0.0
+    every = 1 + t_shown.size // _MOST_ROWS
+    t_shown, y = t_shown[::every], y[::every]
     _, whole_s = _best(_LAGS_S, t_shown, y, t_true, v)
     found = []
     for damping_s in _DAMPINGS_S:

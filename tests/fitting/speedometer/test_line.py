@@ -44,27 +44,27 @@ def test_the_line_is_that_of_the_york_module() -> None:
     assert found.parameters == pytest.approx([expected.intercept, expected.slope], rel=1e-9)
 
 
-def test_cr2_of_units_of_one_is_hc2() -> None:
-    """With one row a unit A = 1/sqrt(1 - h): MacKinnon and White's HC2 (1985), written out."""
+def test_cr3_of_units_of_one_is_hc3() -> None:
+    """With one row a unit A = 1/(1 - h): MacKinnon and White's HC3 (1985), written out."""
     rng = np.random.default_rng(2)
     x = np.column_stack([np.ones(12), rng.uniform(5, 30, 12)])
     weight, residual = rng.uniform(0.5, 2, 12), rng.standard_normal(12)
     covariance, *_ = clustered(x, residual, weight, np.arange(12))
     bread = np.linalg.inv(x.T @ np.diag(weight) @ x)
     h = weight * np.einsum("ij,jk,ik->i", x, bread, x)
-    meat = x.T @ np.diag(weight**2 * residual**2 / (1 - h)) @ x
+    meat = x.T @ np.diag(weight**2 * residual**2 / (1 - h) ** 2) @ x
     assert covariance == pytest.approx(bread @ meat @ bread, rel=1e-9)
 
 
 def test_degrees_of_freedom_of_a_mean_over_equal_units() -> None:
-    """A mean of G units of equal size has G - 1 (Bell and McCaffrey 2002 reduces to the t test of unit means)."""
+    """A mean of G units of equal size has G - 1, as the t test of unit means; the jackknife adds G/(G - 1)."""
     rng = np.random.default_rng(3)
     unit = np.repeat(np.arange(7), 5)
     residual = rng.standard_normal(35)
     residual -= residual.mean()
     covariance, whitened, reduced, spread = clustered(np.ones((35, 1)), residual, np.ones(35), unit)
     means = residual.reshape(7, 5).mean(axis=1)
-    assert covariance[0, 0] == pytest.approx(means.var(ddof=1) / 7, rel=1e-9)
+    assert covariance[0, 0] == pytest.approx(means.var(ddof=1) / 6, rel=1e-9)
     solution = Solution(np.zeros(1), covariance, 60.0, (whitened, reduced, spread))
     assert solution.dof_of(np.ones(1)) == pytest.approx(6, rel=1e-6)
 
