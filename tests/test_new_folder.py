@@ -71,15 +71,18 @@ def test_filled_in_as_the_guide_shows_the_folder_is_read(tmp_path: Path) -> None
     make_folder(tmp_path)
     guide = (tmp_path / "HOW-TO-RIDE.md").read_text(encoding="utf-8")
     blocks = [re.sub("^ +", "", block, flags=re.MULTILINE) for block in re.findall(r"```\n(.*?)```", guide, re.DOTALL)]
-    holds, timed = ("\n".join(block.split()) + "\n" for block in blocks)
+    holds, dash, timed = ("\n".join(block.split()) + "\n" for block in blocks)
     for setup in ("before", "after"):
         (tmp_path / setup / "holds.csv").write_text(holds)
+        (tmp_path / setup / "dash.csv").write_text(dash)
         (tmp_path / setup / "timed.csv").write_text(timed)
     rides = read_folder(tmp_path)
     assert rides.notes == ()
     assert [ride.setup.name for ride in rides.setups] == ["before", "after"]
     for ride in rides.setups:
-        sheet, runs = ride.recordings
+        shown, sheet, runs = ride.recordings
+        assert shown.samples["indicated_mps"].tolist() == pytest.approx([70 / 3.6])
+        assert shown.samples["speed_mps"].tolist() == pytest.approx([66.1 / 3.6])
         assert (sheet.kind, sheet.speed_source, runs.kind) == ("samples", "hand", "timed runs")
         row = sheet.samples.iloc[0]
         assert (row["stated_gear"], row["engine_rpm"]) == (3, 5000)
