@@ -16,6 +16,8 @@ IntArray = NDArray[np.int64]
 #: Slower than this no ratio is read: clutch and receiver noise rule. Lowest engine speed taken for running, rev/min.
 STANDING_MPS: Final = 2.0
 LEAST_RPM: Final = 400.0
+#: Below this many times the idle speed the clutch may be out or in: UN GTR 15, Annex 2, paragraph 3.3 ("undefined").
+NEAR_IDLE: Final = 1.15
 #: Half the window over which changes are looked at, s.
 _HALF_WINDOW_S: Final = 0.5
 
@@ -61,7 +63,7 @@ def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
     speed = stream.speed_mps + offset_mps
     rpm, rpm_rate = stream.engine_at_speed(lag_s)
     rpm_sd = stream.rpm_sd_at_speed()
-    keep = np.flatnonzero((speed > STANDING_MPS) & (rpm > LEAST_RPM))
+    keep = np.flatnonzero((speed > STANDING_MPS) & (rpm > max(LEAST_RPM, NEAR_IDLE * stream.idle_rpm)))
     time_s, speed, rpm = stream.time_s[keep], speed[keep], rpm[keep]
     speed_sd, rpm_sd = stream.speed_sd_mps[keep], rpm_sd[keep]
     usual_s = float(np.median(np.diff(stream.time_s))) if stream.time_s.size > 1 else 1.0

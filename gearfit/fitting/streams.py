@@ -37,7 +37,13 @@ OUT_OF_LINE: Final = "out of line with the other readings"
 _MAX_INTERVALS: Final = 2.6
 #: ... nor ever refused below this gap, s.
 _SMALLEST_GAP_S: Final = 0.35
-#: Half the window over which fast engine-speed channels are smoothed, s.
+#: Standing, engine on, and for how long to show the idle speed: m/s, rev/min, s.
+_STANDING_MPS: Final = 0.4
+_ENGINE_ON_RPM: Final = 300.0
+_LEAST_IDLE_S: Final = 4.0
+#: Engine-speed channels with no more than this between values, s, are fast.
+FAST_S: Final = 0.25
+#: Half the window over which fast engine-speed channels are smoothed, s (at least; four samples lie in it).
 SMOOTHING_S: Final = 0.25
 #: Half the window over which their rate of change is found, s.
 RATE_S: Final = 0.5
@@ -62,6 +68,8 @@ class Stream:
         Measured engine speeds, times ascending.
     speed_step_mps : float
         Step in which the speeds were written (0 where fine).
+    idle_rpm : float
+        Engine speed while standing (0 where the ride does not show it).
     """
 
     file: str
@@ -73,12 +81,14 @@ class Stream:
     engine_rpm: FloatArray
     rpm_sd_rpm: FloatArray
     speed_step_mps: float
+    idle_rpm: float
 
     def engine_at_speed(self, lag_s: float) -> tuple[FloatArray, FloatArray]:
         """Engine speed that belongs to each speed if the engine channel leads by `lag_s`, and d ln n/dt there.
 
         The speed at clock time t is the machine's at t - lag_s, as the engine channel has it at t - lag_s. Fast
-        channels are smoothed by a straight line over a quarter of a second to both sides, slow ones interpolated.
+        channels are smoothed by a straight line over a quarter of a second or more to both sides, slow ones
+        interpolated.
 
         Returns
         -------
@@ -89,9 +99,10 @@ class Stream:
         usual_s = float(np.median(np.diff(self.rpm_time_s))) if self.rpm_time_s.size > 1 else np.inf
         log_rpm = np.log(np.maximum(self.engine_rpm, 1.0))
         value, rate = interpolated(self.rpm_time_s, log_rpm, at_s, max(_SMALLEST_GAP_S, _MAX_INTERVALS * usual_s))
-        if usual_s <= SMOOTHING_S / 2:
-            smooth_value, _ = local_lines(self.rpm_time_s, log_rpm, at_s, SMOOTHING_S)
-            _, smooth_rate = local_lines(self.rpm_time_s, log_rpm, at_s, RATE_S)
+        if usual_s <= FAST_S:
+            window_s = max(SMOOTHING_S, 2.1 * usual_s)
+            smooth_value, _ = local_lines(self.rpm_time_s, log_rpm, at_s, window_s)
+            _, smooth_rate = local_lines(self.rpm_time_s, log_rpm, at_s, max(RATE_S, window_s))
             smooth = np.isfinite(smooth_value) & np.isfinite(value)
             value, rate = np.where(smooth, smooth_value, value), np.where(smooth, smooth_rate, rate)
         return np.exp(value), rate
@@ -261,7 +272,18 @@ def _stream(speeds: Recording, start: int, engine: Recording, shift_s: float) ->
         engine_rpm=rpm,
         rpm_sd_rpm=rpm_sd,
         speed_step_mps=speeds.speed_step_mps or 0.0,
+        idle_rpm=_idle_rpm(
+            s["time_s"].to_numpy()[take], s["speed_mps"].to_numpy()[take], e["time_s"].to_numpy() + shift_s, rpm
+        ),
     )
+
+
+def _idle_rpm(speed_time_s: FloatArray, speed_mps: FloatArray, rpm_time_s: FloatArray, rpm: FloatArray) -> float:
+    """Median engine speed while standing with the engine running; 0 where that lasts less than some seconds."""
+    standing = np.interp(rpm_time_s, speed_time_s, speed_mps, left=np.nan, right=np.nan) < _STANDING_MPS
+    idling = rpm[standing & (rpm > _ENGINE_ON_RPM)]
+    usual_s = float(np.median(np.diff(rpm_time_s))) if rpm_time_s.size > 1 else 0.0
+    return float(np.median(idling)) if idling.size * usual_s >= _LEAST_IDLE_S else 0.0
 
 
 def _sheet(table: pd.DataFrame, rows: IntArray) -> Sheet:

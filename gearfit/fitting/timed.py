@@ -51,6 +51,8 @@ _FEW_RELATIVE: Final = 0.003
 #: A step found in the samples is a gear if engaged this often, or for this long, s.
 _LEAST_ENGAGED: Final = 2
 _LONG_S: Final = 10.0
+#: Share of the moving samples that must lie in gears: stepped gearboxes show 0.8 and more, belt drives up to 0.61.
+_LEAST_IN_GEAR: Final = 0.7
 #: Time over which samples count as one observation when ladders are compared, s.
 _INDEPENDENT_S: Final = 2.0
 
@@ -140,9 +142,21 @@ def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
         if moved_s < _STILL_S:
             break
     paths = [most_likely_path(o.time_s, o.log_ratio, s, centres) for o, s in zip(observed, sd, strict=True)]
+    share = float(np.mean(np.concatenate(paths) >= 0)) if observed else 0.0
+    if share < _LEAST_IN_GEAR:
+        fits = tuple(_stream_fit(s, o, np.full(o.index.size, -1)) for s, o in zip(states, observed, strict=True))
+        return TimedFit(fits, None, np.empty(0), shift, _elsewhere_text(share))
     levels = _levels(states, observed, paths, sd, centres)
     fits = tuple(_stream_fit(s, o, path) for s, o, path in zip(states, observed, paths, strict=True))
     return TimedFit(fits, levels, centres, shift, "" if levels is not None else "no passage in any gear was found")
+
+
+def _elsewhere_text(share: float) -> str:
+    return (
+        f"only {100 * share:.0f} % of the moving samples lie at the ratios of gears (at least {100 * _LEAST_IN_GEAR:.0f} "
+        "% would show gears): an automatic or a belt drive, much clutch work, other ratios than stated, or the two "
+        "channels do not belong together"
+    )
 
 
 def _start(stream: Stream) -> _State:
