@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from gearfit.bike import Bike, Setup
 
@@ -33,6 +35,35 @@ class OdometerReading:
     end_m: float
     step_m: float
     true_m: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class SoundPicture:
+    """A small spectrogram of a sound recording, with the engine speed that was made out.
+
+    Attributes
+    ----------
+    file : str
+        The recording.
+    time_s : (n,) float
+        Moments of the columns, from the start of the recording.
+    frequency_hz : (m,) float
+        Frequencies of the rows, evenly spaced.
+    level_db : (m, n) float32
+        Level against the loudest place, dB.
+    ridge_time_s, ridge_rpm : (k,) float
+        Engine speed over time; NaN where the moment was left out.
+    firings_per_turn : float
+        Firings in one turn of the crankshaft.
+    """
+
+    file: str
+    time_s: NDArray[np.float64]
+    frequency_hz: NDArray[np.float64]
+    level_db: NDArray[np.float32]
+    ridge_time_s: NDArray[np.float64]
+    ridge_rpm: NDArray[np.float64]
+    firings_per_turn: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,6 +97,8 @@ class Recording:
         What was dropped, repaired or noticed, each a sentence with its count.
     odometer : tuple of OdometerReading
         Rides by the odometer; empty but for kind "odometer".
+    sound : SoundPicture or None
+        How a sound recording looks; None for other files.
     """
 
     file: str
@@ -80,6 +113,7 @@ class Recording:
     columns: tuple[Column, ...]
     notes: tuple[str, ...]
     odometer: tuple[OdometerReading, ...] = ()
+    sound: SoundPicture | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -19,6 +19,8 @@ from gearfit.speedometer_results import SpeedometerPoint as SpeedometerPoint
 if TYPE_CHECKING:
     import pandas as pd
 
+    from gearfit.recording import SoundPicture
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -143,6 +145,8 @@ class SetupResult:
         Empty where no gears could be found.
     lag_s : Estimate or None
         How far the engine-speed channel leads (+) the speed channel; None for sheets.
+    sounds : tuple of SoundPicture
+        How the sound recordings look.
     """
 
     setup: Setup
@@ -156,6 +160,7 @@ class SetupResult:
     speedometer: Speedometer | None
     timed_spans: tuple[TimedSpan, ...]
     outlying_rows: tuple[OutlyingRow, ...]
+    sounds: tuple[SoundPicture, ...] = ()
 
     @property
     def in_gear(self) -> int:

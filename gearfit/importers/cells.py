@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from gearfit.errors import LogError, UnitError
 from gearfit.importers.headers import Meaning
+from gearfit.importers.quoting import quoted, shortened
 
 Floats = NDArray[np.float64]
 
@@ -95,14 +96,14 @@ def read_numbers(
     kept = int(np.isfinite(values).sum())
     unit = meaning.unit or ""
     allowed = f"{lowest / meaning.factor:.6g} to {highest / meaning.factor:.6g} {unit}".rstrip()
-    notes = _notes(cells, lines, meaning.header, no_number, lambda text: f"{text!r} is no number", kept)
-    notes += _notes(cells, lines, meaning.header, outside, lambda text: f"{text} is outside {allowed}", kept)
+    notes = _notes(cells, lines, meaning.header, no_number, lambda text: f"{quoted(text)} is no number", kept)
+    notes += _notes(cells, lines, meaning.header, outside, lambda text: f"{shortened(text)} is outside {allowed}", kept)
     if needed and (no_number | outside).sum() > (~empty).sum() / 2:
         first = int(np.flatnonzero(no_number | outside)[0])
         raise LogError(
             f"{name}, line {lines[first]}, column {meaning.header!r}",
-            f"{cells.iloc[first]!r} and {int((no_number | outside).sum()) - 1} more of {int((~empty).sum())} cells "
-            f"hold no usable number; allowed is {allowed}",
+            f"{quoted(cells.iloc[first])} and {int((no_number | outside).sum()) - 1} more of {int((~empty).sum())} "
+            f"cells hold no usable number; allowed is {allowed}",
             "Correct the column or its header",
         )
     _refuse_thousands(values, name, meaning)

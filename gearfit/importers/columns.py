@@ -11,6 +11,7 @@ from gearfit.errors import LogError, UnitError
 from gearfit.importers.cells import missing, parse
 from gearfit.importers.clock_times import BARE_CLOCK
 from gearfit.importers.headers import Meaning
+from gearfit.importers.quoting import listed
 from gearfit.importers.table import Table
 from gearfit.importers.times import Times, read_times
 from gearfit.recording import Column
@@ -46,7 +47,7 @@ class Choice:
     @property
     def headers(self) -> str:
         """The headers of the columns chosen, for messages."""
-        return ", ".join(meaning.header for _, meaning in self.chosen.values())
+        return listed([meaning.header for _, meaning in self.chosen.values()])
 
     def columns(self, forms: Mapping[str, str]) -> tuple[Column, ...]:
         """Return the columns as people are told of them; `forms` replaces units by channel."""
@@ -79,7 +80,7 @@ class Choice:
             return candidates[0]
         filled = [entry for entry in usable if self._can_be_read(*entry)]
         best = min(filled or usable, key=lambda entry: entry[1].rank)
-        others = ", ".join(repr(meaning.header) for number, meaning in candidates if number != best[0])
+        others = listed([repr(meaning.header) for number, meaning in candidates if number != best[0]])
         self.notes.append(f"Column {best[1].header!r} is used and {others} is not, as both give the same quantity.")
         return best
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from gearfit.errors import LogError
+from gearfit.importers.quoting import quoted
 
 SIZE_LIMIT_MB: Final = 200
 _BYTE_ORDER_MARKS: Final = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
@@ -93,8 +94,7 @@ def what_it_is(content: Content) -> str:
         return "a JSON document"
     if is_web_page(start):
         return "a web page"
-    first = start.split("\n", 1)[0].strip()
-    return f"text that begins {first if len(first) <= 60 else first[:57] + '...'!r}"
+    return f"text that begins {quoted(start.split(chr(10), 1)[0].strip())}"
 
 
 def is_other_media(content: Content) -> bool:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from gearfit.errors import LogError
 from gearfit.importers.content import Content
 from gearfit.importers.gpx_scan import scan_gpx
+from gearfit.importers.quoting import quoted
 
 Floats = NDArray[np.float64]
 _ZONE: Final = re.compile(r"(?:[Zz]|[+-]\d{2}:?\d{2})$")
@@ -128,14 +129,14 @@ def _unix_times(name: str, times: list[str | None]) -> Floats:
     if wrong.size:
         raise LogError(
             f"{name}, point {wrong[0] + 1}",
-            f"{texts.iloc[wrong[0]]!r} is no time; allowed is ISO 8601 such as 2024-05-01T12:00:00Z",
+            f"{quoted(texts.iloc[wrong[0]])} is no time; allowed is ISO 8601 such as 2024-05-01T12:00:00Z",
             "Export the track again, or correct the point",
         )
     if naive.size:
         raise LogError(
             f"{name}, point {naive[0] + 1}",
-            f"the time {texts.iloc[naive[0]]!r} has no zone, as in {naive.size} of {len(texts)} points; allowed is "
-            "UTC with a Z, or an offset such as +02:00",
+            f"the time {quoted(texts.iloc[naive[0]])} has no zone, as in {naive.size} of {len(texts)} points; allowed "
+            "is UTC with a Z, or an offset such as +02:00",
             "Export the track again, or write the zone",
         )
     return instants.dt.tz_convert(None).to_numpy(dtype="datetime64[us]").astype(np.int64) / 1e6
@@ -150,5 +151,5 @@ def _numbers(label: str, texts: list[str | None], notes: list[str]) -> Floats:
     if wrong.size:
         count = "1 point" if wrong.size == 1 else f"{wrong.size} points"
         first = wrong[0]
-        notes.append(f"Point {first + 1}: {label} {texts[first]!r} is no number; left out, as in {count}.")
+        notes.append(f"Point {first + 1}: {label} {quoted(texts[first] or '')} is no number; left out, as in {count}.")
     return values

@@ -11,6 +11,7 @@ from typing import Final
 from xml.parsers import expat
 
 from gearfit.errors import LogError
+from gearfit.importers.quoting import quoted
 
 #: Elements read: straight below a point, and at any depth in its extensions (speed in m/s, rpm in rev/min).
 _DIRECT: Final = frozenset(("time", "ele", "speed"))
@@ -65,7 +66,9 @@ class _Handler:
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         local = tag.rpartition(":")[2]
         if not self.path and local != "gpx":
-            raise LogError(self.name, f"the root element is {local!r}; allowed is 'gpx'", "Export the ride as GPX")
+            raise LogError(
+                self.name, f"the root element is {quoted(local)}; allowed is 'gpx'", "Export the ride as GPX"
+            )
         self.path.append(local)
         self.slot = None
         if self.point_depth:
@@ -102,7 +105,7 @@ class _Handler:
         if not abs(degrees) <= most:
             raise LogError(
                 f"{self.name}, point {len(self.scan.segment)}",
-                f"{key} is {text!r}; allowed is -{most:g} to {most:g} degrees",
+                f"{key} is {quoted(text)}; allowed is -{most:g} to {most:g} degrees",
                 "Correct or remove the point",
             )
         return degrees

@@ -13,6 +13,7 @@ from gearfit.errors import LogError, UnitError
 from gearfit.importers.cells import missing, parse
 from gearfit.importers.clock_times import CLOCK, DAY_S, dates_written, day_numbers, elapsed_s, seconds_of_day
 from gearfit.importers.headers import Meaning
+from gearfit.importers.quoting import quoted
 from gearfit.recording import Clock
 
 Floats = NDArray[np.float64]
@@ -62,7 +63,7 @@ def read_times(cells: pd.Series[str], lines: NDArray[np.int64], name: str, meani
     first = int(wrong[0]) if wrong.size else 0
     raise LogError(
         f"{name}, line {lines[first]}, column {meaning.header!r}",
-        f"{cells.iloc[first]!r} is no time; allowed is {ALLOWED}",
+        f"{quoted(cells.iloc[first])} is no time; allowed is {ALLOWED}",
         "Write the times in one of these forms",
     )
 

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 
 from gearfit.report import (
     change_per_gear,
+    engine_sound,
     ratio_histogram,
     ratios_against_nominal,
     speed_against_rpm,
@@ -60,6 +61,7 @@ KINDS: Final = tuple(
         (ratios_against_nominal, "Ratios against the tooth counts"),
         (timed_runs, "Timed runs"),
         (speedometer_error, "Error of the speedometer"),
+        (engine_sound, "The engine's sound"),
     )
 )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from gearfit.importers import describe
 from tests.importers.conftest import Read
 from tests.importers.gpx_text import gpx, northward, point
+from tests.importers.nmea_text import gga, rmc
 
 
 def test_a_log(read: Read) -> None:
@@ -50,3 +51,22 @@ def test_sheets(read: Read) -> None:
     dash = describe(read("rpm,indicated_mph\n3000,30\n", "a.csv"))
     assert "  speed: what the speedometer showed" in dash
     assert "  missing: no true speed here: add a track (GPX or NMEA) or a speed that is not from the dash" in dash
+
+
+def test_sentences(read: Read) -> None:
+    bad = rmc(3, 13.0).replace("13.000", "18.000")
+    assert describe(read("".join(rmc(k, 10.0 + k) + gga(k) for k in range(3)) + bad, "a.nmea")) == [
+        "a.nmea: track of a satellite receiver",
+        "  column 'time' -> time_s [UTC]",
+        "  column 'RMC speed' -> speed_mps [knots]",
+        "  column 'latitude' -> latitude_deg [degrees]",
+        "  column 'longitude' -> longitude_deg [degrees]",
+        "  column 'GGA altitude' -> elevation_m [m]",
+        "  rows: 3 read, 3 with speed",
+        "  speed: satellite receiver's own speed",
+        "  rate: 1 rows a second (every 1 s)",
+        "  pauses: none",
+        "  time: from 1994-03-23 00:00:00 UTC, 2.0 s long",
+        "  missing: no rpm here: add a held-rpm sheet, an rpm log or a sound recording of the engine",
+        "  note: Left out: of 7 sentences (RMC, GGA, VTG, ZDA) 1 with a wrong checksum.",
+    ]

@@ -70,6 +70,7 @@ def test_progress_names_each_step(tmp_path: Path) -> None:
         "figure: ratios against the tooth counts",
         "figure: timed runs",
         "figure: error of the speedometer",
+        "figure: the engine's sound",
         "summary picture",
         "page",
     ]

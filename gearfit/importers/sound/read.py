@@ -14,6 +14,7 @@ from gearfit.importers.options import ReadOptions
 from gearfit.importers.sound.audio import Audio, read_audio
 from gearfit.importers.sound.contrast import HOP_S, contrast_of
 from gearfit.importers.sound.orders import Floats, orders_of
+from gearfit.importers.sound.picture import picture_of
 from gearfit.importers.sound.refine import Course, refine
 from gearfit.importers.sound.ridge import Ridge, ridge, speeds_tried
 from gearfit.recording import Column, Recording
@@ -62,6 +63,7 @@ def read_engine_speed(content: Content, options: ReadOptions) -> Recording:
             "Record with the microphone near the exhaust or under the seat, out of the wind",
         )
     rows = np.flatnonzero(kept)
+    firings_per_turn = len(engine.firing or range(engine.cylinders)) * 360.0 / engine.cycle_degrees
     return Recording(
         file=content.name,
         kind="log",
@@ -81,6 +83,7 @@ def read_engine_speed(content: Content, options: ReadOptions) -> Recording:
         rpm_step_rpm=None,
         columns=(Column("sound", "engine_rpm", "rpm"),),
         notes=tuple(notes),
+        sound=picture_of(audio, content.name, found.time_s, np.where(kept, found.engine_rpm, np.nan), firings_per_turn),
     )
 
 
