@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -16,6 +18,7 @@ if TYPE_CHECKING:
 
 #: Rules and vehicle categories as `gearfit.fitting.speedometer.rules` knows them (whose package loads numpy).
 REGULATIONS: Final = ("UNECE R39", "49 CFR 393.82", "none")
+_BIKE_FILE: Final = "bike.toml"
 _CATEGORIES: Final = ("L1", "L2", "L3", "L4", "L5", "M", "N")
 _LAW: Final = (
     "Law differs from place to place: ask which rule counts where the machine is ridden. Read the dash only on a "
@@ -62,8 +65,10 @@ def add_regulation(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Check each setup's instrument and print it."""
+    from gearfit.findings.speedometer import odometer_findings
     from gearfit.fitting.speedometer.check import check_setup, fit_where_possible
     from gearfit.fitting.speedometer.rules import rule
+    from gearfit.plain_text.columns import paragraph
     from gearfit.results import Speedometer
 
     bike, rides = _read(arguments.path)
@@ -77,17 +82,21 @@ def run(arguments: argparse.Namespace) -> int:
         production=arguments.production is not None,
         category=arguments.production or "L3",
     )
-    judged = 0
+    judged: list[tuple[RideSetup, Speedometer]] = []
+    odometers = []
     for ride in rides:
         found = check_setup(bike, ride, fit_where_possible(bike, ride), against, unit)
         if found is None:
             found = "it holds no shown speeds (a column indicated_kmh or indicated_mph)"
         if isinstance(found, Speedometer):
-            judged += 1
+            judged.append((ride, found))
             print("\n".join([*_lines(ride.setup.name, found, unit), ""]))
         else:
             print(f"{ride.setup.name}: nothing can be said of the speedometer: {found}\n")
-    if not judged:
+        odometers += [finding.text for finding in odometer_findings(ride)]
+    for text in (*_pick_ups(judged, bike.speedometer.driven_from), *odometers):
+        print("\n".join([*paragraph(text), ""]))
+    if not judged and not odometers:
         raise InputError(
             str(arguments.path),
             "no speedometer can be judged",
@@ -98,14 +107,33 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _read(path: Path) -> tuple[Bike, tuple[RideSetup, ...]]:
-    from gearfit.bike import Bike, Setup
-    from gearfit.importers import read_folder, read_log
+    from gearfit.bike import Bike
+    from gearfit.bike_file import read_bike
+    from gearfit.importers import options_near, read_folder, read_log
     from gearfit.recording import RideSetup
 
     if path.is_dir():
         folder = read_folder(path)
         return folder.bike, folder.setups
-    return Bike(), (RideSetup(Setup(path.name), (read_log(path),)),)
+    recording = read_log(path, options=options_near(path))
+    near = next((f for f in path.absolute().parents[:2] if (f / _BIKE_FILE).is_file()), None)
+    bike = Bike() if near is None else read_bike(near / _BIKE_FILE)
+    setup = replace(bike.setup(path.absolute().parent.name), name=path.name)
+    return bike, (RideSetup(setup, (recording,)),)
+
+
+def _pick_ups(judged: Sequence[tuple[RideSetup, Speedometer]], stated: str) -> list[str]:
+    """Say where the instrument is driven from, the first setup against each of the others."""
+    from gearfit.comparison.pick_up import pick_up
+    from gearfit.findings.speedometer import pick_up_finding
+
+    texts = []
+    for ride, found in judged[1:]:
+        reference, before = judged[0]
+        told = pick_up(reference.setup, ride.setup, before, found)
+        if told is not None:
+            texts.append(pick_up_finding(reference.setup.name, ride.setup.name, told, stated).text)
+    return texts
 
 
 def _lines(name: str, found: Speedometer, unit: str) -> list[str]:

@@ -16,7 +16,8 @@ from gearfit.fitting.speedometer.rules import rule
 from gearfit.importers import ReadOptions, read_log
 from gearfit.results import Speedometer
 from gearfit.units import MPS_PER_KMH
-from tests.findings.test_speedometer import dash
+from tests.findings.conftest import BIKE, SETUPS
+from tests.findings.test_speedometer import RULE, dash
 from tests.outside import outside_data
 
 
@@ -73,6 +74,25 @@ def test_highest_speed_and_production(tmp_path: Path, capsys: pytest.CaptureFixt
     assert capsys.readouterr().err == (
         "gearfit: --max-speed: found 2; allowed is 10 to 500. Give the speed in the unit chosen.\n"
     )
+
+
+def test_a_folder_tells_the_pick_up_and_the_odometer(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "bike.toml").write_text(BIKE + SETUPS + RULE, encoding="utf-8")
+    for setup, gain in (("before", 1.02), ("after", 1.02 * 16 / 15)):
+        (tmp_path / setup).mkdir()
+        (tmp_path / setup / "dash.csv").write_text(dash(gain), encoding="utf-8")
+    odometer = "odometer_start_km,odometer_end_km,odometer_true_km\n100.0,204.0,100.0\n"
+    (tmp_path / "before" / "odometer.csv").write_text(odometer, encoding="utf-8")
+    assert main(["speedometer", str(tmp_path)]) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    assert printed.startswith("before: within (UNECE R39) ")
+    assert " after: within (UNECE R39) " in printed or " after: cannot tell yet " in printed
+    assert "So it is driven from the gearbox output." in printed
+    assert "before: over 100.0 km in 1 ride the odometer counted +4.0" in printed
+    assert main(["speedometer", str(tmp_path / "before" / "dash.csv")]) == 0
+    assert capsys.readouterr().out.startswith("dash.csv: within (UNECE R39)\n")
+    assert main(["speedometer", str(tmp_path / "before" / "odometer.csv")]) == 0
+    assert "the odometer counted +4.0" in " ".join(capsys.readouterr().out.split())
 
 
 def test_under_reading_is_said_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,6 +12,7 @@ from gearfit.findings.words import percent, percent_with_interval, speed
 from gearfit.fitting.speedometer.odometer import Odometer, check_odometer
 from gearfit.prediction.gearing import change_percent
 from gearfit.prediction.instruments import InstrumentEffect, instrument_effects
+from gearfit.recording import RideSetup
 from gearfit.results import Finding, SetupResult, Speedometer, SpeedometerPoint
 from gearfit.units import SPEED_UNIT_LABELS, from_mps
 from gearfit.words import count, in_unit, interval, number, value
@@ -50,15 +51,15 @@ def find(facts: Facts) -> list[Finding]:
 
 
 def _odometers(facts: Facts) -> list[Finding]:
-    found = []
-    for ride in facts.folder.setups:
-        checked = check_odometer(ride.recordings)
-        if isinstance(checked, str):
-            text = f"{ride.setup.name}: the odometer is not judged: {checked}."
-            found.append(Finding("note", "odometer-not-judged", text))
-        elif checked is not None:
-            found.append(_odometer(ride.setup.name, checked))
-    return found
+    return [finding for ride in facts.folder.setups for finding in odometer_findings(ride)]
+
+
+def odometer_findings(ride: RideSetup) -> list[Finding]:
+    """Say what the odometer of a setup counts against the true distance, where readings of it were noted."""
+    checked = check_odometer(ride.recordings)
+    if isinstance(checked, str):
+        return [Finding("note", "odometer-not-judged", f"{ride.setup.name}: the odometer is not judged: {checked}.")]
+    return [] if checked is None else [_odometer(ride.setup.name, checked)]
 
 
 def _odometer(name: str, checked: Odometer) -> Finding:
@@ -154,14 +155,12 @@ def _pick_up(pair: Pair, stated: str) -> list[Finding]:
     told = pick_up(pair.reference.setup, pair.other.setup, before, after, pair.shift)
     if told is None:
         return []
-    return [_pick_up_finding(pair, told, stated)]
+    return [pick_up_finding(pair.reference.setup.name, pair.other.setup.name, told, stated)]
 
 
-def _pick_up_finding(pair: Pair, told: PickUp, stated: str) -> Finding:
-    moved = (
-        f"From {pair.reference.setup.name} to {pair.other.setup.name} the speedometer's gain moved by "
-        f"{percent_with_interval(told.gain_percent)}"
-    )
+def pick_up_finding(reference: str, other: str, told: PickUp, stated: str) -> Finding:
+    """Say where the speedometer is driven from, between two setups by name, where bike.toml states `stated`."""
+    moved = f"From {reference} to {other} the speedometer's gain moved by {percent_with_interval(told.gain_percent)}"
     expected = " and ".join(f"{percent(change)} if driven from {_by(name)}" for name, change in told.expected_percent)
     head = f"{moved}; expected is {expected}."
     if told.driven_from == CANNOT_TELL:

@@ -41,8 +41,6 @@ class Fitted:
         Number of terms of the shape.
     sound : (n,) bool
         Pairs that are not wildly off.
-    scale : float
-        Robust ratio of scatter to stated errors.
     units : int
         Number of units among the sound pairs.
     """
@@ -50,7 +48,6 @@ class Fitted:
     solution: Solution
     terms: int
     sound: NDArray[np.bool_]
-    scale: float
     units: int
 
 
@@ -100,24 +97,24 @@ def fit(pairs: Pairs, knots: FloatArray | None = None, sound: NDArray[np.bool_] 
     if pairs.size < 3:
         raise UndecidableError(f"{pairs.size} pairs of shown and true speed are too few; three are the least")
     offset, gain = robust_start(pairs.true_mps, pairs.shown_mps)
-    scale = 1.0
     if sound is None:
-        sound, scale = _sound(pairs, offset, gain)
+        sound = _sound(pairs, offset, gain)
     p = pairs.take(sound)
     extra = _lag_columns(p, gain)
     terms = 2 + bends.size
     start = np.concatenate(([offset, gain], np.zeros(bends.size + extra.shape[1])))
     solution = _covariance(_iterate(p, bends, extra, start), p)
-    return Fitted(solution, terms, sound, scale, int(np.unique(p.unit).size))
+    return Fitted(solution, terms, sound, int(np.unique(p.unit).size))
 
 
-def _sound(pairs: Pairs, offset: float, gain: float) -> tuple[NDArray[np.bool_], float]:
-    """Find the pairs that are not wildly off the start, and the ratio of scatter to stated errors."""
+def _sound(pairs: Pairs, offset: float, gain: float) -> NDArray[np.bool_]:
+    """Find the pairs that are not wildly off the start."""
     sd = np.sqrt(pairs.shown_sd_mps**2 + (gain * pairs.true_sd_mps) ** 2 + pairs.step_mps**2 / 12)
     z = (pairs.shown_mps - offset - gain * pairs.true_mps) / sd
     z = z - np.median(z)
     scale = 1.4826 * float(np.median(np.abs(z))) * (1 + 5 / max(pairs.size - 2, 1))
-    return np.abs(z) <= _WILD * max(1.0, scale), scale
+    sound: NDArray[np.bool_] = np.abs(z) <= _WILD * max(1.0, scale)
+    return sound
 
 
 def _lag_columns(p: Pairs, gain: float) -> FloatArray:

@@ -211,7 +211,6 @@ def _samples(
         timed=np.zeros(n, dtype=np.int64),
         unit=_passages(time_s[pick], y[pick], step_mps),
         common=np.zeros(n),
-        scale=np.full(n, -1, dtype=np.int64),
         file=np.full(n, file, dtype=object),
         row=row[pick],
         step_mps=np.full(n, step_mps),

@@ -32,9 +32,7 @@ class Pairs:
     unit : int
         Number of the passage (stretch of riding, row of a sheet) within which errors hang together.
     common : float
-        Relative error of the true speed common to all pairs of its `scale` group.
-    scale : int
-        Group with one common error of scale (circumference, tachometer); -1 where there is none.
+        Relative error of the true speed common to all such pairs (circumference, tachometer); 0 where there is none.
     file : object (str)
         File of the shown speed.
     row : int
@@ -52,7 +50,6 @@ class Pairs:
     timed: IntArray
     unit: IntArray
     common: FloatArray
-    scale: IntArray
     file: NDArray[np.object_]
     row: IntArray
     step_mps: FloatArray
@@ -99,7 +96,6 @@ def sheet_pairs(
         timed=np.full(n, -1, dtype=np.int64),
         unit=np.arange(n, dtype=np.int64),
         common=np.full(n, common),
-        scale=np.full(n, 0 if common else -1, dtype=np.int64),
         file=np.full(n, file, dtype=object),
         row=np.asarray(row, dtype=np.int64),
         step_mps=np.full(n, step_mps),
@@ -107,7 +103,7 @@ def sheet_pairs(
 
 
 def join(parts: Sequence[Pairs]) -> Pairs:
-    """Put pairs together; units and logs are numbered through, and one common scale error stays one."""
+    """Put pairs together; units and logs are numbered through, and a common error of scale stays one."""
     numbered, units, logs = [], 0, 0
     for part in parts:
         numbered.append(replace(part, unit=part.unit + units, timed=np.where(part.timed < 0, -1, part.timed + logs)))

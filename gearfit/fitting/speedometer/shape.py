@@ -20,7 +20,7 @@ FloatArray = NDArray[np.float64]
 _FEWEST_UNITS, _LEVEL = 9, 0.01
 #: Degrees of freedom below which the test says nothing.
 _FEWEST_DOF: Final = 4.0
-#: Sources with one common error of scale: gain moves with it.
+#: Least slope of a curve that has to rise everywhere.
 _GENTLEST_SLOPE: Final = 0.05
 
 
@@ -171,4 +171,4 @@ def _rising(bent: Fitted, ends: FloatArray) -> Fitted:
     parameters[1 : bent.terms] = np.diff(slopes, prepend=0.0)
     parameters[0] = level[0] - slopes[0] * ends[0]
     solution = Solution(parameters, bent.solution.covariance, bent.solution.dof, bent.solution.parts)
-    return Fitted(solution, bent.terms, bent.sound, bent.scale, bent.units)
+    return Fitted(solution, bent.terms, bent.sound, bent.units)
