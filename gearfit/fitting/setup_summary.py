@@ -37,6 +37,7 @@ def summarise(bike: Bike, ride: RideSetup, fit: SetupFit, timed_spans: tuple[Tim
         speedometer=None,
         timed_spans=timed_spans,
         outlying_rows=_outlying(fit, agreement),
+        sounds=tuple(recording.sound for recording in ride.recordings if recording.sound is not None),
     )
 
 
