@@ -3,7 +3,8 @@
 Synthesised engines (gearfit.simulation.sound) on an invented ride of pulls, shifts, steady riding, overrun and idling,
 once clean and once with wind as loud as the engine on average, automatic gain and a lossy format's band. With the word
 `long` as argument, one recording of ten minutes (48 kHz, mono) for time and memory instead.
-FIGURES
+
+The figures stand in docs/sound.md.
 """
 
 from __future__ import annotations
