@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.bike import FinalDrive
 from gearfit.comparison.shift import shift
 from gearfit.comparison.tooth_pairs import candidates
 from gearfit.fitting.drivetrain import fit_drivetrain
@@ -83,7 +84,7 @@ def ride_pair(index: int, seed: int) -> Tally:
     if moved.all_gears_percent is not None and predicted is not None:
         tally.change_error = moved.all_gears_percent.value - predicted
         tally.change_held = moved.all_gears_percent.contains(predicted)
-        best = candidates(reference.final_drive, reference.final_drive, moved)[0]
+        best = candidates(reference.final_drive, FinalDrive(), moved)[0]
         tally.wrong_teeth = (best.front, best.rear) != (other.final_drive.front, other.final_drive.rear)
     return tally
 
