@@ -72,7 +72,9 @@ def _timed(facts: Facts) -> list[Finding]:
 
 def _files(facts: Facts) -> list[Finding]:
     found = [Finding("warning", "file-left-aside", note) for note in facts.folder.notes]
-    for fit in facts.fits:
+    for fit, result in zip(facts.fits, facts.results, strict=True):
+        if result.speedometer is not None and not result.samples["engine_rpm"].notna().any():
+            continue  # the instrument alone was looked at, for which no engine speed is needed
         found += [Finding("warning", "recording-not-used", f"{problem}.") for problem in fit.material.problems]
     for ride in facts.folder.setups:
         for recording in ride.recordings:
