@@ -6,8 +6,10 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+import gearfit
 from gearfit.bike import Bike, Setup
 from gearfit.cli import main
 from gearfit.fitting.speedometer.gather import gather_pairs
@@ -15,6 +17,11 @@ from gearfit.fitting.speedometer.judge import judge
 from gearfit.fitting.speedometer.rules import rule
 from gearfit.importers import ReadOptions, read_log
 from gearfit.results import Speedometer
+from gearfit.simulation.files import write_track
+from gearfit.simulation.instruments import SpeedChannel
+from gearfit.simulation.machines import old_five_speed
+from gearfit.simulation.recorder import observe_track
+from gearfit.simulation.scripts import hold_plan, holds_only
 from gearfit.units import MPS_PER_KMH
 from tests.findings.conftest import BIKE, SETUPS
 from tests.findings.test_speedometer import RULE, dash
@@ -130,3 +137,21 @@ def test_the_report_takes_the_rule(tmp_path: Path) -> None:
     page = (tmp_path / "report" / "report.html").read_text("utf-8")
     assert "Card for the dash" in page
     assert 'id="speedometer-error"' in page
+
+
+def test_shown_speeds_beside_a_track_are_enough_for_a_report(tmp_path: Path) -> None:
+    machine = old_five_speed("before")
+    plan = hold_plan(machine, (0.35, 0.55), (2, 3, 4, 5))
+    ride = holds_only(np.random.default_rng(2), machine, plan=plan, hold_s=12.0)
+    track = observe_track(ride, SpeedChannel(rate_hz=1.0), np.random.default_rng(3)).recording
+    write_track(track, tmp_path / "before" / "ride.gpx")
+    shown = [f"{k},{1.06 * machine.held_speed_mps(rpm, gear) * 3.6 + 1:.0f}" for k, (gear, rpm) in enumerate(plan, 1)]
+    (tmp_path / "before" / "dash.csv").write_text("repeat,indicated_kmh\n" + "\n".join(shown) + "\n", encoding="utf-8")
+    analysis = gearfit.analyse(gearfit.read_folder(tmp_path), regulation="UNECE R39")
+    found = analysis.setups[0].speedometer
+    assert found is not None
+    assert found.gain.value == pytest.approx(1.06, abs=4 * found.gain.se)
+    assert found.verdict == "within"
+    codes = [finding.code for finding in analysis.findings]
+    assert "speedometer-verdict" in codes
+    assert "recording-not-used" not in codes
