@@ -47,7 +47,7 @@ def analyse(folder: RideFolder, speed_unit: str = "kmh", regulation: str | None 
     if speed_unit not in ("kmh", "mph"):
         raise ValueError(f"speed_unit is {speed_unit!r}; allowed are 'kmh' and 'mph'")
     fits = _fit(folder)
-    against = rule(regulation or folder.bike.speedometer.regulation)
+    against = rule(regulation or folder.bike.speedometer.regulation, unit=speed_unit)
     checked = [
         check_setup(folder.bike, ride, fit, against, speed_unit) for ride, fit in zip(folder.setups, fits, strict=True)
     ]

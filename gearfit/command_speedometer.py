@@ -81,6 +81,7 @@ def run(arguments: argparse.Namespace) -> int:
         maximum_speed_mps=None if maximum is None else maximum * SPEED_UNITS_MPS[unit],
         production=arguments.production is not None,
         category=arguments.production or "L3",
+        unit=unit,
     )
     judged: list[tuple[RideSetup, Speedometer]] = []
     odometers = []

@@ -20,7 +20,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from gearfit.units import MPS_PER_KMH
+from gearfit.units import MPS_PER_KMH, to_mps
 
 R39: Final = "UNECE R39"
 CFR: Final = "49 CFR 393.82"
@@ -34,8 +34,8 @@ CATEGORIES: Final = tuple(_PRODUCTION_KMH)
 _APPROVAL_KMH: Final = 4.0
 _R39_SHARE: Final = 0.1
 _CFR_KMH, _CFR_AT_KMH = 8.0, 80.0
-#: Speeds at which the instrument is told where no rule is asked for.
-_PLAIN_KMH: Final = (40.0, 80.0, 120.0)
+#: Speeds at which the instrument is told where no rule is asked for, in the unit that the rider reads.
+_PLAIN: Final = {"kmh": (40.0, 80.0, 120.0), "mph": (30.0, 50.0, 70.0)}
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,12 @@ class Rule:
 
 
 def rule(
-    name: str | None, *, maximum_speed_mps: float | None = None, production: bool = False, category: str = "L3"
+    name: str | None,
+    *,
+    maximum_speed_mps: float | None = None,
+    production: bool = False,
+    category: str = "L3",
+    unit: str = "kmh",
 ) -> Rule:
     """Return a rule.
 
@@ -92,6 +97,8 @@ def rule(
         Take the wider tolerance of R39 for machines from series production (from memory).
     category : str
         One of `CATEGORIES`; it matters with `production` only.
+    unit : {"kmh", "mph"}
+        Without a rule the instrument is told at round speeds of this unit.
 
     Raises
     ------
@@ -108,7 +115,7 @@ def rule(
         return Rule(R39, _mps(speeds), _R39_SHARE, above * MPS_PER_KMH, 0.0, True)
     if name == CFR:
         return Rule(CFR, _mps((_CFR_AT_KMH,)), 0.0, _CFR_KMH * MPS_PER_KMH, _CFR_KMH * MPS_PER_KMH, False)
-    return Rule(NONE, _mps(_PLAIN_KMH), None, None, None, False)
+    return Rule(NONE, tuple(to_mps(speed, unit) for speed in _PLAIN[unit]), None, None, None, False)
 
 
 def _mps(speeds_kmh: tuple[float, ...]) -> tuple[float, ...]:

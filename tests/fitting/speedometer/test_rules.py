@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from gearfit.fitting.speedometer.rules import CFR, R39, rule
-from gearfit.units import MPS_PER_KMH
+from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 
 
 def allowed_kmh(name: str, true_kmh: float, **more: object) -> tuple[float, float]:
@@ -88,6 +88,9 @@ def test_cfr() -> None:
 def test_no_rule() -> None:
     assert rule(None) == rule("none")
     assert rule("none").allowed_mps(22.2) == (None, None)
+    told_mph = [speed / MPS_PER_MPH for speed in rule(None, unit="mph").test_speeds_mps]
+    assert told_mph == pytest.approx([30, 50, 70])
+    assert rule(R39, unit="mph") == rule(R39)
 
 
 def test_unknown_names() -> None:
