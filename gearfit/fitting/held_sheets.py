@@ -57,7 +57,10 @@ def with_held_speeds(material: Material, ladder: Ladder | None) -> Material:
     )
     reasons = material.reasons.copy()
     reasons[added.rows] = ""
-    remark = f"{files}: {int(at.sum())} of {at.size} held engine speeds were matched, in order, with held speeds of the track"
+    remark = (
+        f"{files}: {int(at.sum())} of {at.size} held engine speeds were matched, in order, "
+        "with held speeds of the track"
+    )
     return replace(material, sheet=_both(material.sheet, added), reasons=reasons, remarks=(*material.remarks, remark))
 
 

@@ -9,8 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.fitting.coarse_lag import coarse_lag
 from gearfit.fitting.correlated import Noise
-from gearfit.fitting.density import concentration
+from gearfit.fitting.cut_speeds import cut_or_rounded, without_prior
 from gearfit.fitting.gear_path import most_likely_path, passages
 from gearfit.fitting.joint import InGear, solve
 from gearfit.fitting.known_ladder import LadderFit, fit_shift
@@ -19,14 +20,13 @@ from gearfit.fitting.levels import Levels
 from gearfit.fitting.noise import noise_of, scatter, white_share
 from gearfit.fitting.observed import Observed, observe
 from gearfit.fitting.passage import settled
+from gearfit.fitting.ridden import ridden
 from gearfit.fitting.streams import Stream
 from gearfit.fitting.unknown_ladder import find_steps, not_stepped
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: Lags tried first, s, before the fine search.
-_COARSE_LAGS_S: Final = np.arange(-0.6, 1.01, 0.1)
 _LARGEST_LAG_S: Final = 2.0
 #: What is believed of a lag before the fit, s: it decides only where the ride does not.
 _PRIOR_LAG_SD_S: Final = 0.2
@@ -48,9 +48,6 @@ _FEW_WHITE_MPS: Final = 0.05
 _FEW_CORRELATED_MPS: Final = 0.1
 _FEW_CORRELATION_S: Final = 1.5
 _FEW_RELATIVE: Final = 0.003
-#: A step found in the samples is a gear if engaged this often, or for this long, s.
-_LEAST_ENGAGED: Final = 2
-_LONG_S: Final = 10.0
 #: Share of the moving samples that must lie in gears: stepped gearboxes show 0.8 and more, belt drives up to 0.61.
 _LEAST_IN_GEAR: Final = 0.7
 #: Time over which samples count as one observation when ladders are compared, s.
@@ -132,7 +129,7 @@ def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
         return TimedFit(fits, None, np.empty(0), None, reason)
     sd = [np.hypot(o.log_ratio_sd, _SLACK) for o in observed]
     if ladder is None:
-        centres = _ridden(observed, sd, centres)
+        centres = ridden(observed, sd, centres)
     for _ in range(_ROUNDS):
         paths = [most_likely_path(o.time_s, o.log_ratio, s, centres) for o, s in zip(observed, sd, strict=True)]
         centres = _follow(observed, paths, sd, centres)
@@ -153,47 +150,17 @@ def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
 
 def _elsewhere_text(share: float) -> str:
     return (
-        f"only {100 * share:.0f} % of the moving samples lie at the ratios of gears (at least {100 * _LEAST_IN_GEAR:.0f} "
-        "% would show gears): an automatic or a belt drive, much clutch work, other ratios than stated, or the two "
-        "channels do not belong together"
+        f"only {100 * share:.0f} % of the moving samples lie at the ratios of gears "
+        f"(at least {100 * _LEAST_IN_GEAR:.0f} % would show gears): an automatic or a belt drive, much clutch work, "
+        "other ratios than stated, or the two channels do not belong together"
     )
 
 
 def _start(stream: Stream) -> _State:
-    state = _State(stream, _coarse_lag(stream), white_share(stream.engine_rpm, stream.rpm_sd_rpm))
+    state = _State(stream, coarse_lag(stream), white_share(stream.engine_rpm, stream.rpm_sd_rpm))
     if stream.speed_step_mps >= _COARSE_STEP_MPS:
         state.offset_mps = state.offset_sd_mps = stream.speed_step_mps / 4
     return state
-
-
-def _ridden(observed: Sequence[Observed], sd: Sequence[FloatArray], centres: FloatArray) -> FloatArray:
-    """Keep the steps that were engaged at least twice, or for long: a slow clutch can draw one step that is no gear."""
-    while True:
-        engaged, seconds = np.zeros(centres.size), np.zeros(centres.size)
-        for o, s in zip(observed, sd, strict=True):
-            path = most_likely_path(o.time_s, o.log_ratio, s, centres)
-            number = passages(o.time_s, path)
-            inside = number >= 0
-            _, first = np.unique(number[inside], return_index=True)
-            engaged += np.bincount(path[inside][first], minlength=centres.size)
-            seconds += np.bincount(path[inside], o.seconds[inside], minlength=centres.size)
-        kept = (engaged >= _LEAST_ENGAGED) | (seconds >= _LONG_S)
-        if kept.all() or not kept.any():
-            return centres
-        centres = centres[kept]
-
-
-def _coarse_lag(stream: Stream) -> float:
-    """Lag at which the ratios crowd most."""
-    best, best_lag_s = -np.inf, 0.0
-    for lag_s in _COARSE_LAGS_S:
-        o = observe(stream, float(lag_s), 0.0)
-        if o.index.size < 100:
-            return 0.0
-        crowding = concentration(o.log_ratio, np.hypot(o.log_ratio_sd, _SLACK))
-        if crowding > best:
-            best, best_lag_s = crowding, float(lag_s)
-    return best_lag_s
 
 
 def _place(observed: Sequence[Observed], ladder: Ladder) -> LadderFit:
@@ -277,24 +244,11 @@ def _improve(
     for i, state in enumerate(active):
         state.lag_s = float(np.clip(state.lag_s + found.lag_s[i], -_LARGEST_LAG_S, _LARGEST_LAG_S))
         if steps[i] >= _COARSE_STEP_MPS:
-            measured, se = _without_prior(
+            measured, se = without_prior(
                 state.offset_mps + found.offset_mps[i], found.offset_se_mps[i], steps[i] / 4, steps[i] / 3
             )
-            state.offset_mps, state.offset_sd_mps = _cut_or_rounded(measured, se, steps[i] / 2)
+            state.offset_mps, state.offset_sd_mps = cut_or_rounded(measured, se, steps[i] / 2)
     return float(np.max(np.abs(found.lag_s)))
-
-
-def _without_prior(mean: float, sd: float, prior_mean: float, prior_sd: float) -> tuple[float, float]:
-    """Take a normal prior out of a normal posterior: what the data alone say."""
-    precision = max(1 / sd**2 - 1 / prior_sd**2, 1e-9)
-    return float((mean / sd**2 - prior_mean / prior_sd**2) / precision), float(precision**-0.5)
-
-
-def _cut_or_rounded(offset_mps: float, se_mps: float, half_step_mps: float) -> tuple[float, float]:
-    """Weigh "cut down" (half a step is missing) against "rounded" (nothing is): expected offset and its sd."""
-    odds = np.exp(np.clip((offset_mps**2 - (offset_mps - half_step_mps) ** 2) / (2 * se_mps**2), -50, 50))
-    cut = odds / (1 + odds)
-    return float(half_step_mps * cut), float(half_step_mps * np.sqrt(cut * (1 - cut)))
 
 
 def _standard_errors(observed: Sequence[Observed], centres: FloatArray) -> list[FloatArray]:

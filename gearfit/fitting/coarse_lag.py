@@ -1,0 +1,30 @@
+"""The lag between engine speed and road speed to a tenth of a second, before any gear is known."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from gearfit.fitting.density import concentration
+from gearfit.fitting.observed import observe
+from gearfit.fitting.streams import Stream
+
+#: Lags tried first, s.
+_LAGS_S: Final = np.arange(-0.6, 1.01, 0.1)
+#: Width with which ratios are smeared beside their errors, ln ratio; fewer samples than this tell nothing.
+_SLACK: Final = 0.004
+_LEAST_SAMPLES: Final = 100
+
+
+def coarse_lag(stream: Stream) -> float:
+    """Return the lag at which the ratios crowd most."""
+    best, best_lag_s = -np.inf, 0.0
+    for lag_s in _LAGS_S:
+        o = observe(stream, float(lag_s), 0.0)
+        if o.index.size < _LEAST_SAMPLES:
+            return 0.0
+        crowding = concentration(o.log_ratio, np.hypot(o.log_ratio_sd, _SLACK))
+        if crowding > best:
+            best, best_lag_s = crowding, float(lag_s)
+    return best_lag_s
