@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 
 from gearfit.bike import Bike, Setup
 
+#: How a note of a ride folder says that a sheet is still empty.
+NO_ROWS_YET = "no rows yet"
+
 Kind = Literal["track", "log", "samples", "held rpm", "timed runs", "odometer"]
 Clock = Literal["utc", "time of day", "elapsed", "none"]
 SpeedSource = Literal["receiver", "position", "wheel or logger", "speedometer", "hand", "none"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from gearfit.findings.facts import Facts
+from gearfit.recording import NO_ROWS_YET
 from gearfit.results import Finding
 
 
@@ -71,7 +72,10 @@ def _timed(facts: Facts) -> list[Finding]:
 
 
 def _files(facts: Facts) -> list[Finding]:
-    found = [Finding("warning", "file-left-aside", note) for note in facts.folder.notes]
+    found = [
+        Finding("note" if note.endswith(f"({NO_ROWS_YET}).") else "warning", "file-left-aside", note)
+        for note in facts.folder.notes
+    ]
     for fit, result in zip(facts.fits, facts.results, strict=True):
         if result.speedometer is not None and not result.samples["engine_rpm"].notna().any():
             continue  # the instrument alone was looked at, for which no engine speed is needed

@@ -10,7 +10,7 @@ from gearfit.bike_file import read_bike
 from gearfit.errors import FolderError, InputError, LogError, NoRowsError
 from gearfit.importers.formats import read_log
 from gearfit.importers.options import ReadOptions
-from gearfit.recording import Recording, RideFolder, RideSetup
+from gearfit.recording import NO_ROWS_YET, Recording, RideFolder, RideSetup
 
 BIKE_FILE: Final = "bike.toml"
 REPORT_FOLDER: Final = "report"
@@ -166,7 +166,7 @@ def _read_setup(root: Path, files: list[Path], options: ReadOptions, notes: list
         try:
             recordings.append(read_log(path, path.relative_to(root).as_posix(), options))
         except NoRowsError as error:
-            notes.append(f"Left aside: {error.where} (no rows yet).")
+            notes.append(f"Left aside: {error.where} ({NO_ROWS_YET}).")
         except LogError as error:
             errors.append(error)
     if errors and not recordings:
