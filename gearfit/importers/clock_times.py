@@ -23,9 +23,13 @@ _DAY_FIRST: Final = re.compile(r"\d{1,2}\.\d{1,2}\.\d{4}")
 _EITHER: Final = re.compile(r"(\d{1,2})[/-](\d{1,2})[/-]\d{4}")
 
 
-def seconds_of_day(cells: pd.Series[str]) -> Floats:
-    """Read clock times as seconds after midnight; NaN where a cell holds none."""
-    parts = cells.str.extract("^" + CLOCK + "$")
+def clock_parts(cells: pd.Series[str]) -> pd.DataFrame:
+    """Cut cells into what stands before a clock time (0), hours, minutes, seconds (1 to 3) and AM or PM (4)."""
+    return cells.str.extract("^" + CLOCK + "$")
+
+
+def seconds_of_day(parts: pd.DataFrame) -> Floats:
+    """Clock times as seconds after midnight; NaN where a cell holds none."""
     hours, minutes = (_number(parts[k]) for k in (1, 2))
     seconds = _number(parts[3].str.replace(",", ".", regex=False))
     half = parts[4].str[:1].str.lower()
@@ -36,9 +40,9 @@ def seconds_of_day(cells: pd.Series[str]) -> Floats:
     return np.where(valid, np.round((hours * 3600 + minutes * 60 + seconds) * 1e6) / 1e6, np.nan)
 
 
-def dates_written(cells: pd.Series[str]) -> pd.Series[str]:
+def dates_written(parts: pd.DataFrame) -> pd.Series[str]:
     """Return what stands before the clock time of each cell."""
-    return cells.str.extract("^" + CLOCK + "$")[0].fillna("").str.strip().str.rstrip(",")
+    return parts[0].fillna("").str.strip().str.rstrip(",")
 
 
 def day_numbers(dates: pd.Series[str]) -> Floats | None:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from gearfit.errors import LogError, UnitError
 from gearfit.importers.cells import missing, parse
-from gearfit.importers.clock_times import CLOCK, DAY_S, dates_written, day_numbers, elapsed_s, seconds_of_day
+from gearfit.importers.clock_times import DAY_S, clock_parts, dates_written, day_numbers, elapsed_s, seconds_of_day
 from gearfit.importers.headers import Meaning
 from gearfit.importers.quoting import quoted
 from gearfit.recording import Clock
@@ -56,9 +56,10 @@ def read_times(cells: pd.Series[str], lines: NDArray[np.int64], name: str, meani
     iso = (cells.str.fullmatch(_ISO) & ~cells.str.fullmatch(_TWELVE_HOURS)).to_numpy(dtype=bool)
     if iso.sum() > filled.sum() / 2:
         return _from_iso(cells.where(pd.Series(iso, index=cells.index), ""), meaning)
-    clock = cells.str.fullmatch(CLOCK).to_numpy(dtype=bool)
+    parts = clock_parts(cells)
+    clock = parts[1].notna().to_numpy()
     if clock.sum() > filled.sum() / 2:
-        return _from_clock(cells, meaning)
+        return _from_clock(parts, meaning)
     wrong = np.flatnonzero(filled & ~np.isfinite(numbers) & ~iso & ~clock)
     first = int(wrong[0]) if wrong.size else 0
     raise LogError(
@@ -106,10 +107,10 @@ def _from_iso(cells: pd.Series[str], meaning: Meaning) -> Times:
     return Times(seconds, "time of day", (first % int(DAY_S * 1e9)) / 1e9, "ISO 8601 without zone")
 
 
-def _from_clock(cells: pd.Series[str], meaning: Meaning) -> Times:
+def _from_clock(parts: pd.DataFrame, meaning: Meaning) -> Times:
     """Clock times; with dates and a header that says UTC they are absolute."""
-    day = day_numbers(dates_written(cells))
-    seconds, first_s = elapsed_s(seconds_of_day(cells), day)
+    day = day_numbers(dates_written(parts))
+    seconds, first_s = elapsed_s(seconds_of_day(parts), day)
     present = np.flatnonzero(np.isfinite(seconds))
     if meaning.unit == "utc" and day is not None and present.size and np.isfinite(day[present]).all():
         return Times(seconds, "utc", float(day[present[0]]) * DAY_S + first_s, "date and HH:MM:SS")

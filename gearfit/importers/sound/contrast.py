@@ -31,6 +31,9 @@ _FLAT_HZ: Final = 500.0
 #: Logarithms are cut off here, so that no single tone decides.
 _QUIETEST, _LOUDEST = -2.0, 2.5
 _FRAMES_AT_ONCE: Final = 400
+#: Each so-manieth multiple is compared with the others; a mean difference up to this is no matter.
+EVERY: Final = (2, 3, 4)
+_EVEN_ENOUGH: Final = np.float32(0.3)
 #: Changes of speed that the longer spectra allow for, share in a second: the best of them counts.
 RATES_PER_S: Final = (-0.5, 0.0, 0.5)
 
@@ -72,7 +75,7 @@ def contrast_of(audio: Audio, orders: Orders, rpm: Floats) -> Contrast:
             best = np.full((rows.size, used.size), -np.inf, dtype=np.float32)
             for rate in RATES_PER_S if window_s > WINDOWS_S[0] else (0.0,):
                 spectrum = _flat_spectrum(_straightened(frames, rate / audio.rate_hz), size, audio.rate_hz)
-                best = np.maximum(best, _read(spectrum, *places))
+                best = np.maximum(best, _read(spectrum, *places, orders.even))
             value[rows[:, None], used] += part[used].astype(np.float32) * best
     return Contrast(centres / audio.rate_hz, rpm, value)
 
@@ -135,13 +138,41 @@ def _places(
 
 
 def _read(
-    spectrum: NDArray[np.float32], places: list[NDArray[np.int64]], weight: NDArray[np.float32]
+    spectrum: NDArray[np.float32], places: list[NDArray[np.int64]], weight: NDArray[np.float32], even: bool
 ) -> NDArray[np.float32]:
-    total = np.zeros((spectrum.shape[0], weight.shape[1]), dtype=np.float32)
+    """Contrast of each speed, less what speaks against it where the firing is even: see `_unevenness`."""
+    shape = (spectrum.shape[0], weight.shape[1])
+    total, level = np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
+    every = {number: np.zeros(shape, dtype=np.float32) for number in EVERY}
     half = np.float32(0.5)
-    for heard, below, above, share in zip(*places, weight, strict=True):
+    for multiple, (heard, below, above, share) in enumerate(zip(*places, weight, strict=True), 1):
         used = np.flatnonzero(share)
-        if used.size:
-            quiet = spectrum[:, below[used]] + spectrum[:, above[used]]
-            total[:, used] += share[used] * (spectrum[:, heard[used]] - half * quiet)
-    return total
+        if not used.size:
+            continue
+        loud = spectrum[:, heard[used]]
+        total[:, used] += share[used] * (loud - half * (spectrum[:, below[used]] + spectrum[:, above[used]]))
+        if even:
+            level[:, used] += loud
+            for number in EVERY:
+                if multiple % number == 0:
+                    every[number][:, used] += loud
+    return total - _unevenness(level, every, weight > 0) if even else total
+
+
+def _unevenness(
+    level: NDArray[np.float32], every: dict[int, NDArray[np.float32]], inside: NDArray[np.bool_]
+) -> NDArray[np.float32]:
+    """By how much each second, third or fourth multiple is louder than the others, times the root of their number.
+
+    Cylinders that pull unequally make faint sound at parts of the firing frequency. A speed that is half, a third or
+    a quarter of another multiple finds all its multiples heard, but only each second, third or fourth of them loud.
+    """
+    count = inside.sum(axis=0)
+    worst = np.zeros_like(level)
+    for number, loud in every.items():
+        members = inside[number - 1 :: number].sum(axis=0)
+        comparable = (members > 0) & (count > members)
+        mean = loud / np.maximum(members, 1) - (level - loud) / np.maximum(count - members, 1)
+        worst = np.maximum(worst, np.where(comparable, mean, 0.0))
+    against: NDArray[np.float32] = np.sqrt(count).astype(np.float32) * np.maximum(worst - _EVEN_ENOUGH, 0.0)
+    return against.astype(np.float32)

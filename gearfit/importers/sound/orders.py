@@ -33,6 +33,8 @@ class Orders:
         Multiples of the cycle's frequency, rising, and their strength from 0 to 1.
     below, above : ndarray of float
         Places halfway to the multiple before and to the one after, where nothing should be heard.
+    even : bool
+        Whether the firings are evenly spaced.
     spacing : float
         Smallest distance of the multiples heard.
     """
@@ -42,6 +44,7 @@ class Orders:
     strength: Floats
     below: Floats
     above: Floats
+    even: bool
     spacing: float
 
 
@@ -61,5 +64,6 @@ def orders_of(engine: Engine, count: int) -> Orders:
         strength=strength[loud][:count],
         below=halfway[:-1],
         above=halfway[1:],
+        even=len(set(intervals)) == 1,
         spacing=float(np.diff(heard, prepend=0.0).min()),
     )

@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from gearfit.bike import Engine
 from gearfit.errors import LogError
@@ -30,6 +31,8 @@ _LOWEST_RPM, _HIGHEST_RPM, _OVER_LIMIT = 600.0, 15_000.0, 1.05
 _SILENT, _CLIPPED_SHARE = 1e-3, 0.02
 #: Margin below which another course explains the sound as well (rates of wrong moments: docs/sound.md).
 _LEAST_MARGIN: Final = 4.0
+#: Clear moments count from this many in a row on: single ones come about by chance in noise.
+_FEWEST_TOGETHER: Final = 3
 #: Largest standard error kept, relative.
 _LARGEST_SD: Final = 0.02
 
@@ -125,7 +128,9 @@ def _levels(audio: Audio, n: int) -> tuple[Bools, Bools]:
 def _unclear(best: Ridge, found: Course) -> Bools:
     away = np.abs(found.engine_rpm / best.rpm - 1) > 0.03
     vague = ~(found.rpm_sd_rpm < _LARGEST_SD * found.engine_rpm)
-    return (best.margin < _LEAST_MARGIN) | vague | away
+    clear = ~((best.margin < _LEAST_MARGIN) | vague | away)
+    lasting: Bools = ndimage.binary_opening(clear, np.ones(_FEWEST_TOGETHER))
+    return ~lasting
 
 
 def _engine_note(engine: Engine) -> str:
