@@ -129,7 +129,7 @@ def _unclear(best: Ridge, found: Course) -> Bools:
     away = np.abs(found.engine_rpm / best.rpm - 1) > 0.03
     vague = ~(found.rpm_sd_rpm < _LARGEST_SD * found.engine_rpm)
     clear = ~((best.margin < _LEAST_MARGIN) | vague | away)
-    lasting: Bools = ndimage.binary_opening(clear, np.ones(_FEWEST_TOGETHER))
+    lasting: Bools = ndimage.binary_opening(clear, np.ones(_FEWEST_TOGETHER, dtype=np.bool_))
     return ~lasting
 
 
