@@ -27,6 +27,9 @@ CANNOT_TELL: Final = "cannot tell"
 #: A pick-up is possible while it lies within this many half widths of the 95 % interval (99.8 % with Gauss's law), so
 #: that a true one is given up in fewer than one of a hundred cases.
 _REACH: Final = 1.6
+#: A pick-up is claimed only where the others predict a change at least this many half widths away: readings too coarse
+#: for that could single one out by luck alone.
+_APART: Final = 2.0
 #: Gains that pick-ups predict count as the same below this relative difference.
 _SAME: Final = 1e-6
 
@@ -86,9 +89,16 @@ def pick_up(
         *(float(100 * np.expm1(change + sign * own_half)) for sign in (-1, 1)),
     )
     told = possible[0] if len(possible) == 1 else CANNOT_TELL if possible else NEITHER
-    if len(hypotheses) == 1 and told != NEITHER:
+    if told != NEITHER and not _apart(told, hypotheses, float(np.hypot(own_half, expected_half))):
         told = CANNOT_TELL
     return PickUp(told, percent, tuple((name, float(100 * np.expm1(ratio))) for name, ratio in hypotheses))
+
+
+def _apart(told: str, hypotheses: list[tuple[str, float]], half: float) -> bool:
+    """Whether all other pick-ups predict a change far enough from that of `told`; False without any other."""
+    expected = dict(hypotheses)
+    others = [ratio for name, ratio in hypotheses if name != told]
+    return told in expected and bool(others) and min(abs(r - expected[told]) for r in others) >= _APART * half
 
 
 def _log_half(gain: Estimate) -> float:

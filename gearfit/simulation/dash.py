@@ -15,7 +15,7 @@ from gearfit.simulation.noise import in_steps
 from gearfit.simulation.ride import TrueRide
 from gearfit.simulation.road import Floats
 from gearfit.simulation.sheets import Speedometer
-from gearfit.units import MPS_PER_KMH
+from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 
 #: Above any speed of a road vehicle: no stop.
 _NO_CEILING_MPS: Final = 1000.0
@@ -135,6 +135,7 @@ def steady_sheet(
 ) -> Recording:
     """Note shown and receiver's speed at held speeds: whole steps of the dash, 0.1 km/h of the receiver."""
     n = true_mps.size
+    unit = "mph" if abs(step_mps / MPS_PER_MPH - round(step_mps / MPS_PER_MPH)) < 1e-9 else "km/h"
     needle = offset_mps + gain * true_mps + reading_sd_mps * rng.standard_normal(n)
     read = true_mps + receiver_sd_mps * rng.standard_normal(n)
     receiver_step_mps = 0.1 * MPS_PER_KMH
@@ -156,7 +157,7 @@ def steady_sheet(
         speed_source="hand",
         speed_step_mps=receiver_step_mps,
         rpm_step_rpm=None,
-        columns=(Column("indicated", "indicated_mps", "m/s"), Column("gps", "speed_mps", "m/s")),
+        columns=(Column("indicated", "indicated_mps", unit), Column("gps", "speed_mps", "km/h")),
         notes=(),
     )
 

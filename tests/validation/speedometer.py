@@ -1,6 +1,6 @@
 """Simulation study of the speedometer check; prints the tables of docs/validation-speedometer.md.
 
-Run by hand: ``python -m tests.validation.speedometer`` (about five minutes on one core).
+Run by hand: ``python -m tests.validation.speedometer`` (about five minutes on one core; ``--part`` for a part).
 """
 
 from __future__ import annotations
@@ -29,6 +29,10 @@ from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 
 MACHINES: tuple[Callable[[str], Machine], ...] = (trail_bike, commuter_twin, close_ratio_single, old_five_speed)
 RULE = rule(R39)
+HEAD = (
+    "| what | n | gain, rms error [%] | offset, rms error [km/h] | gain held [%] | offset held [%] | error at 80 km/h "
+    "held [%] | called curved |\n|---|---|---|---|---|---|---|---|"
+)
 SETUP = Setup("before")
 
 
@@ -156,20 +160,18 @@ def undecidable(n: int) -> Counter[str]:
     return told
 
 
-def main() -> None:
-    """Print the tables."""
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--rides", type=int, default=200)
-    n = parser.parse_args().rides
-    head = (
-        "| what | n | gain, rms error [%] | offset, rms error [km/h] | gain held [%] | offset held [%] | error at "
-        "80 km/h held [%] | called curved |\n|---|---|---|---|---|---|---|---|"
-    )
-    print(head, flush=True)
+def print_rides(n: int) -> None:
+    """Print the table of rides."""
+    print(HEAD, flush=True)
     print(rides(n).lines("ten minutes, 10 Hz, whole km/h, rounded"), flush=True)
     print(rides(n // 2, Dash(Instrument(), floored=True)).lines("the same, cut off downwards"), flush=True)
     print(rides(n // 2, receiver=SpeedChannel(rate_hz=1.0)).lines("the same, 1 Hz"), flush=True)
     print(rides(n // 4, Dash(Instrument(), step_mps=MPS_PER_MPH)).lines("the same, whole mph"), flush=True)
+
+
+def print_sheets(n: int) -> None:
+    """Print the tables of sheets."""
+    print(HEAD, flush=True)
     tables = []
     for rows, step, name in (
         (10, MPS_PER_KMH, "whole km/h"),
@@ -177,13 +179,17 @@ def main() -> None:
         (10, MPS_PER_MPH, "whole mph"),
         (10, 5 * MPS_PER_KMH, "5 km/h"),
     ):
-        errors, verdicts, wrong = sheets(400, rows, step)
+        errors, verdicts, wrong = sheets(2 * n, rows, step)
         print(errors.lines(f"sheet of {rows} readings, {name}"), flush=True)
         counts = " | ".join(str(verdicts[said]) for said in ("within", "outside", "cannot tell yet"))
         tables.append(f"| sheet of {rows} readings, {name} | {counts} | {wrong} |")
     print("\n| what | within | outside | cannot tell yet | wrong |\n|---|---|---|---|---|")
     print("\n".join(tables), flush=True)
-    print("\n| one-tooth swaps | told rightly | told wrongly | cannot tell | neither |\n|---|---|---|---|---|")
+
+
+def print_swaps(n: int) -> None:
+    """Print the table of swaps."""
+    print("| one-tooth swaps | told rightly | told wrongly | cannot tell | neither |\n|---|---|---|---|---|")
     told: Counter[tuple[str, str]] = Counter()
     for end, driven, answer in swaps(n):
         right = "a wheel" if driven == "wheel" else driven
@@ -191,11 +197,24 @@ def main() -> None:
     for name in sorted({name for name, _ in told}):
         counts = " | ".join(str(told[name, said]) for said in ("True", "False", "cannot tell", "neither"))
         print(f"| {name} | {counts} |")
-    coarse = undecidable(400)
-    print(
-        f"| rear, five readings to 5 km/h | {' | '.join(str(coarse[s]) for s in ('True', 'False', 'cannot tell'))} | "
-        f"{coarse['neither']} |"
-    )
+    coarse = undecidable(2 * n)
+    counts = " | ".join(str(coarse[said]) for said in ("True", "False", "cannot tell", "neither"))
+    print(f"| rear, five readings to 5 km/h | {counts} |")
+
+
+PARTS = {"rides": print_rides, "sheets": print_sheets, "swaps": print_swaps}
+
+
+def main() -> None:
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description="Simulation study of the speedometer check.")
+    parser.add_argument("--rides", type=int, default=200)
+    parser.add_argument("--part", choices=PARTS, help="one part only")
+    arguments = parser.parse_args()
+    for name, show in PARTS.items():
+        if arguments.part in (None, name):
+            show(arguments.rides)
+            print()
 
 
 if __name__ == "__main__":

@@ -25,6 +25,9 @@ _START_PAIRS: Final = 400
 #: Pairs farther off than this many robust standard errors are set aside.
 _WILD: Final = 4.0
 _ROUNDS: Final = 30
+#: With fewer pairs than this the scatter found may only widen the stated errors: a few coarse readings can lie on a
+#: line by chance. Least factor on their variances otherwise.
+_PAIRS_TO_NARROW, _LEAST_WIDEN = 40, 1e-3
 #: Spread of true speeds below which gain and offset cannot be told apart, m/s.
 LEAST_SPREAD_MPS: Final = 3.0
 
@@ -143,6 +146,7 @@ def _iterate(p: Pairs, bends: FloatArray, extra: FloatArray, start: FloatArray) 
     vx, vy = p.true_sd_mps**2, p.shown_sd_mps**2
     measured = np.column_stack([hinges(p.true_mps, bends), extra])
     theta, widen = start, 1.0
+    least = 1.0 if p.size < _PAIRS_TO_NARROW else _LEAST_WIDEN
     for _ in range(_ROUNDS):
         slope = theta[1] + (p.true_mps[:, None] > bends) @ theta[2 : 2 + bends.size]
         variance = widen * (vy + slope**2 * vx)
@@ -155,7 +159,7 @@ def _iterate(p: Pairs, bends: FloatArray, extra: FloatArray, start: FloatArray) 
         theta = theta + step
         # How the readings really scatter about the line (expected square), which only readings in steps ask for.
         if (p.step_mps > 0).all():
-            widen *= float(np.mean(residual**2 / variance + 1 - share))
+            widen = max(least, widen * float(np.mean(residual**2 / variance + 1 - share)))
         if np.abs(step).max() <= 1e-11 * np.abs(theta).max():
             break
     return _Converged(theta, design, residual / share, share / variance)

@@ -12,16 +12,18 @@ from numpy.typing import NDArray
 from gearfit.bike import Bike, Setup
 from gearfit.fitting.levels import Levels
 from gearfit.fitting.plateaus import find_plateaus
-from gearfit.fitting.speedometer.logs import RECEIVER_SD_MPS, display_step_mps
+from gearfit.fitting.speedometer.logs import RECEIVER_SD_MPS
 from gearfit.fitting.speedometer.match import FEWEST_ROWS, match_in_order
 from gearfit.fitting.speedometer.pairs import Pairs, sheet_pairs
 from gearfit.recording import Recording
-from gearfit.units import SECONDS_PER_MINUTE
+from gearfit.units import SECONDS_PER_MINUTE, SPEED_UNIT_LABELS, SPEED_UNITS_MPS
 
 FloatArray = NDArray[np.float64]
 
 #: How well a rider reads a needle or catches a display, resolution aside, m/s (our assumption, no source).
 READING_SD_MPS: Final = 0.15
+#: Distinct values from which multiples of five are no accident (1 in 625).
+_DISTINCT_FOR_COARSE: Final = 4
 #: How true the scale of a tachometer is taken to be where nothing checks it (our assumption, no source).
 TACHOMETER_SD: Final = 0.01
 
@@ -117,12 +119,22 @@ def _from_levels(levels: Levels, gear: NDArray[np.int64]) -> tuple[FloatArray, f
     return np.where(known, levels.log_ratio[at], np.nan), float(np.max(sd[at[known]], initial=0.0))
 
 
+def _reading_step_mps(recording: Recording, shown_mps: FloatArray) -> float:
+    """Step to which a person read the instrument, in the unit of its column; 0 where finer than a hundredth."""
+    label = next((column.unit for column in recording.columns if column.channel == "indicated_mps"), "")
+    unit_mps = next((SPEED_UNITS_MPS[key] for key, text in SPEED_UNIT_LABELS.items() if text == label), 1.0)
+    written = np.unique(np.round(shown_mps / unit_mps, 6))
+    coarse = (5.0,) if written.size >= _DISTINCT_FOR_COARSE else ()
+    for step in (*coarse, 1.0, 0.5, 0.1, 0.01):
+        if np.all(np.abs(written / step - np.rint(written / step)) < 1e-3):
+            return float(step * unit_mps)
+    return 0.0
+
+
 def _pairs(
     recording: Recording, part: pd.DataFrame, true: FloatArray, true_sd: FloatArray, common: float = 0.0
 ) -> Pairs:
     shown = part["indicated_mps"].to_numpy()
-    step = display_step_mps(shown)
-    if recording.speed_step_mps is not None and recording.speed_step_mps > 0:
-        step = min(step, recording.speed_step_mps) if step > 0 else recording.speed_step_mps
+    step = _reading_step_mps(recording, shown)
     sd = np.full(shown.size, READING_SD_MPS)
     return sheet_pairs(recording.file, part["row"].to_numpy(), true, true_sd, shown, sd, step, common)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -17,6 +18,7 @@ from gearfit.fitting.speedometer.judge import judge
 from gearfit.fitting.speedometer.logs import display_step_mps
 from gearfit.fitting.speedometer.match import match_in_order
 from gearfit.fitting.speedometer.rules import CFR, NONE, R39, rule
+from gearfit.importers import read_log
 from gearfit.recording import Recording
 from gearfit.results import Speedometer
 from gearfit.schema import sample_table
@@ -256,6 +258,24 @@ def test_an_ambiguous_match_is_none() -> None:
     held = np.arange(10.0, 30.0, 0.5)
     assert match_in_order(np.array([12.0, 15.0, 20.0, 26.0]) * 1.05, held) is None
     assert match_in_order(np.array([12.0, 15.0]), held) is None
+
+
+@pytest.mark.parametrize(
+    ("shown", "step_mps"),
+    [
+        ([40, 50, 65, 80, 95], 5 * MPS_PER_KMH),
+        ([40, 50, 60], MPS_PER_KMH),
+        ([40, 51, 65, 80, 95], MPS_PER_KMH),
+        ([40.5, 51, 65, 80, 95], 0.5 * MPS_PER_KMH),
+        ([40.3, 51, 65, 80, 95], 0.1 * MPS_PER_KMH),
+    ],
+)
+def test_the_step_to_which_a_person_read_the_dash(tmp_path: Path, shown: list[float], step_mps: float) -> None:
+    path = tmp_path / "dash.csv"
+    path.write_text("indicated_kmh,gps_kmh\n" + "".join(f"{v:g},{v - 2:.1f}\n" for v in shown), encoding="utf-8")
+    gathered = gather_pairs(Bike(), SETUP, [read_log(path)], None, False)
+    assert gathered is not None
+    assert gathered.pairs.step_mps == pytest.approx([step_mps] * len(shown))
 
 
 def test_display_step() -> None:

@@ -11,7 +11,7 @@ from gearfit.fitting.speedometer.clusters import Solution, clustered
 from gearfit.fitting.speedometer.line import fit, hinges
 from gearfit.fitting.speedometer.pairs import Pairs, join, sheet_pairs
 from gearfit.fitting.speedometer.steps import within_steps
-from gearfit.fitting.york import line_fit
+from tests.fitting.york_reference import line_fit
 
 FloatArray = NDArray[np.float64]
 
