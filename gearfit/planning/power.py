@@ -1,8 +1,8 @@
 """How likely a test is to show a change: the chance that the 95 % interval of a gear's change leaves out zero.
 
 The report pools the scatter of all gears of a setup: what exceeds the stated errors becomes one extra variance of all
-passages (Paule and Mandel), and with sheets a small scatter never narrows the interval. So its width is itself a matter
-of chance. Here many tests are drawn with a fixed seed, rounding of the display included, and judged by the same rule.
+passages (Paule and Mandel), and a small scatter never narrows the interval. So its width is itself a matter of chance.
+Here many tests are drawn with a fixed seed, rounding of the display included, and judged by the same rule.
 """
 
 from __future__ import annotations
@@ -18,8 +18,7 @@ from gearfit.planning.noise import Noise
 FloatArray = NDArray[np.float64]
 Readings = list[list[tuple[float, float]]]
 
-#: As the fit has them: degrees of freedom from which a log's scatter alone decides, and those of stated errors.
-DOF_TO_NARROW: Final = 10
+#: Degrees of freedom of stated errors, as the fit has them.
 STATED_DOF: Final = 60.0
 #: Tests drawn, and their seed.
 _DRAWS: Final = 2000
@@ -99,13 +98,10 @@ def _setup(noise: Noise, readings: Readings, scale: FloatArray, rng: np.random.G
     between = _between(error, stated, inside, dof)
     weight = 1 / (stated + between[:, None])
     total = weight @ inside.T
-    misfit = _misfit(error, weight, inside) / dof if dof else np.ones(len(scale))
-    narrows = noise.kind == "log" and dof >= DOF_TO_NARROW
-    misfit = misfit if narrows else np.maximum(misfit, 1.0)
     return _Setup(
         error=(weight * error) @ inside.T / total,
-        variance=misfit[:, None] / total,
-        dof=np.where((between > 0) | (misfit > 1) | narrows, float(max(dof, 1)), STATED_DOF),
+        variance=1 / total,
+        dof=np.where(between > 0, float(max(dof, 1)), STATED_DOF),
     )
 
 

@@ -80,7 +80,6 @@ def test_the_interval_over_all_gears_is_about_as_wide_as_promised() -> None:
 
 
 def test_the_plan_judges_by_the_rules_of_the_fit() -> None:
-    assert power.DOF_TO_NARROW == levels._DOF_TO_NARROW
     assert power.STATED_DOF == levels.STATED_DOF
     assert planning_noise.HELD_SHARE == text_sheet.RPM_HELD_SHARE
     assert planning_noise.COARSEST_RPM == text_sheet._COARSEST_RPM
