@@ -15,7 +15,7 @@ from gearfit.fitting.setup_summary import summarise
 from gearfit.fitting.shared_ladder import one_ladder
 from gearfit.fitting.speedometer.check import check_setup
 from gearfit.fitting.speedometer.rules import rule
-from gearfit.prediction.gearing import change_percent
+from gearfit.prediction.gearing import change_percent, tyre_factor
 from gearfit.recording import RideFolder, RideSetup
 from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, TimedSpan
 
@@ -78,7 +78,10 @@ def _fit(folder: RideFolder) -> list[SetupFit]:
     if len(fits) < 2 or not shown:
         return fits
     shared = one_ladder(shown)
-    return [fit if fit.ladder is not None else fit_setup(fit.material, shared) for fit in fits]
+    return [
+        fit if fit.ladder is not None else fit_setup(material, shared)
+        for fit, material in zip(fits, materials, strict=True)
+    ]
 
 
 def _compare(reference: SetupResult, reference_fit: SetupFit, other: SetupResult, other_fit: SetupFit) -> Pair:
@@ -90,7 +93,12 @@ def _compare(reference: SetupResult, reference_fit: SetupFit, other: SetupResult
         predicted_change_percent=predicted,
         gears=moved.gears,
         all_gears_change_percent=moved.all_gears_percent,
-        sprocket_candidates=candidates(reference.setup.final_drive, other.setup.final_drive, moved),
+        sprocket_candidates=candidates(
+            reference.setup.final_drive,
+            other.setup.final_drive,
+            moved,
+            tyre_factor(reference.setup.tyre, other.setup.tyre),
+        ),
         timed_spans=compare_spans(reference.timed_spans, other.timed_spans),
     )
     return Pair(reference, other, moved, comparison)

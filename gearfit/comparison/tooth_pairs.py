@@ -33,7 +33,9 @@ _HELD: Final = 0.99
 _MOST: Final = 6
 
 
-def candidates(reference: FinalDrive, stated: FinalDrive, shift: Shift) -> tuple[SprocketPair, ...]:
+def candidates(
+    reference: FinalDrive, stated: FinalDrive, shift: Shift, tyre_factor: float = 1.0
+) -> tuple[SprocketPair, ...]:
     """List the likely tooth pairs of the other setup, most likely first; empty where nothing can be said.
 
     Parameters
@@ -42,6 +44,8 @@ def candidates(reference: FinalDrive, stated: FinalDrive, shift: Shift) -> tuple
         Final drive of the reference setup, and of the other setup as the rider states it.
     shift : Shift
         The measured change.
+    tyre_factor : float
+        What another stated tyre does to the speed, beside the teeth.
     """
     front, rear = reference.front, reference.rear
     if front is None or rear is None or shift.all_gears_percent is None:
@@ -51,7 +55,7 @@ def candidates(reference: FinalDrive, stated: FinalDrive, shift: Shift) -> tuple
     scale = float(np.hypot(shift.log_se, RIDE_TO_RIDE_SD))
     for f in range(max(_LEAST_TEETH, front - _FRONT_REACH), front + _FRONT_REACH + 1):
         for r in range(max(_LEAST_TEETH, rear - _REAR_REACH), rear + _REAR_REACH + 1):
-            predicted = float(np.log(f * rear / (r * front)))
+            predicted = float(np.log(tyre_factor * f * rear / (r * front)))
             z = (shift.log_change - predicted) / scale
             log_prior = abs(f - front) * np.log(_FRONT_FACTOR) + abs(r - rear) * np.log(_REAR_FACTOR)
             log_prior += np.log(_BOTH_FACTOR) if f != front and r != rear else 0.0

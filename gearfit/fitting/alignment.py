@@ -21,7 +21,7 @@ FloatArray = NDArray[np.float64]
 #: Both channels are brought to this rate for the cross-correlation, Hz.
 _RATE_HZ: Final = 5.0
 #: Rates of change are taken across this time, s, and held at this size, 1/s.
-_ACROSS_S: Final = 1.0
+_ACROSS_S: Final = 0.8
 _LARGEST_RATE: Final = 0.5
 #: Candidates tried, at least this far apart, s.
 _CANDIDATES: Final = 24
@@ -29,6 +29,8 @@ _APART_S: Final = 2.0
 #: The crowding is looked at this far around each candidate, s, at most this many samples at a time.
 _AROUND_S: Final = 1.0
 _SAMPLES: Final = 2500
+#: Rivals that are always there, s: offsets a little aside, where nothing should crowd.
+_ASIDE_S: Final = (-11.0, -5.0, 5.0, 11.0)
 #: Candidates that are looked at in steps of a tenth of a second.
 _REFINED: Final = 4
 #: The two recordings must share this much moving time, s.
@@ -103,6 +105,7 @@ def align(
     ]
     offset_s, crowding = max(tried, key=lambda pair: pair[1])
     others = [c for o, c in tried if abs(o - offset_s) > _APART_S]
+    others += [_crowding(*thinned, rpm_time_s, log_rpm, offset_s + aside) for aside in _ASIDE_S]
     return Alignment(float(offset_s), float(crowding - max(others)) if others else np.inf)
 
 
@@ -154,7 +157,7 @@ def _candidates(
 
 
 def _rates(time_s: FloatArray, values: FloatArray, least: float) -> FloatArray:
-    """Rate of change of ln values on a regular grid; 0 where slower than `least`."""
+    """Rate of change of ln values on a regular grid; values below `least` count as `least`."""
     grid = np.arange(time_s[0], time_s[-1], 1 / _RATE_HZ)
     held = np.interp(grid, time_s, values)
     smooth = np.log(np.maximum(held, least))

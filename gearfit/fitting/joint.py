@@ -71,7 +71,7 @@ class Joint:
     covariance : (G, G) float
         Everything in it: noise, lag, offset, slip.
     lag_s, lag_se_s, offset_mps, offset_se_mps : (S,) float
-        Additions for each stream (offset NaN where it was held).
+        Additions for each stream (offset about 0 where it was held).
     slip, slip_se : float
         q, 1/(m/s2).
     passages : (G,) int
@@ -177,7 +177,7 @@ def _prior(
 
 
 def _widened(covariance: FloatArray, scale: float, scores: FloatArray, gears: int) -> FloatArray:
-    """Widen the levels by the common scale, and lag, offset and slip by what their passages show (at least 1).
+    """Widen the levels by the common scale, and lag, offset and slip by what their passages show (no less).
 
     The latter by the cluster-robust covariance with passages as clusters (K.-Y. Liang and S. Zeger, Biometrika 73(1),
     13, 1986).

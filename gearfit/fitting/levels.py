@@ -1,9 +1,7 @@
-"""From passages to one level a gear: random effects with the scatter between passages pooled over the gears.
+"""From readings of a sheet to one level a gear: random effects with the scatter between readings pooled over the gears.
 
-A passage (one engagement of one gear, or one row of a sheet) is one measurement: within it the errors of receiver
-and needle hang together. Between passages a common extra variance is found by R. C. Paule and J. Mandel (Journal of
-Research of the NBS 87(5), 377, 1982); the interval scales with the scatter found and uses Student's t (J. Hartung and
-G. Knapp, Statistics in Medicine 20, 3875, 2001), here with the degrees of freedom of all gears together.
+Between readings a common extra variance is found by R. C. Paule and J. Mandel (Journal of Research of the NBS 87(5),
+377, 1982); where there is one, Student's t has the degrees of freedom of all gears together.
 """
 
 from __future__ import annotations
@@ -17,8 +15,6 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: With fewer degrees of freedom than this the scatter found may only widen the stated errors, not narrow them.
-_DOF_TO_NARROW: Final = 10
 #: Degrees of freedom credited to errors that were stated and not found from scatter.
 STATED_DOF: Final = 60.0
 
@@ -49,10 +45,8 @@ class Levels:
     passages: IntArray
 
 
-def pool(
-    level: FloatArray, variance: FloatArray, gear: IntArray, samples: IntArray, *, may_narrow: bool = True
-) -> Levels:
-    """Combine passages into levels.
+def pool(level: FloatArray, variance: FloatArray, gear: IntArray, samples: IntArray) -> Levels:
+    """Combine readings (or other passages) into levels.
 
     Parameters
     ----------
@@ -64,9 +58,12 @@ def pool(
         Gear of each passage.
     samples : (P,) int
         Samples in each passage.
-    may_narrow : bool
-        Whether a scatter smaller than the stated errors makes the intervals narrower. Not where these come from
-        rounding: readings rounded alike scatter little and are wrong together.
+
+    Returns
+    -------
+    Levels
+        Scatter beyond the stated errors widens them; less scatter never narrows them: readings rounded alike scatter
+        little and are wrong together.
     """
     labels, member = np.unique(gear, return_inverse=True)
     dof = level.size - labels.size
@@ -74,14 +71,11 @@ def pool(
     weight = 1 / (variance + between)
     total = np.bincount(member, weight)
     mean = np.bincount(member, weight * level) / total
-    scale = float(np.sum(weight * (level - mean[member]) ** 2)) / dof if dof else 1.0
-    if dof < _DOF_TO_NARROW or not may_narrow:
-        scale = max(1.0, scale)
     return Levels(
         gear=labels,
         log_ratio=mean,
-        covariance=np.diag(scale / total),
-        dof=float(dof) if dof and (scale > 1 or between > 0 or (may_narrow and dof >= _DOF_TO_NARROW)) else STATED_DOF,
+        covariance=np.diag(1 / total),
+        dof=float(dof) if between > 0 else STATED_DOF,
         samples=np.bincount(member, samples).astype(np.int64),
         passages=np.bincount(member),
     )

@@ -78,7 +78,7 @@ def fit_sheet(sheet: Sheet, ladder: Ladder | None, centres: FloatArray | None) -
     if not used.any():
         return SheetFit(gear, log_ratio, used, odd, None)
     own = variance[used] * _alike(np.column_stack([gear, sheet.engine_rpm, sheet.speed_mps])[used])
-    levels = pool(log_ratio[used], own, gear[used], np.ones(int(used.sum()), dtype=np.int64), may_narrow=False)
+    levels = pool(log_ratio[used], own, gear[used], np.ones(int(used.sum()), dtype=np.int64))
     return SheetFit(gear, log_ratio, used, odd, levels)
 
 

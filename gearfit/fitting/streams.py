@@ -141,7 +141,7 @@ class Material:
     problems : tuple of str
         What kept whole files from being used, each a sentence.
     remarks : tuple of str
-        What was done to the clocks of separate recorders, each a sentence.
+        What was done to join recordings (clocks, held engine speeds), each a sentence.
     tracks : tuple of (time_s, speed_mps)
         Measured speeds of each timed recording, engine speed or not.
     """

@@ -84,14 +84,14 @@ def find_steps(observed: Sequence[Observed]) -> Steps:
     density = smooth_density(log_ratio[steady], sd[steady], seconds[steady], grid)
     order = np.argsort(log_ratio[steady])
     width = np.interp(grid, log_ratio[steady][order], sd[steady][order])
-    kept, mass = [], 0.0
+    kept: list[float] = []
+    counted = np.zeros(int(steady.sum()), dtype=bool)
     for peak in _peaks(grid, density, width):
-        near = np.abs(log_ratio[steady] - grid[peak]) < 3 * sd[steady]
-        here = float(seconds[steady][near].sum())
-        if here >= max(_LEAST_S, _LEAST_SHARE * float(seconds[steady].sum())):
-            kept.append(grid[peak])
-            mass += here
-    covered = mass / float(seconds[steady].sum())
+        near = ~counted & (np.abs(log_ratio[steady] - grid[peak]) < 3 * sd[steady])
+        if float(seconds[steady][near].sum()) >= max(_LEAST_S, _LEAST_SHARE * float(seconds[steady].sum())):
+            kept.append(float(grid[peak]))
+            counted |= near
+    covered = float(seconds[steady][counted].sum()) / float(seconds[steady].sum())
     if covered < LEAST_COVERED or not kept:
         return Steps(none, still, covered, _not_covered_text(covered))
     return Steps(np.sort(np.array(kept))[::-1], still, covered, "")

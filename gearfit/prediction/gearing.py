@@ -82,11 +82,14 @@ def change_percent(reference: Setup, other: Setup) -> float | None:
     reductions = reference.final_drive.reduction, other.final_drive.reduction
     if reductions[0] is None or reductions[1] is None:
         return None
-    return 100 * (reductions[0] / reductions[1] * _tyre_factor(reference.tyre, other.tyre) - 1)
+    return 100 * (reductions[0] / reductions[1] * tyre_factor(reference.tyre, other.tyre) - 1)
 
 
-def _tyre_factor(reference: Tyre, other: Tyre) -> float:
-    """Ratio of rolling circumferences, both from the same kind of statement where there is a choice."""
+def tyre_factor(reference: Tyre, other: Tyre) -> float:
+    """Return the ratio of rolling circumferences, other to reference; 1 where they are not both stated.
+
+    Both come from the same kind of statement where there is a choice.
+    """
     stated = reference.rolling_circumference_mm, other.rolling_circumference_mm
     if stated[0] is not None and stated[1] is not None:
         return stated[1] / stated[0]

@@ -97,3 +97,11 @@ def test_the_right_pair_comes_first_in_simulated_changes(build: Callable[[str], 
         before, after = (bike.setup(name).final_drive for name in ("before", "after"))
         best = candidates(before, UNSTATED, moved)[0]
         assert (best.front, best.rear) == (after.front, after.rear)
+
+
+def test_another_tyre_is_not_taken_for_other_teeth() -> None:
+    """The teeth stay at 15/45 and a stated tyre makes the machine 4 % faster: the pair is 15/45 all the same."""
+    teeth = FinalDrive(front=15, rear=45)
+    found = candidates(teeth, teeth, measured(float(np.log(1.04)), 0.002), 1.04)
+    assert (found[0].front, found[0].rear) == (15, 45)
+    assert found[0].probability > 0.9

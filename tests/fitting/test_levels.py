@@ -49,12 +49,15 @@ def test_pool_is_the_weighted_mean() -> None:
     assert found.gear.tolist() == [0, 1, 2]
     assert found.passages.tolist() == [8, 8, 8]
     assert found.samples.tolist() == [56, 56, 56]
-    assert found.dof == 21
+    assert found.dof == (21 if between > 0 else STATED_DOF)
 
 
 @pytest.mark.parametrize("between_sd", [0.0, 0.003, 0.02])
 def test_pooled_intervals_hold_the_truth(between_sd: float) -> None:
-    """Of 400 invented setups 95 % of the intervals hold the level: binomial law with 1200 tries, four deviations."""
+    """Of 400 invented setups at least 95 % of the intervals hold the level: binomial law, 1200 tries, four deviations.
+
+    Never much more either: scatter below the stated errors does not narrow the intervals, which costs a little.
+    """
     from scipy.stats import t
 
     held = 0
@@ -62,7 +65,7 @@ def test_pooled_intervals_hold_the_truth(between_sd: float) -> None:
         found = pool(*scattered(between_sd, seed), GEARS, np.ones(GEARS.size, dtype=np.int64))
         half = t.ppf(0.975, found.dof) * np.sqrt(np.diag(found.covariance))
         held += int(np.sum(np.abs(found.log_ratio - [5.0, 4.6, 4.2]) <= half))
-    assert held / 1200 == pytest.approx(0.95, abs=0.025)
+    assert 0.925 <= held / 1200 <= 0.98
 
 
 def test_one_passage_a_gear_keeps_its_stated_error() -> None:

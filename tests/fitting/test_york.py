@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from gearfit.errors import UndecidableError
-from gearfit.fitting.york import Line, line_fit, ratio_fit
+from tests.fitting.york_reference import Line, line_fit, ratio_fit
 
 FloatArray = NDArray[np.float64]
 

@@ -4,7 +4,7 @@ Covariance of the jackknife over units ("CR3"; with units of one row the HC3 of 
 Econometrics 29, 305, 1985) with degrees of freedom for each combination: R. M. Bell and D. F. McCaffrey, Survey
 Methodology 28(2), 169 (2002). The milder "CR2" covered a little too seldom in simulated rides. Errors in the regressor:
 with x replaced by its adjusted value in the design the estimating equations are those of York (2004), so a line fitted
-here and by `fitting.york` is the same.
+here is that of York.
 """
 
 from __future__ import annotations
