@@ -1,7 +1,8 @@
 """The line shown = offset + gain x true through pairs, errors in both, delay and damping corrected along with it.
 
 Errors in both variables as D. York et al., American Journal of Physics 72(3), 367 (2004) (the tests hold it
-against that paper, written out). Robust start by the median of all slopes (H. Theil 1950, P. K. Sen 1968). Intervals: `clusters`.
+against that paper, written out). Robust start by the median of all slopes (H. Theil 1950, P. K. Sen 1968).
+Intervals: `clusters`.
 """
 
 from __future__ import annotations
