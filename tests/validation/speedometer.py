@@ -69,12 +69,12 @@ def check(recording: Recording, against: Rule = RULE) -> Speedometer:
     return found
 
 
-def rides(n: int, dash: Dash | None = None, receiver: SpeedChannel | None = None) -> Errors:
+def rides(n: int, dash: Dash | None = None, receiver: SpeedChannel | None = None, seed: tuple[int, ...] = ()) -> Errors:
     """Ten-minute rides with a whole-km/h display beside a receiver of 10 Hz."""
     errors = Errors([], [], [], [], [], 0)
     bent = 0
     for k in range(n):
-        rng = np.random.default_rng([61, k])
+        rng = np.random.default_rng([61, k, *seed])
         ride = ten_minute_ride(rng, MACHINES[k % len(MACHINES)]("before"))
         gain, offset, damping_s = instrument(rng)
         shown = replace(dash or Dash(Instrument()), speedometer=Instrument(gain, offset), damping_s=damping_s)
@@ -86,11 +86,11 @@ def rides(n: int, dash: Dash | None = None, receiver: SpeedChannel | None = None
     return replace(errors, bent=bent)
 
 
-def sheets(n: int, rows: int, step_mps: float) -> tuple[Errors, Counter[str], int]:
+def sheets(n: int, rows: int, step_mps: float, seed: tuple[int, ...] = ()) -> tuple[Errors, Counter[str], int]:
     """Sheets of steady readings; returns verdicts, and how many of "within" and "outside" are wrong."""
     errors, verdicts, wrong = Errors([], [], [], [], [], 0), Counter[str](), 0
     for k in range(n):
-        rng = np.random.default_rng([62, rows, k])
+        rng = np.random.default_rng([62, rows, k, *seed])
         gain, offset = float(rng.uniform(0.96, 1.12)), float(rng.uniform(-1, 4)) * MPS_PER_KMH
         true = np.sort(rng.uniform(25, 125, rows)) * MPS_PER_KMH
         found = check(steady_sheet(gain, offset, true, rng, step_mps=step_mps))
@@ -112,10 +112,10 @@ def add(errors: Errors, found: Speedometer, gain: float, offset_mps: float) -> N
     errors.error_held.append(middle.error_mps.contains(offset_mps + (gain - 1) * middle.true_mps))
 
 
-def swaps(n: int) -> Iterator[tuple[str, str, str]]:
+def swaps(n: int, seed: tuple[int, ...] = ()) -> Iterator[tuple[str, str, str]]:
     """One-tooth swaps ridden before and after; yields the end, the true pick-up and what was told."""
     for k in range(n):
-        rng = np.random.default_rng([63, k])
+        rng = np.random.default_rng([63, k, *seed])
         build = MACHINES[k % len(MACHINES)]
         driven = ("wheel", "gearbox output")[(k // 4) % 2]
         end, step = (("front", -1), ("front", 1), ("rear", -1), ("rear", 1))[(k // 8) % 4]
@@ -140,12 +140,12 @@ def swaps(n: int) -> Iterator[tuple[str, str, str]]:
         yield end, driven, told.driven_from
 
 
-def undecidable(n: int) -> Counter[str]:
+def undecidable(n: int, seed: tuple[int, ...] = ()) -> Counter[str]:
     """One tooth at the rear told from sheets of five readings in steps of 5 km/h: too coarse to say anything."""
     told: Counter[str] = Counter()
     first, second = (Setup(name, FinalDrive(front=15, rear=rear)) for name, rear in (("before", 45), ("after", 46)))
     for k in range(n):
-        rng = np.random.default_rng([64, k])
+        rng = np.random.default_rng([64, k, *seed])
         driven = k % 2
         gain, offset, _ = instrument(rng)
         found = []
@@ -160,16 +160,16 @@ def undecidable(n: int) -> Counter[str]:
     return told
 
 
-def print_rides(n: int) -> None:
+def print_rides(n: int, seed: tuple[int, ...]) -> None:
     """Print the table of rides."""
     print(HEAD, flush=True)
-    print(rides(n).lines("ten minutes, 10 Hz, whole km/h, rounded"), flush=True)
-    print(rides(n // 2, Dash(Instrument(), floored=True)).lines("the same, cut off downwards"), flush=True)
-    print(rides(n // 2, receiver=SpeedChannel(rate_hz=1.0)).lines("the same, 1 Hz"), flush=True)
-    print(rides(n // 4, Dash(Instrument(), step_mps=MPS_PER_MPH)).lines("the same, whole mph"), flush=True)
+    print(rides(n, seed=seed).lines("ten minutes, 10 Hz, whole km/h, rounded"), flush=True)
+    print(rides(n // 2, Dash(Instrument(), floored=True), seed=seed).lines("the same, cut off downwards"), flush=True)
+    print(rides(n // 2, receiver=SpeedChannel(rate_hz=1.0), seed=seed).lines("the same, 1 Hz"), flush=True)
+    print(rides(n // 4, Dash(Instrument(), step_mps=MPS_PER_MPH), seed=seed).lines("the same, whole mph"), flush=True)
 
 
-def print_sheets(n: int) -> None:
+def print_sheets(n: int, seed: tuple[int, ...]) -> None:
     """Print the tables of sheets."""
     print(HEAD, flush=True)
     tables = []
@@ -179,7 +179,7 @@ def print_sheets(n: int) -> None:
         (10, MPS_PER_MPH, "whole mph"),
         (10, 5 * MPS_PER_KMH, "5 km/h"),
     ):
-        errors, verdicts, wrong = sheets(2 * n, rows, step)
+        errors, verdicts, wrong = sheets(2 * n, rows, step, seed)
         print(errors.lines(f"sheet of {rows} readings, {name}"), flush=True)
         counts = " | ".join(str(verdicts[said]) for said in ("within", "outside", "cannot tell yet"))
         tables.append(f"| sheet of {rows} readings, {name} | {counts} | {wrong} |")
@@ -187,17 +187,17 @@ def print_sheets(n: int) -> None:
     print("\n".join(tables), flush=True)
 
 
-def print_swaps(n: int) -> None:
+def print_swaps(n: int, seed: tuple[int, ...]) -> None:
     """Print the table of swaps."""
     print("| one-tooth swaps | told rightly | told wrongly | cannot tell | neither |\n|---|---|---|---|---|")
     told: Counter[tuple[str, str]] = Counter()
-    for end, driven, answer in swaps(n):
+    for end, driven, answer in swaps(n, seed):
         right = "a wheel" if driven == "wheel" else driven
         told[f"{end}, {driven}", answer if answer in ("cannot tell", "neither") else str(answer == right)] += 1
     for name in sorted({name for name, _ in told}):
         counts = " | ".join(str(told[name, said]) for said in ("True", "False", "cannot tell", "neither"))
         print(f"| {name} | {counts} |")
-    coarse = undecidable(2 * n)
+    coarse = undecidable(2 * n, seed)
     counts = " | ".join(str(coarse[said]) for said in ("True", "False", "cannot tell", "neither"))
     print(f"| rear, five readings to 5 km/h | {counts} |")
 
@@ -210,10 +210,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Simulation study of the speedometer check.")
     parser.add_argument("--rides", type=int, default=200)
     parser.add_argument("--part", choices=PARTS, help="one part only")
+    parser.add_argument("--seed", type=int, help="other rides than those of the page")
     arguments = parser.parse_args()
+    seed = () if arguments.seed is None else (arguments.seed,)
     for name, show in PARTS.items():
         if arguments.part in (None, name):
-            show(arguments.rides)
+            show(arguments.rides, seed)
             print()
 
 
