@@ -22,6 +22,8 @@ _COMMA_NUMBER: Final = r"[+-]?[0-9]*,[0-9]+"
 _DIGITS: Final = 6
 #: Distinct values from which a common divisor of their differences is the step (by accident in 1 of 100 cases).
 _DISTINCT_FOR_STEP: Final = 9
+#: Whole numbers from here on are no longer exact in floating point: no step can be read off them.
+_EXACT: Final = 2.0**53
 #: An engine that runs turns faster than this; a column that never does was written in thousands.
 _SLOWEST_ENGINE_RPM: Final = 30.0
 
@@ -167,6 +169,7 @@ def written_step(values: Floats) -> float | None:
             break
     else:
         return float(10.0**-_DIGITS)
-    enough = whole.size >= _DISTINCT_FOR_STEP
+    exact = float(np.max(np.abs(whole))) < _EXACT
+    enough = exact and whole.size >= _DISTINCT_FOR_STEP
     divisor = int(np.gcd.reduce(np.diff(whole).astype(np.int64))) if enough else 1
     return float(divisor / 10.0**digits)
