@@ -19,3 +19,9 @@ def outside_data(name: str) -> Path:
     if not folder.is_dir():
         pytest.skip(f"open recordings {name!r} not found in {root}; set {VARIABLE} to their folder")
     return folder
+
+
+def outside_file(name: str, pattern: str) -> Path:
+    """Return the one file of an open data set that matches `pattern`, or skip the test with the reason."""
+    (found,) = outside_data(name).glob(pattern)
+    return found

@@ -25,7 +25,7 @@ def two_drives(root: Path, before: str, after: str) -> Analysis:
     data = outside_data("obd_car")
     for setup, drive in (("before", before), ("after", after)):
         (root / setup).mkdir()
-        shutil.copy(data / f"{drive}_Seat_Leon_KA_KA_Frei.csv", root / setup / "drive.csv")
+        shutil.copy(next(data.glob(f"{drive}_*.csv")), root / setup / "drive.csv")
     return gearfit.analyse(gearfit.read_folder(root))
 
 

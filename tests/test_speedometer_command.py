@@ -36,8 +36,8 @@ def test_a_receiver_against_a_tactical_grade_reference_is_an_instrument_without_
     at the speeds of this drive is that same ratio.
     """
     data = outside_data("gnss_nmea")
-    receiver = read_log(data / "MTV.Local1.ublox-F9K.20200206-181434.nmea")
-    reference = read_log(data / "MTV.Local1.SPAN.20200206-181434.gga", options=ReadOptions(accept_bad_checksums=True))
+    receiver = read_log(next(data.glob("*.nmea")))
+    reference = read_log(next(data.glob("*.gga")), options=ReadOptions(accept_bad_checksums=True))
     samples = receiver.samples.copy()
     samples["indicated_mps"] = samples["speed_mps"]
     as_dash = replace(receiver, samples=samples, speed_source="speedometer", kind="log")

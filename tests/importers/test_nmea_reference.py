@@ -18,11 +18,11 @@ from gearfit.importers.nmea.sentences import find_sentences
 from gearfit.recording import Recording
 from gearfit.units import MPS_PER_KNOT
 from tests.importers.nmea_text import sentence
-from tests.outside import outside_data
+from tests.outside import outside_file
 
 #: A drive with a receiver and a tactical-grade reference: google/gps-measurement-tools, NmeaUtils/example, Apache-2.0.
-RECEIVER = "MTV.Local1.ublox-F9K.20200206-181434.nmea"
-REFERENCE = "MTV.Local1.SPAN.20200206-181434.gga"
+RECEIVER = "*.nmea"
+REFERENCE = "*.gga"
 
 
 def parsed(line: str, *, check: bool = True) -> pynmea2.NMEASentence | None:
@@ -52,7 +52,7 @@ def equal_to_pynmea2(track: Recording, lines: list[str]) -> int:
 
 
 def test_a_real_recording_reads_as_pynmea2_reads_it() -> None:
-    path = outside_data("gnss_nmea") / RECEIVER
+    path = outside_file("gnss_nmea", RECEIVER)
     lines = path.read_text("latin-1").splitlines()[:12_000]
     with TemporaryDirectory() as folder:
         part = Path(folder) / "part"
@@ -69,7 +69,7 @@ def test_a_real_recording_reads_as_pynmea2_reads_it() -> None:
 
 
 def test_checksums_are_found_right_where_pynmea2_finds_them_right() -> None:
-    lines = (outside_data("gnss_nmea") / RECEIVER).read_text("latin-1").splitlines()[:12_000]
+    lines = outside_file("gnss_nmea", RECEIVER).read_text("latin-1").splitlines()[:12_000]
     found = find_sentences("\n".join(lines).encode("latin-1"))
     good = set(found.line[found.good].tolist())
     assert good == {number for number, line in enumerate(lines, 1) if _right(line)}
@@ -85,14 +85,14 @@ def test_the_receiver_against_the_reference() -> None:
 
     In the reference the checksum of every RMC is wrong and that of every GGA is right.
     """
-    folder = outside_data("gnss_nmea")
-    receiver = read_log(folder / RECEIVER)
+    receiver = read_log(outside_file("gnss_nmea", RECEIVER))
+    path = outside_file("gnss_nmea", REFERENCE)
     with pytest.raises(LogError) as caught:
-        read_log(folder / REFERENCE)
+        read_log(path)
     assert str(caught.value).startswith(
-        f"{REFERENCE}, line 2: of its 1748 sentences (RMC) 1748 with a wrong checksum; "
+        f"{path.name}, line 2: of its 1748 sentences (RMC) 1748 with a wrong checksum; "
     )
-    reference = read_log(folder / REFERENCE, options=ReadOptions(accept_bad_checksums=True))
+    reference = read_log(path, options=ReadOptions(accept_bad_checksums=True))
     assert receiver.start_s is not None
     assert reference.start_s is not None
     ours, true = (track.samples["time_s"].to_numpy() + (track.start_s or 0) for track in (receiver, reference))
