@@ -1,7 +1,7 @@
 """Validation study of the estimator; prints the tables of docs/validation.md.
 
 Run by hand: ``python -m tests.validation.estimator --rides 200``. Each ride is ridden before and after a change of
-sprocket, on seeds that were used for nothing else.
+sprocket. The first seeds were looked at while the fit was being mended; docs/validation.md says which.
 """
 
 from __future__ import annotations
