@@ -64,6 +64,31 @@ def text_log(rng: np.random.Generator) -> bytes:
     return "\n".join((header, *(row(k) for k in range(rows)))).encode()
 
 
+def own_times(rng: np.random.Generator) -> bytes:
+    """Channels with time columns of their own, of different length."""
+    rows = int(rng.integers(3, 120))
+    forms: tuple[tuple[str, Row, Row], ...] = (
+        ("time_speed_s,speed_kmh,time_rpm_s,rpm", lambda k: f"{k / 5},{40 + k % 9}", lambda k: f"{k / 10},{3000 + k}"),
+        (
+            "Time;Tempo;Time.1;rpm",
+            lambda k: f"23:59:{k % 60:02d};{40 + k % 7}",
+            lambda k: f"23:59:{k % 60:02d};{3000 + k}",
+        ),
+        ("Time,Speed (mph),Time,rpm", lambda k: f"{second(k)},{30 + k % 9}", lambda k: f"{second(k)},{3000 + k}"),
+        (
+            "time_ms,OBD raw,time_ms,gps speed km/h",
+            lambda k: f"{k},41 0C 1{k % 10} F8",
+            lambda k: f"{9 * k},{50 + k % 5}",
+        ),
+    )
+    header, left, right = forms[int(rng.integers(len(forms)))]
+    delimiter = ";" if ";" in header else ","
+    longer = int(rng.integers(rows, 2 * rows))
+    return "\n".join(
+        (header, *(delimiter.join((left(k) if k < rows else delimiter, right(k))) for k in range(longer)))
+    ).encode()
+
+
 def sheet(rng: np.random.Generator) -> bytes:
     rows = int(rng.integers(1, 20))
     forms: tuple[tuple[str, Row], ...] = (
@@ -115,6 +140,7 @@ SOURCES: dict[str, Callable[[np.random.Generator], bytes]] = {
     "NMEA": sentences,
     "WAV": sound,
     "FLAC": flac,
+    "own time columns": own_times,
 }
 
 
@@ -149,7 +175,7 @@ def _mutate(rng: np.random.Generator, data: bytearray) -> None:
     elif kind == 6:
         data[at : at + length] = bytes(rng.integers(0, 256, length, dtype=np.uint8))
     elif kind == 7:
-        other = tuple(SOURCES.values())[int(rng.integers(len(SOURCES) - 2))](rng)
+        other = tuple(SOURCES.values())[int(rng.integers(len(SOURCES) - 3))](rng)
         data[at:at] = other[: int(rng.integers(len(other) + 1))]
     else:
         lines = data.split(b"\n")

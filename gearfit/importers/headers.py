@@ -39,6 +39,11 @@ _NOT_THE_READING: Final = frozenset(
     "source limit wind fan vertical climb accuracy error sd std min max minimum maximum average avg mean pump turbine "  # noqa: SIM905
     "target requested desired idle turbo shaft ratio lap trip dilution limiter status valid age".split()
 )
+#: Words for the moment of a sample.
+TIME_WORDS: Final = frozenset(("time", "timestamp", "datetime", "elapsed"))
+_CLOCK_UNITS: Final = ("utc", "unix", "epoch", "gmt")
+#: What programs append to a header that is there already: "Time.1".
+_COPY_NUMBER: Final = re.compile(r"(?<=[^\d.])\.\d{1,2}$")
 #: A cell of more words or letters is a sentence, not a header.
 _MOST_WORDS, _MOST_LETTERS = 5, 100
 #: Words of a column of raw OBD-II answers, of the columns of a log with one channel a row.
@@ -98,9 +103,19 @@ def unit_written(header: str) -> str:
     return _split(header)[1]
 
 
+def words_of(header: str) -> list[str]:
+    """Return the words of a header in lower case, its unit left out."""
+    return _split(header)[0]
+
+
+def without_copy_number(header: str) -> str:
+    """Return a header without the number that tells it from an equal one ("Time.1")."""
+    return _COPY_NUMBER.sub("", header.strip().strip("\"'"))
+
+
 def _split(header: str) -> tuple[list[str], str]:
     """Split a header into lower-case words and its unit ("" where none is written)."""
-    text = header.strip().strip("\"'")
+    text = without_copy_number(header)
     bracket = re.search(r"[(\[{]\s*([^()\[\]{}]*?)\s*[)\]}]\s*$", text)
     body = text[: bracket.start()] if bracket else text
     body = re.sub(r"(?<=[a-z])(?=[A-Z][a-z])|(?<=[A-Z])(?=[A-Z][a-z])", " ", body)
@@ -120,7 +135,7 @@ def _split(header: str) -> tuple[list[str], str]:
 
 def _is_unit(text: str) -> bool:
     known = (SPEED_SPELLINGS, TIME_SPELLINGS, LENGTH_SPELLINGS, _THOUSANDS)
-    return any(text in spellings for spellings in known) or text in ("utc", "unix", "epoch", "gmt", "rpm")
+    return any(text in spellings for spellings in known) or text in (*_CLOCK_UNITS, "rpm")
 
 
 def is_unit_text(text: str) -> bool:
@@ -133,6 +148,8 @@ def _channel(words: list[str], unit: str) -> str | None:
     kept = set(words)
     if words[0] in ("from", "to") and (len(words) == 1 or "speed" in kept):
         return f"{words[0]}_mps"
+    if _is_time_of_a_channel(words, unit):
+        return "time_s"
     if kept & {"indicated", "speedometer", "speedo", "dash"}:
         return "indicated_mps"
     if _is_engine_speed(kept, unit):
@@ -142,6 +159,12 @@ def _channel(words: list[str], unit: str) -> str | None:
     if kept <= {"gear", "stated", "number", "no", "current", "position"} and "gear" in kept:
         return "stated_gear"
     return _other_channel(kept)
+
+
+def _is_time_of_a_channel(words: list[str], unit: str) -> bool:
+    """Whether a header such as time_speed_s names the times of a channel."""
+    timed = unit in ("", words[-1]) or unit in TIME_SPELLINGS or unit in _CLOCK_UNITS
+    return timed and not TIME_WORDS.isdisjoint((words[0], words[-1]))
 
 
 def _is_engine_speed(kept: set[str], unit: str) -> bool:
@@ -167,7 +190,7 @@ def _other_channel(kept: set[str]) -> str | None:
         ("longitude_deg", {"lon", "long", "lng", "longitude"}),
         ("elevation_m", {"elevation", "ele", "altitude", "alt", "height"}),
         ("repeat", {"repeat"}),
-        ("time_s", {"time", "timestamp", "datetime", "elapsed"}),
+        ("time_s", TIME_WORDS),
     )
     return next((channel for channel, names in named if kept & names), None)
 
@@ -182,7 +205,7 @@ def unit_of(channel: str, unit: str) -> tuple[str | None, float]:
     if channel == "time_s":
         if unit in TIME_SPELLINGS:
             return {1.0: "s", 1e-3: "ms", 1e-6: "µs", 60.0: "min"}[TIME_SPELLINGS[unit]], TIME_SPELLINGS[unit]
-        return ("utc", 1.0) if unit in ("utc", "unix", "epoch", "gmt") else (None, 1.0)
+        return ("utc", 1.0) if unit in _CLOCK_UNITS else (None, 1.0)
     if channel == "elevation_m":
         factor = LENGTH_SPELLINGS.get(unit, 1.0)
         return _LENGTH_LABELS[factor], factor

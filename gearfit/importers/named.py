@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Final
 
 from gearfit.bike import ColumnNames
-from gearfit.importers.headers import Meaning, read_header, unit_of, unit_written
+from gearfit.importers.headers import Meaning, read_header, unit_of, unit_written, without_copy_number
 
 #: Key of [columns] -> channel, and the key of its unit.
 _CHANNELS: Final = {
@@ -38,11 +38,17 @@ def meaning_of(header: str, names: ColumnNames) -> Meaning | None:
         return None
     for key, (channel, unit_key) in _CHANNELS.items():
         name = getattr(names, key)
-        if name is not None and _plain(name) in (_plain(header), _plain(_BRACKET.sub("", header))):
+        if name is not None and _plain(name) in _spellings(header):
             stated = getattr(names, unit_key) if unit_key else None
             label, factor = unit_of(channel, stated or unit_written(header))
             return Meaning(header, channel, label, factor, _NAMED_RANK)
     return read_header(header)
+
+
+def _spellings(header: str) -> set[str]:
+    """Return a header as it stands, without a copy's number, and without its unit."""
+    bare = without_copy_number(header)
+    return {_plain(text) for text in (header, bare, _BRACKET.sub("", bare))}
 
 
 def _plain(header: str) -> str:

@@ -38,6 +38,8 @@ class Table:
         Line number in the file (from 1) of each row.
     notes : tuple of str
         Lines left out.
+    own_times : bool
+        Whether the channels had time columns of their own, so that each fills only its own rows.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Table:
     cells: pd.DataFrame
     lines: Lines
     notes: tuple[str, ...]
+    own_times: bool = False
 
 
 def read_table(name: str, text: str, names: ColumnNames) -> Table:

@@ -15,6 +15,7 @@ from gearfit.importers.text_log import read_text_log
 from gearfit.importers.text_odometer import read_odometer
 from gearfit.importers.text_runs import read_runs
 from gearfit.importers.text_sheet import read_sheet
+from gearfit.importers.time_columns import with_one_time_column
 from gearfit.recording import Recording
 
 
@@ -37,7 +38,8 @@ def read_delimited_text(content: Content, options: ReadOptions) -> Recording:
     UnitError
         The unit of a needed column is not stated.
     """
-    table = with_obd_decoded(read_table(content.name, content.text or "", options.columns))
+    table = with_one_time_column(read_table(content.name, content.text or "", options.columns))
+    table = with_obd_decoded(table)
     choice = Choice(with_channels_as_columns(table, options.columns))
     _refuse_unfilled(choice)
     speed = "speed_mps" in choice or "indicated_mps" in choice

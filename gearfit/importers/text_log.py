@@ -39,7 +39,7 @@ def read_text_log(choice: Choice) -> Recording:
     values = {name: column[order] for name, column in channels.values().items()}
     if not any(np.isfinite(values[name]).any() for name in ("speed_mps", "engine_rpm") if name in values):
         raise LogError(table.name, "no row holds a speed or an engine speed", "Record the ride again")
-    fresh = _freshness(values, channels)
+    fresh = _freshness(values, channels, table.own_times)
     values |= _uniform_sd(values, channels)
     first_s = float(times.seconds[order[0]])
     samples = sample_table(
@@ -100,13 +100,18 @@ def _rows(count: int) -> str:
     return "1 row" if count == 1 else f"{count} rows"
 
 
-def _freshness(values: dict[str, Floats], channels: Channels) -> dict[str, NDArray[np.bool_]]:
-    """Rows in which each channel was measured anew, and nothing for a channel without values."""
-    return {
-        fresh: refreshed(values[channel], channels.step(channel))
-        for channel, fresh in (("speed_mps", "speed_fresh"), ("engine_rpm", "rpm_fresh"))
-        if channel in values
-    }
+def _freshness(values: dict[str, Floats], channels: Channels, own_times: bool) -> dict[str, NDArray[np.bool_]]:
+    """Rows in which each channel was measured anew, and nothing for a channel without values.
+
+    Where channels have times of their own, only the rows of the channel itself are looked at.
+    """
+    found = {}
+    for channel, fresh in (("speed_mps", "speed_fresh"), ("engine_rpm", "rpm_fresh")):
+        if channel in values:
+            rows = np.isfinite(values[channel]) if own_times else np.ones(values[channel].size, dtype=bool)
+            found[fresh] = np.zeros(rows.size, dtype=bool)
+            found[fresh][rows] = refreshed(values[channel][rows], channels.step(channel))
+    return found
 
 
 def _uniform_sd(values: dict[str, Floats], channels: Channels) -> dict[str, Floats]:
