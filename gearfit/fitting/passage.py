@@ -13,7 +13,7 @@ IntArray = NDArray[np.int64]
 #: Time left off at both ends of a passage, s: the clutch settles, and the smoothing of the engine speed (a quarter of
 #: a second to both sides, half a second for slower channels) must not reach into the shift. Noise that hangs together
 #: gives the ends of a passage the most weight, so what is wrong there counts double.
-SETTLE_S: Final = 0.5
+SETTLE_S: Final = 0.35
 
 
 def settled(time_s: FloatArray, path: IntArray, number: IntArray) -> NDArray[np.bool_]:

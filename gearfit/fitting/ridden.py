@@ -1,4 +1,4 @@
-"""Which of the steps found in the samples were really ridden."""
+"""Which of the steps found in the samples were surely ridden."""
 
 from __future__ import annotations
 
@@ -8,28 +8,61 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.gear_path import most_likely_path, passages
+from gearfit.fitting.gear_path import passages
 from gearfit.fitting.observed import Observed
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
-#: A step found in the samples is a gear if engaged this often, or for this long, s.
+#: A step found in the samples is a gear if engaged this often, or for this long, s ...
 _LEAST_ENGAGED: Final = 2
 _LONG_S: Final = 10.0
+#: ... or once, for this long, s, with a ratio that stays put: a slow clutch draws a step too, but a sloping one.
+_ONCE_S: Final = 4.0
+#: How far apart, in ln ratio and in standard errors of a sample, the halves of a level passage may lie.
+_LEVEL: Final = 0.01
+_LEVEL_SD: Final = 1.0
 
 
-def ridden(observed: Sequence[Observed], sd: Sequence[FloatArray], centres: FloatArray) -> FloatArray:
-    """Keep the steps that were engaged at least twice, or for long: a slow clutch can draw one step that is no gear."""
-    while True:
-        engaged, seconds = np.zeros(centres.size), np.zeros(centres.size)
-        for o, s in zip(observed, sd, strict=True):
-            path = most_likely_path(o.time_s, o.log_ratio, s, centres)
-            number = passages(o.time_s, path)
-            inside = number >= 0
-            _, first = np.unique(number[inside], return_index=True)
-            engaged += np.bincount(path[inside][first], minlength=centres.size)
-            seconds += np.bincount(path[inside], o.seconds[inside], minlength=centres.size)
-        kept = (engaged >= _LEAST_ENGAGED) | (seconds >= _LONG_S)
-        if kept.all() or not kept.any():
-            return centres
-        centres = centres[kept]
+def surely_ridden(
+    observed: Sequence[Observed], paths: Sequence[IntArray], sd: Sequence[FloatArray], gears: int
+) -> NDArray[np.bool_]:
+    """Mark the steps that were engaged at least twice, for long, or once with a ratio that stays put.
+
+    Parameters
+    ----------
+    observed, paths, sd : sequences, one entry a stream
+        Samples, the step of each (-1: none), standard error of each ln ratio.
+    gears : int
+        Number of steps.
+
+    Returns
+    -------
+    (gears,) bool
+    """
+    engaged, seconds, level = np.zeros(gears), np.zeros(gears), np.zeros(gears, dtype=bool)
+    for o, path, s in zip(observed, paths, sd, strict=True):
+        number = passages(o.time_s, path)
+        inside = number >= 0
+        _, first = np.unique(number[inside], return_index=True)
+        engaged += np.bincount(path[inside][first], minlength=gears)
+        seconds += np.bincount(path[inside], o.seconds[inside], minlength=gears)
+        for start in np.flatnonzero(inside)[first]:
+            part = np.flatnonzero(number == number[start])
+            level[path[start]] |= _level(o.time_s[part], o.log_ratio[part], s[part])
+    marked: NDArray[np.bool_] = (engaged >= _LEAST_ENGAGED) | (seconds >= _LONG_S) | level
+    return marked
+
+
+def renumbered(path: IntArray, sure: NDArray[np.bool_]) -> IntArray:
+    """Give the sure steps of a path consecutive numbers and take the others out (-1)."""
+    number = np.where(sure, np.cumsum(sure) - 1, -1)
+    return np.where(path >= 0, number[np.clip(path, 0, None)], -1)
+
+
+def _level(time_s: FloatArray, log_ratio: FloatArray, sd: FloatArray) -> bool:
+    if time_s[-1] - time_s[0] < _ONCE_S:
+        return False
+    half = time_s.size // 2
+    apart = abs(float(np.median(log_ratio[:half]) - np.median(log_ratio[half:])))
+    return apart < max(_LEVEL, _LEVEL_SD * float(np.median(sd)))

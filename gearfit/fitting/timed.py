@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from gearfit.fitting.coarse_lag import coarse_lag
 from gearfit.fitting.correlated import Noise
-from gearfit.fitting.cut_speeds import cut_or_rounded, without_prior
+from gearfit.fitting.cut_speeds import cut_or_rounded, ladder_log_odds, without_prior
 from gearfit.fitting.gear_path import most_likely_path, passages
 from gearfit.fitting.joint import InGear, solve
 from gearfit.fitting.known_ladder import LadderFit, fit_shift
@@ -20,7 +20,7 @@ from gearfit.fitting.levels import Levels
 from gearfit.fitting.noise import noise_of, scatter, white_share
 from gearfit.fitting.observed import Observed, observe
 from gearfit.fitting.passage import settled
-from gearfit.fitting.ridden import ridden
+from gearfit.fitting.ridden import renumbered, surely_ridden
 from gearfit.fitting.streams import Stream
 from gearfit.fitting.unknown_ladder import find_steps, not_stepped
 
@@ -82,6 +82,8 @@ class TimedFit:
         How surely the ladder was placed; None where it came from these samples.
     reason : str
         Why there are no levels.
+    doubtful : (D,) float
+        ln(n/v) of steps that were engaged once and too briefly to be called gears; only without a ladder.
     """
 
     streams: tuple[StreamFit, ...]
@@ -89,6 +91,7 @@ class TimedFit:
     centres: FloatArray
     shift: LadderFit | None
     reason: str
+    doubtful: FloatArray
 
 
 @dataclass
@@ -126,26 +129,32 @@ def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
             centres = ladder.log_ratio + shift.shift
     if reason:
         fits = tuple(_stream_fit(s, o, np.full(o.index.size, -1)) for s, o in zip(states, observed, strict=True))
-        return TimedFit(fits, None, np.empty(0), None, reason)
+        return TimedFit(fits, None, np.empty(0), None, reason, np.empty(0))
+    stated = ladder.log_ratio if ladder is not None and ladder.origin == "tooth counts" else None
     sd = [np.hypot(o.log_ratio_sd, _SLACK) for o in observed]
-    if ladder is None:
-        centres = ridden(observed, sd, centres)
     for _ in range(_ROUNDS):
         paths = [most_likely_path(o.time_s, o.log_ratio, s, centres) for o, s in zip(observed, sd, strict=True)]
         centres = _follow(observed, paths, sd, centres)
-        moved_s = _improve(states, observed, paths, sd, centres)
+        moved_s = _improve(states, observed, paths, sd, centres, stated)
         observed = [observe(s.stream, s.lag_s, s.offset_mps) for s in states]
         sd = _standard_errors(observed, centres)
         if moved_s < _STILL_S:
             break
     paths = [most_likely_path(o.time_s, o.log_ratio, s, centres) for o, s in zip(observed, sd, strict=True)]
     share = float(np.mean(np.concatenate(paths) >= 0)) if observed else 0.0
+    doubtful = np.empty(0)
+    if ladder is None:
+        sure = surely_ridden(observed, paths, sd, centres.size)
+        doubtful = centres[~sure & (np.bincount(np.concatenate(paths) + 1, minlength=centres.size + 1)[1:] > 0)]
+        paths = [renumbered(path, sure) for path in paths]
+        centres = centres[sure]
     if share < _LEAST_IN_GEAR:
         fits = tuple(_stream_fit(s, o, np.full(o.index.size, -1)) for s, o in zip(states, observed, strict=True))
-        return TimedFit(fits, None, np.empty(0), shift, _elsewhere_text(share))
-    levels = _levels(states, observed, paths, sd, centres)
+        return TimedFit(fits, None, np.empty(0), shift, _elsewhere_text(share), doubtful)
+    levels = _levels(states, observed, paths, sd, centres) if centres.size else None
     fits = tuple(_stream_fit(s, o, path) for s, o, path in zip(states, observed, paths, strict=True))
-    return TimedFit(fits, levels, centres, shift, "" if levels is not None else "no passage in any gear was found")
+    reason = "" if levels is not None else "no passage in any gear was found"
+    return TimedFit(fits, levels, centres, shift, reason, doubtful)
 
 
 def _elsewhere_text(share: float) -> str:
@@ -227,8 +236,11 @@ def _improve(
     paths: Sequence[IntArray],
     sd: Sequence[FloatArray],
     centres: FloatArray,
+    stated: FloatArray | None,
 ) -> float:
     """Take one step towards each stream's lag, and weigh whether its coarse speeds were cut down or rounded.
+
+    `stated` is the ladder of the tooth counts, ln ratio.
 
     Returns the longest step, s.
     """
@@ -240,14 +252,24 @@ def _improve(
         (step / 4 - state.offset_mps, step / 3) if step >= _COARSE_STEP_MPS else (0.0, 0.0)
         for step, state in zip(steps, active, strict=True)
     ]
-    found = solve(samples, np.array([s.lag_s for s in active]), _PRIOR_LAG_SD_S, open_priors)
+    lags_s, now = np.array([s.lag_s for s in active]), [s.offset_mps for s in active]
+    found = solve(samples, lags_s, _PRIOR_LAG_SD_S, open_priors)
+    offsets: list[tuple[float, float]] = []
     for i, state in enumerate(active):
         state.lag_s = float(np.clip(state.lag_s + found.lag_s[i], -_LARGEST_LAG_S, _LARGEST_LAG_S))
         if steps[i] >= _COARSE_STEP_MPS:
             measured, se = without_prior(
-                state.offset_mps + found.offset_mps[i], found.offset_se_mps[i], steps[i] / 4, steps[i] / 3
+                now[i] + found.offset_mps[i], found.offset_se_mps[i], steps[i] / 4, steps[i] / 3
             )
-            state.offset_mps, state.offset_sd_mps = cut_or_rounded(measured, se, steps[i] / 2)
+            beside = 0.0
+            if stated is not None:
+                moves = (-now[i], steps[i] / 2 - now[i])
+                beside = ladder_log_odds(samples, lags_s, _PRIOR_LAG_SD_S, open_priors, i, moves, stated)
+            offsets.append(cut_or_rounded(measured, se, steps[i] / 2, beside))
+        else:
+            offsets.append((state.offset_mps, state.offset_sd_mps))
+    for state, (offset, spread) in zip(active, offsets, strict=True):
+        state.offset_mps, state.offset_sd_mps = offset, spread
     return float(np.max(np.abs(found.lag_s)))
 
 
