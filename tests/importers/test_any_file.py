@@ -121,6 +121,7 @@ def said_yes(path: Path) -> list[str]:
 
 EXPECTED = {
     "text logs": "delimited text",
+    "own time columns": "delimited text",
     "sheets": "delimited text",
     "GPX": "a GPX track",
     "NMEA": "NMEA sentences",
