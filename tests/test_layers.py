@@ -14,7 +14,8 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[1] / "gearfit"
 
 BASE = (
-    "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results results words "
+    "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results thrust_results "
+    "results words "
     "new_folder"
 )
 
@@ -28,12 +29,13 @@ LAYERS = {
     "simulation": ("simulation", "base prediction"),
     "importers": ("importers", "base"),
     "fitting": ("fitting", "base importers"),
+    "thrust": ("thrust", "base importers fitting prediction"),
     "comparison": ("comparison", "base importers fitting prediction"),
-    "analysis": ("analysis findings", "base importers fitting comparison prediction"),
+    "analysis": ("analysis findings", "base importers fitting thrust comparison prediction"),
     "report": ("report", "base"),
     "command line": (
         "cli __main__ command_options command_predict command_plan command_speedometer",
-        "base prediction planning plain_text test_card importers fitting comparison analysis report",
+        "base prediction planning plain_text test_card importers fitting thrust comparison analysis report",
     ),
     "public names": ("", "base importers fitting comparison prediction analysis report"),
 }
