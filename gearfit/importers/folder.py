@@ -114,10 +114,10 @@ def _sorted_into_setups(root: Path, names: tuple[str, ...], notes: list[str]) ->
         setup = _setup_of(entry, names)
         if setup is None:
             notes.append(
-                f"Left aside: {entry.name} (its name begins with no setup; the setups are {', '.join(names)})."
+                f"Left aside: {_shown(entry, root)} (its name begins with no setup; the setups are {', '.join(names)})."
             )
         elif _leads_outside(entry, root):
-            notes.append(f"Left aside: {entry.name} ({_LINK}).")
+            notes.append(f"Left aside: {_shown(entry, root)} ({_LINK}).")
         elif entry.is_dir():
             files[setup].extend(_files_in(entry, root, notes))
         else:
@@ -128,7 +128,7 @@ def _sorted_into_setups(root: Path, names: tuple[str, ...], notes: list[str]) ->
 def _files_in(folder: Path, root: Path, notes: list[str]) -> list[Path]:
     found = []
     for entry in sorted(folder.iterdir()):
-        shown = entry.relative_to(root).as_posix()
+        shown = _shown(entry, root)
         if _is_ignored(entry):
             continue
         if _leads_outside(entry, root):
@@ -138,6 +138,11 @@ def _files_in(folder: Path, root: Path, notes: list[str]) -> list[Path]:
         else:
             found.append(entry)
     return found
+
+
+def _shown(entry: Path, root: Path) -> str:
+    """Write where a file lies in the ride folder; bytes of its name that are no UTF-8 become question marks."""
+    return entry.relative_to(root).as_posix().encode("utf-8", "replace").decode("utf-8")
 
 
 def _is_ignored(entry: Path) -> bool:
@@ -164,7 +169,7 @@ def _read_setup(root: Path, files: list[Path], options: ReadOptions, notes: list
     errors: list[InputError] = []
     for path in files:
         try:
-            recordings.append(read_log(path, path.relative_to(root).as_posix(), options))
+            recordings.append(read_log(path, _shown(path, root), options))
         except NoRowsError as error:
             notes.append(f"Left aside: {error.where} ({NO_ROWS_YET}).")
         except LogError as error:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from gearfit.errors import FolderError
+from gearfit.whole_files import write_together
 
 #: Place in the ride folder -> template beside this module.
 LAYOUT: Final[dict[str, str]] = {
@@ -48,16 +49,15 @@ def make_folder(path: str | Path) -> list[Path]:
                 "Nothing was written. Choose another name, or move the old files away",
             )
     try:
-        for place in LAYOUT:
-            (folder / place).parent.mkdir(parents=True, exist_ok=True)
-        return [_write(folder / place, template) for place, template in LAYOUT.items()]
+        return write_together(folder, _fill)
     except OSError as error:
         raise FolderError(
             str(path), f"cannot be written to ({error.strerror})", "Check the path and its permissions"
         ) from error
 
 
-def _write(target: Path, template: str) -> Path:
-    with target.open("xb") as file:
-        file.write(files(__name__).joinpath(template).read_bytes())
-    return target
+def _fill(workshop: Path) -> list[str]:
+    for place, template in LAYOUT.items():
+        (workshop / place).parent.mkdir(exist_ok=True)
+        (workshop / place).write_bytes(files(__name__).joinpath(template).read_bytes())
+    return list(LAYOUT)

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import Final
 
 from gearfit.errors import InputError
 from gearfit.results import Analysis
-
-#: Name of the folder within the report's folder in which a new report is put together.
-_WORKSHOP: Final = ".unfinished-"
+from gearfit.whole_files import write_together
 
 
 def write_report(
@@ -20,8 +15,8 @@ def write_report(
 ) -> dict[str, Path]:
     """Write report.html, summary.png, results.json, gears.csv and samples_<setup>.csv.
 
-    All files are finished under temporary names before the first one takes its place, so that an older report
-    stays whole if anything fails. The same analysis gives the same bytes.
+    All files are finished under temporary names before the first one takes its place, the page last, so that an older
+    report stays whole if anything fails. The same analysis gives the same bytes.
 
     Parameters
     ----------
@@ -43,15 +38,17 @@ def write_report(
         The folder cannot be made or written to.
     """
     folder = Path(out)
+    names: list[str] = []
+
+    def make(workshop: Path) -> list[str]:
+        names.extend(_write_all(analysis, workshop, progress or _silent))
+        return names[::-1]
+
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=folder, prefix=_WORKSHOP) as workshop:
-            names = _write_all(analysis, Path(workshop), progress or _silent)
-            for name in names:
-                os.replace(Path(workshop) / name, folder / name)
+        write_together(folder, make)
     except OSError as error:
         problem = f"the report cannot be written ({error.strerror or error})"
-        raise InputError(str(folder), problem, "Free the place or choose another folder") from error
+        raise InputError(str(folder), problem, "Free the place, or say where to write with --out") from error
     return {name: folder / name for name in names}
 
 

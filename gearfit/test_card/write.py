@@ -9,6 +9,7 @@ from gearfit.errors import FolderError
 from gearfit.planning.plan import Plan
 from gearfit.test_card.page import card_text
 from gearfit.test_card.sheets import holds_sheet, runs_sheet
+from gearfit.whole_files import write_whole
 
 #: Folder of everything that is made anew each time.
 CARDS: Final = "report"
@@ -43,17 +44,13 @@ def write_card(plan: Plan, folder: Path, unit: str) -> tuple[list[Path], list[Pa
     try:
         for setup in plan.setups:
             card = folder / CARDS / f"test_card_{setup}.html"
-            card.parent.mkdir(parents=True, exist_ok=True)
-            card.write_text(card_text(plan, unit, setup), encoding="utf-8", newline="\n")
-            written.append(card)
+            written.append(write_whole(card, card_text(plan, unit, setup)))
             for name, text in _sheets(plan, unit, setup).items():
                 sheet = folder / setup / name
                 if sheet.exists():
                     kept.append(sheet)
                     continue
-                sheet.parent.mkdir(parents=True, exist_ok=True)
-                sheet.write_text(text, encoding="utf-8", newline="\n")
-                written.append(sheet)
+                written.append(write_whole(sheet, text))
     except OSError as error:
         raise FolderError(
             str(folder), f"cannot be written to ({error.strerror})", "Check the path and its permissions"

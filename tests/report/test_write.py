@@ -81,7 +81,8 @@ def test_a_file_in_the_way_is_one_clear_line(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         write_report(example.without_gears(), tmp_path / "report")
     assert str(caught.value) == (
-        f"{tmp_path / 'report'}: the report cannot be written (File exists). Free the place or choose another folder."
+        f"{tmp_path / 'report'}: the report cannot be written (File exists). Free the place, or say where to write "
+        "with --out."
     )
     assert (tmp_path / "report").read_text(encoding="utf-8") == "not a folder"
 
