@@ -41,7 +41,7 @@ def test_ten_thousand_files_in_a_folder(tmp_path: Path) -> None:
     assert len(page) < 3_000_000
 
 
-ODD = ["-O'Neil \"quoted\" `tick` emoji 🏍️", "ığüşöç ИЖ 山; semi & $HOME %PATH%"]
+ODD = ['-O\'Neil "quoted" `tick` emoji 🏍️', "ığüşöç ИЖ 山; semi & $HOME %PATH%"]
 
 
 @pytest.mark.parametrize("name", ODD)
