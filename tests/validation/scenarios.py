@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from gearfit.simulation.scripts import city_ride, ten_minute_ride
 from gearfit.simulation.sheets import HandReading, observe_sheet
 from gearfit.units import MPS_PER_KMH
 
+SETUPS = ("before", "after")
+MACHINES = (trail_bike, commuter_twin, close_ratio_single)
+SCRIPTS = (ten_minute_ride, city_ride)
 Script = Callable[[np.random.Generator, Machine], TrueRide]
 
 
@@ -38,6 +42,10 @@ class Scenario:
         Whether tooth counts are known.
     polled : bool
         A polled logger that holds values, instead of a receiver's track with engine speed.
+    from_gear : int
+        Lowest gear that was recorded: the recorder was off in the lower ones.
+    last_s : float
+        Length of the ride that was recorded.
     """
 
     name: str
@@ -47,14 +55,30 @@ class Scenario:
     script: Script = ten_minute_ride
     ladder: bool = True
     polled: bool = False
+    from_gear: int = 1
+    last_s: float = 600.0
 
-    def observe(self, rng: np.random.Generator, setup: str) -> tuple[Machine, Observation]:
-        """Ride once and record it."""
-        machine = self.build(setup)
-        ride = self.script(rng, machine)
+    def observe(self, seed: int, setup: str) -> tuple[Machine, Observation]:
+        """Record the ride with this seed; scenarios with the same machine and script record the same ride."""
+        machine, ride = _ridden(self.build, self.script, seed, setup)
+        rng = np.random.default_rng([20_000 + SCENARIOS.index(self), seed, SETUPS.index(setup)])
         if self.polled:
-            return machine, observe_log(ride, Logger(10.0, self.speed, self.rpm, in_turn=True), rng)
-        return machine, observe_track(ride, self.speed, rng, rpm=self.rpm)
+            observation = observe_log(ride, Logger(10.0, self.speed, self.rpm, in_turn=True), rng)
+        else:
+            observation = observe_track(ride, self.speed, rng, rpm=self.rpm)
+        gear = observation.truth["gear"].to_numpy()
+        kept = (gear == 0) | (gear >= self.from_gear)
+        kept &= observation.recording.samples["time_s"].to_numpy() <= self.last_s
+        samples = observation.recording.samples[kept].reset_index(drop=True)
+        truth = observation.truth[kept].reset_index(drop=True)
+        return machine, replace(observation, recording=replace(observation.recording, samples=samples), truth=truth)
+
+
+@lru_cache(maxsize=16)
+def _ridden(build: Callable[[str], Machine], script: Script, seed: int, setup: str) -> tuple[Machine, TrueRide]:
+    machine = build(setup)
+    kind = [MACHINES.index(build), SCRIPTS.index(script), seed, SETUPS.index(setup)]
+    return machine, script(np.random.default_rng([60_000, *kind]), machine)
 
 
 SHEET_PLAN = tuple((gear, rpm) for _ in range(3) for rpm in (4000.0, 5000.0) for gear in range(1, 7))
@@ -92,4 +116,15 @@ SCENARIOS = (
     Scenario("10 Hz, trail bike, no tooth counts", trail_bike, ladder=False),
     Scenario("10 Hz, close ratios, no tooth counts", close_ratio_single, ladder=False),
     Scenario("city, 10 Hz, close ratios, no tooth counts", close_ratio_single, script=city_ride, ladder=False),
+    Scenario(
+        "short: 1 Hz, five minutes, trail bike", trail_bike, SpeedChannel(1.0, 0.3, 0.05, 0.15, 2.0), last_s=300.0
+    ),
+    Scenario("short: 10 Hz, ninety seconds, commuter", commuter_twin, last_s=90.0),
+    Scenario("10 Hz, commuter, third gear and up only", commuter_twin, from_gear=3),
+    Scenario(
+        "1 Hz, close ratios, third gear and up only",
+        close_ratio_single,
+        SpeedChannel(1.0, 0.3, 0.05, 0.15, 2.0),
+        from_gear=3,
+    ),
 )
