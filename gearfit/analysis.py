@@ -18,6 +18,7 @@ from gearfit.fitting.speedometer.rules import rule
 from gearfit.prediction.gearing import change_percent, tyre_factor
 from gearfit.recording import RideFolder, RideSetup
 from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, TimedSpan
+from gearfit.thrust.compare import with_swap
 
 
 def analyse(folder: RideFolder, speed_unit: str = "kmh", regulation: str | None = None) -> Analysis:
@@ -59,6 +60,10 @@ def analyse(folder: RideFolder, speed_unit: str = "kmh", regulation: str | None 
         for ride, fit, instrument in zip(folder.setups, fits, checked, strict=True)
     )
     pairs = tuple(_compare(results[0], fits[0], result, fit) for result, fit in zip(results[1:], fits[1:], strict=True))
+    pairs = tuple(
+        replace(pair, comparison=with_swap(folder.bike, folder.setups[0], pair.reference, pair.comparison))
+        for pair in pairs
+    )
     comparisons = tuple(pair.comparison for pair in pairs)
     unjudged = tuple(instrument if isinstance(instrument, str) else "" for instrument in checked)
     facts = Facts(folder, speed_unit, results, tuple(fits), pairs, unjudged)

@@ -15,6 +15,7 @@ from gearfit.speedometer_results import CardLine as CardLine
 from gearfit.speedometer_results import Correction as Correction
 from gearfit.speedometer_results import Speedometer as Speedometer
 from gearfit.speedometer_results import SpeedometerPoint as SpeedometerPoint
+from gearfit.thrust_results import SwapOnPaper as SwapOnPaper
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -217,7 +218,10 @@ class SpanComparison:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Two setups side by side; `predicted_change_percent` is None where the tooth counts are not known."""
+    """Two setups side by side; `predicted_change_percent` is None where the tooth counts are not known.
+
+    `swap` is what the reference's ride alone leads one to expect; None where it shows no full throttle.
+    """
 
     reference: str
     other: str
@@ -226,6 +230,7 @@ class Comparison:
     all_gears_change_percent: Estimate | None
     sprocket_candidates: tuple[SprocketPair, ...]
     timed_spans: tuple[SpanComparison, ...]
+    swap: SwapOnPaper | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,7 +5,7 @@ A finding never claims more than the interval allows; what cannot be told is sai
 
 from __future__ import annotations
 
-from gearfit.findings import change, drivetrain, gears, missing, sources, speedometer, timed
+from gearfit.findings import change, drivetrain, gears, missing, sources, speedometer, swap, timed
 from gearfit.findings import next as what_next
 from gearfit.findings.facts import Facts
 from gearfit.results import Finding
@@ -19,6 +19,7 @@ def find(facts: Facts) -> tuple[Finding, ...]:
             found += change.find(facts, pair)
         found += gears.out_of_line(facts, pair)
         found += timed.find(facts, pair)
+        found += swap.find(facts, pair)
     found += speedometer.find(facts)
     for index in range(len(facts.results)):
         found += gears.odd_rows(facts, index)

@@ -10,6 +10,7 @@ from dataclasses import asdict
 from typing import Final, TypeAlias
 
 from gearfit.bike import Bike
+from gearfit.report.swap_json import swap_json
 from gearfit.results import (
     Analysis,
     Circumference,
@@ -177,6 +178,7 @@ def _comparison(comparison: Comparison) -> dict[str, object]:
         "all_gears_change_percent": comparison.all_gears_change_percent,
         "sprocket_candidates": [asdict(pair) for pair in comparison.sprocket_candidates],
         "timed_spans": [_span(span) for span in comparison.timed_spans],
+        "swap_on_paper": swap_json(comparison.swap),
     }
 
 

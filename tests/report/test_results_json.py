@@ -70,6 +70,7 @@ def test_keys_and_nesting() -> None:
         "all_gears_change_percent",
         "sprocket_candidates",
         "timed_spans",
+        "swap_on_paper",
     ]
     assert list(comparison["gears"][0]) == ["gear", "change_percent", "predicted_percent", "consistent"]
     assert list(comparison["sprocket_candidates"][0]) == ["front", "rear", "predicted_change_percent", "probability"]
