@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from gearfit.command_completion import add_completion
 from gearfit.command_options import add_plan, add_predict
 from gearfit.command_speedometer import add_regulation, add_speedometer
 from gearfit.errors import GearfitError
+from gearfit.terminal import emphasised
 from gearfit.version import __version__
 
+#: Exit code by which shells tell that a program was stopped from the keyboard (128 + SIGINT).
+_STOPPED: Final = 130
+#: How many of the answer's lines, machine and change, stand out.
+_BOLD_LINES: Final = 2
 _EXAMPLE: Final = """\
 Example: gearfit new my-bike
          (ride before and after the change, put the logs into my-bike)
@@ -31,17 +38,30 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 done, 1 the data or the folder is at fault (one line on stderr), 2 wrong usage (by `SystemExit`).
+        0 done, 1 the data or the folder is at fault (one line on stderr), 2 wrong usage (by `SystemExit`), 130 stopped
+        from the keyboard.
     """
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     arguments = _parser().parse_args(argv)
     try:
-        return int(arguments.run(arguments))
+        code = int(arguments.run(arguments))
+        sys.stdout.flush()
     except GearfitError as error:
-        print(f"gearfit: {error}", file=sys.stderr)
+        _complain(error)
         return 1
+    except BrokenPipeError:  # whoever read what is printed has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        print("gearfit: stopped", file=sys.stderr)
+        return _STOPPED
+    return code
+
+
+def _complain(error: GearfitError) -> None:
+    print(f"{emphasised('gearfit:', 'bad', sys.stderr)} {error}", file=sys.stderr)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -69,6 +89,9 @@ def _parser() -> argparse.ArgumentParser:
         "--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in the report (default: kmh)"
     )
     add_regulation(report)
+    printed = report.add_mutually_exclusive_group()
+    printed.add_argument("--quiet", action="store_true", help="print nothing but errors")
+    printed.add_argument("--json", action="store_true", help="print results.json, for programs, and no progress")
     _add_checksum_option(report)
     report.set_defaults(run=_report)
 
@@ -96,6 +119,7 @@ def _parser() -> argparse.ArgumentParser:
     add_speedometer(commands)
     add_predict(commands)
     add_plan(commands)
+    add_completion(commands, parser)
     return parser
 
 
@@ -115,7 +139,10 @@ def _report(arguments: argparse.Namespace) -> int:
     from gearfit.importers import read_folder, report_folder
     from gearfit.report import write_report
 
-    with tqdm(total=10, desc="reading", disable=None, leave=False, bar_format="{desc:<24} {bar:30} {n}/{total}") as bar:
+    silent = arguments.quiet or arguments.json
+    with tqdm(
+        total=10, desc="reading", disable=silent or None, leave=False, bar_format="{desc:<24} {bar:30} {n}/{total}"
+    ) as bar:
 
         def step(label: str) -> None:
             bar.update()
@@ -126,9 +153,12 @@ def _report(arguments: argparse.Namespace) -> int:
         step("fitting")
         analysis = analyse(folder, arguments.units, arguments.regulation)
         written = write_report(analysis, out, progress=step)
-    for line in verdict(analysis):
-        print(line)
-    print(f"Report: {written['report.html']}")
+    if arguments.json:
+        print(written["results.json"].read_text("utf-8"), end="")
+    elif not arguments.quiet:
+        for place, line in enumerate(verdict(analysis)):
+            print(emphasised(line, "bold", sys.stdout) if place < _BOLD_LINES else line)
+        print(f"Report: {written['report.html']}")
     return 0
 
 
@@ -141,7 +171,7 @@ def _check(arguments: argparse.Namespace) -> int:
             options = options_near(path, accept_bad_checksums=arguments.accept_bad_checksums)
             print("\n".join(describe(read_log(path, options=options))))
         except GearfitError as error:
-            print(f"gearfit: {error}", file=sys.stderr)
+            _complain(error)
             failed = 1
     return failed
 

@@ -16,7 +16,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "gearfit"
 BASE = (
     "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results thrust_results "
     "results words "
-    "whole_files new_folder"
+    "terminal whole_files new_folder"
 )
 
 #: Layer -> (its modules or packages under gearfit, the layers below that it may import).
@@ -34,7 +34,7 @@ LAYERS = {
     "analysis": ("analysis findings", "base importers fitting thrust comparison prediction"),
     "report": ("report", "base"),
     "command line": (
-        "cli __main__ command_options command_predict command_plan command_speedometer",
+        "cli __main__ command_options command_predict command_plan command_speedometer command_completion",
         "base prediction planning plain_text test_card importers fitting thrust comparison analysis report",
     ),
     "public names": ("", "base importers fitting comparison prediction analysis report"),
