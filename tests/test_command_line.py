@@ -85,8 +85,8 @@ def test_a_reader_who_stops_reading_is_no_error(tmp_path: Path) -> None:
     sheet = ride_in(tmp_path) / "before" / "holds.csv"
     command = [sys.executable, "-c", program, "check", str(sheet)]
     environment = os.environ | {"PYTHONPATH": str(REPOSITORY)}
-    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
-    with subprocess.Popen(command, env=environment, text=True, **pipes) as process:
+    pipe = subprocess.PIPE
+    with subprocess.Popen(command, env=environment, text=True, stdin=pipe, stdout=pipe, stderr=pipe) as process:
         assert process.stdin is not None
         assert process.stdout is not None
         assert process.stderr is not None

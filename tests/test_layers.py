@@ -16,7 +16,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "gearfit"
 BASE = (
     "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results thrust_results "
     "results words "
-    "terminal whole_files new_folder"
+    "terminal whole_files tidy html_table new_folder"
 )
 
 #: Layer -> (its modules or packages under gearfit, the layers below that it may import).
@@ -33,9 +33,11 @@ LAYERS = {
     "comparison": ("comparison", "base importers fitting prediction"),
     "analysis": ("analysis findings", "base importers fitting thrust comparison prediction"),
     "report": ("report", "base"),
+    "outputs": ("export watch batch", "base importers fitting comparison prediction analysis report"),
     "command line": (
-        "cli __main__ command_options command_predict command_plan command_speedometer command_completion",
-        "base prediction planning plain_text test_card importers fitting thrust comparison analysis report",
+        "cli __main__ command_options command_predict command_plan command_speedometer "
+        "command_completion command_files",
+        "base prediction planning plain_text test_card importers fitting thrust comparison analysis report outputs",
     ),
     "public names": ("", "base importers fitting comparison prediction analysis report"),
 }
@@ -45,8 +47,8 @@ LIBRARIES = {
     "matplotlib": ("report",),
     "matplotlib.pyplot": (),
     "pylab": (),
-    "jinja2": ("report", "test_card"),
-    "gpxpy": ("simulation",),
+    "jinja2": ("report", "test_card", "outputs"),
+    "gpxpy": ("simulation", "outputs"),
     "socket": (),
     "http": (),
     "urllib.request": (),
