@@ -14,7 +14,7 @@ from gearfit.fitting.setup_fit import SetupFit, fit_setup, gather_setup
 from gearfit.fitting.setup_summary import summarise
 from gearfit.fitting.shared_ladder import one_ladder
 from gearfit.fitting.speedometer.check import check_setup
-from gearfit.fitting.speedometer.rules import rule
+from gearfit.fitting.speedometer.rules import Rule, rule
 from gearfit.prediction.gearing import change_percent, tyre_factor
 from gearfit.recording import RideFolder, RideSetup
 from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, TimedSpan
@@ -67,7 +67,26 @@ def analyse(folder: RideFolder, speed_unit: str = "kmh", regulation: str | None 
     comparisons = tuple(pair.comparison for pair in pairs)
     unjudged = tuple(instrument if isinstance(instrument, str) else "" for instrument in checked)
     facts = Facts(folder, speed_unit, results, tuple(fits), pairs, unjudged)
-    return Analysis(folder.bike, speed_unit, results, comparisons, find(facts))
+    found = Analysis(folder.bike, speed_unit, results, comparisons, find(facts))
+    return replace(found, restated=_restated(found, facts, against))
+
+
+def _restated(found: Analysis, facts: Facts, against: Rule) -> Analysis:
+    """Say the same in the other unit of speed; only words and round numbers of the dash card differ."""
+    unit = "mph" if found.speed_unit == "kmh" else "kmh"
+    folder, results = facts.folder, list(found.setups)
+    for index, (ride, fit) in enumerate(zip(folder.setups, facts.fits, strict=True)):
+        if results[index].speedometer is not None:
+            instrument = check_setup(folder.bike, ride, fit, against, unit)
+            results[index] = replace(
+                results[index], speedometer=instrument if isinstance(instrument, Speedometer) else None
+            )
+    of = {result.setup.name: result for result in results}
+    pairs = tuple(
+        replace(pair, reference=of[pair.reference.setup.name], other=of[pair.other.setup.name]) for pair in facts.pairs
+    )
+    said = replace(facts, speed_unit=unit, results=tuple(results), pairs=pairs)
+    return replace(found, speed_unit=unit, setups=tuple(results), findings=find(said))
 
 
 def _runs(ride: RideSetup) -> tuple[TimedSpan, ...]:

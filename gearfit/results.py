@@ -35,11 +35,14 @@ class Finding:
         Stable short name, for programs.
     text : str
         The words. Speeds are written in the unit that the analysis was asked for.
+    about : str
+        Name of the setup that it speaks about; empty where of none in particular.
     """
 
     severity: Literal["note", "warning"]
     code: str
     text: str
+    about: str = ""
 
 
 @dataclass(frozen=True)
@@ -247,6 +250,8 @@ class Analysis:
         Each later setup against the first; empty with one setup.
     findings : tuple of Finding
         In the order in which a person should read them.
+    restated : Analysis or None
+        The same in the other unit of speed, with as many findings in the same order; None where not asked for.
     """
 
     bike: Bike
@@ -254,3 +259,4 @@ class Analysis:
     setups: tuple[SetupResult, ...]
     comparisons: tuple[Comparison, ...]
     findings: tuple[Finding, ...]
+    restated: Analysis | None = None

@@ -5,6 +5,9 @@ A finding never claims more than the interval allows; what cannot be told is sai
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
+
 from gearfit.findings import change, drivetrain, gears, missing, sources, speedometer, swap, timed
 from gearfit.findings import next as what_next
 from gearfit.findings.facts import Facts
@@ -21,10 +24,14 @@ def find(facts: Facts) -> tuple[Finding, ...]:
         found += timed.find(facts, pair)
         found += swap.find(facts, pair)
     found += speedometer.find(facts)
-    for index in range(len(facts.results)):
+    for index, result in enumerate(facts.results):
         found += gears.odd_rows(facts, index)
-        found += drivetrain.find(facts, index)
-        found += sources.find(facts, index)
+        found += _about(result.setup.name, drivetrain.find(facts, index))
+        found += _about(result.setup.name, sources.find(facts, index))
     found += what_next.find(facts)
     found += missing.find(facts)
     return tuple(found)
+
+
+def _about(setup: str, findings: Iterable[Finding]) -> list[Finding]:
+    return [replace(finding, about=setup) for finding in findings]

@@ -18,12 +18,13 @@ class Cell:
 
 @dataclass(frozen=True)
 class Table:
-    """One table; the first cell of a row is its head."""
+    """One table; the first cell of a row is its head; `name` is what links to it use."""
 
     title: str
     head: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
     remark: str = ""
+    name: str = ""
 
 
 def row(*cells: Cell | str) -> tuple[Cell, ...]:

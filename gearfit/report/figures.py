@@ -1,12 +1,15 @@
-"""The figures of the page, in reading order, each with caption and words for those who cannot see it."""
+"""The figures of the page, in reading order, each with caption and words for those who cannot see it.
+
+A figure that shows speeds is drawn in both units; the page shows the one that is chosen.
+"""
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, Protocol
 
+from markupsafe import Markup
 from matplotlib.figure import Figure
 
 from gearfit.report import (
@@ -15,9 +18,13 @@ from gearfit.report import (
     ratio_histogram,
     ratios_against_nominal,
     speed_against_rpm,
+    speed_course,
     speedometer_error,
+    thrust_per_gear,
     timed_runs,
 )
+from gearfit.report.figure_markup import inline
+from gearfit.report.in_units import InUnits, in_units, say
 from gearfit.report.style import svg_bytes
 from gearfit.results import Analysis
 
@@ -40,16 +47,13 @@ class Kind:
 
 @dataclass(frozen=True)
 class DrawnFigure:
-    """A figure ready for the page: wide and narrow as data URIs."""
+    """A figure ready for the page: its pictures as markup, its words in both units."""
 
     name: str
     title: str
-    caption: str
-    alt: str
-    wide_uri: str
-    narrow_uri: str
-    width_px: int
-    height_px: int
+    caption: Markup
+    alt: Markup
+    pictures: Markup
 
 
 KINDS: Final = tuple(
@@ -60,10 +64,16 @@ KINDS: Final = tuple(
         (ratio_histogram, "The gears in the samples"),
         (ratios_against_nominal, "Ratios against the tooth counts"),
         (timed_runs, "Timed runs"),
+        (thrust_per_gear, "Thrust in each gear, before and after"),
+        (speed_course, "A standing start on paper"),
         (speedometer_error, "Error of the speedometer"),
         (engine_sound, "The engine's sound"),
     )
 )
+
+
+#: Figures in which no speed is written.
+WITHOUT_SPEEDS: Final = ("change-per-gear", "ratios-against-nominal", "engine-sound")
 
 
 def draw_all(analysis: Analysis, progress: Callable[[str], None]) -> list[DrawnFigure]:
@@ -71,24 +81,25 @@ def draw_all(analysis: Analysis, progress: Callable[[str], None]) -> list[DrawnF
     drawn = []
     for kind in KINDS:
         progress(f"figure: {kind.title.lower()}")
-        wide, narrow = kind.draw(analysis), kind.draw(analysis, narrow=True)
-        if wide is None or narrow is None:
-            continue
-        width_in, height_in = wide.get_size_inches()
-        drawn.append(
-            DrawnFigure(
-                kind.name,
-                kind.title,
-                kind.caption(analysis),
-                kind.alt(analysis),
-                _data_uri(wide),
-                _data_uri(narrow),
-                round(100 * width_in),
-                round(100 * height_in),
-            )
-        )
+        pictures = _pictures(kind, analysis) if kind.name in WITHOUT_SPEEDS else _in_both(kind, (kmh, mph))
+        if pictures:
+            caption, alt = (say(words(kmh), words(mph)) for words in (kind.caption, kind.alt))
+            drawn.append(DrawnFigure(kind.name, kind.title, caption, alt, Markup(pictures)))  # noqa: S704
     return drawn
 
 
-def _data_uri(figure: Figure) -> str:
-    return "data:image/svg+xml;base64," + base64.b64encode(svg_bytes(figure)).decode("ascii")
+def _in_both(kind: Kind, both: InUnits) -> str:
+    pictures = [(analysis.speed_unit, _pictures(kind, analysis, analysis.speed_unit)) for analysis in both]
+    return "".join(f'<div class="{unit}">{picture}</div>' for unit, picture in pictures if picture)
+
+
+def _pictures(kind: Kind, analysis: Analysis, unit: str = "all") -> str:
+    """Return the wide and the narrow picture; nothing where the data are missing."""
+    markup = []
+    for narrow in (False, True):
+        figure = kind.draw(analysis, narrow=narrow)
+        if figure is None:
+            return ""
+        shape = "narrow" if narrow else "wide"
+        markup.append(inline(svg_bytes(figure), f"{kind.name}-{unit}-{shape}", f"alt-{kind.name}", shape))
+    return "".join(markup)

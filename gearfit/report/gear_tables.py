@@ -30,7 +30,7 @@ def ratios_table(analysis: Analysis, result: SetupResult) -> Table:
         )
         for gear in result.gears
     ]
-    return _without_empty_columns(f"Gears, {words.setup_label(result.setup)}", head, rows)
+    return _without_empty_columns("gears", f"Gears, {words.setup_label(result.setup)}", head, rows)
 
 
 def changes_table(comparison: Comparison) -> Table:
@@ -51,11 +51,14 @@ def changes_table(comparison: Comparison) -> Table:
     title = f"Change of each gear, {comparison.other} against {comparison.reference}"
     known = comparison.predicted_change_percent is not None
     head = ("Gear", "Change [%]", "Tooth counts say [%]", "With the prediction" if known else "With the others")
-    return _without_empty_columns(title, head, rows)
+    return _without_empty_columns("changes", title, head, rows)
 
 
-def _without_empty_columns(title: str, head: tuple[str, ...], rows: list[tuple[Cell, ...]]) -> Table:
+def _without_empty_columns(name: str, title: str, head: tuple[str, ...], rows: list[tuple[Cell, ...]]) -> Table:
     kept = [column for column in range(len(head)) if any(line[column].text != words.NOTHING for line in rows)]
     return Table(
-        title, tuple(head[column] for column in kept), tuple(tuple(line[column] for column in kept) for line in rows)
+        title,
+        tuple(head[column] for column in kept),
+        tuple(tuple(line[column] for column in kept) for line in rows),
+        name=name,
     )

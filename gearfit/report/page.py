@@ -1,20 +1,22 @@
-"""report.html: one self-contained page without script, whose text is escaped throughout."""
+"""report.html: one self-contained page whose text is escaped throughout, and whole without its script."""
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from importlib import resources
 from typing import Final
 
 import jinja2
 
 from gearfit import words
-from gearfit.report import explanations, page_tables
+from gearfit.report import explanations, page_tables, story, terms
+from gearfit.report.cells import Table
 from gearfit.report.figures import DrawnFigure
+from gearfit.report.in_units import in_units, merged, merged_all, say
 from gearfit.results import Analysis
 from gearfit.version import __version__
 
-#: What a finding's severity is called, and its sign.
-SEVERITIES: Final = {"note": ("●", "Finding"), "warning": ("▲", "Check this")}
 NO_NAME: Final = "Motorcycle without a name"
 
 
@@ -40,22 +42,49 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
         autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined
     )
     template = environment.from_string(folder.joinpath("page.html.j2").read_text(encoding="utf-8"))
+    both = in_units(analysis)
+    kmh, mph = both
+    sections = _named(merged_all(page_tables.sections(kmh), page_tables.sections(mph)))
+    shown = {figure.name: figure.title for figure in figures} | {name: table.title for name, table in sections}
+    script = folder.joinpath("page.js").read_text(encoding="utf-8")
     return template.render(
         bike=analysis.bike.name or NO_NAME,
         subtitle=subtitle(analysis),
+        unit=analysis.speed_unit,
         css=folder.joinpath("page.css").read_text(encoding="utf-8"),
-        findings=[(*SEVERITIES[finding.severity], finding) for finding in analysis.findings],
+        script=script,
+        script_hash="sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii"),
+        answers=story.answers(both, {**shown, "key-figures": "Key figures"}),
+        further=story.further(both, {**shown, "key-figures": "Key figures"}),
         headline=page_tables.headline(analysis),
-        key_figures=page_tables.key_figures(analysis),
+        key_figures=merged(page_tables.key_figures(kmh), page_tables.key_figures(mph)),
         figures=figures,
-        sections=page_tables.sections(analysis),
-        dash_cards=page_tables.dash_cards(analysis),
-        meanings=explanations.meanings(analysis),
+        sections=sections,
+        dash_cards=[(each.speed_unit, card) for each in both for card in page_tables.dash_cards(each)],
+        meanings=[
+            (say(*words_of), say(*meant))
+            for words_of, meant in (
+                zip(*pair, strict=True)
+                for pair in zip(explanations.meanings(kmh), explanations.meanings(mph), strict=True)
+            )
+        ],
+        terms=terms.meanings(),
         limits=explanations.LIMITS,
         cautions=explanations.CAUTIONS,
         files=files,
         version=__version__,
     )
+
+
+def _named(tables: list[Table]) -> list[tuple[str, Table]]:
+    """Give each table a name of its own: a second one of a kind has a number."""
+    found: dict[str, Table] = {}
+    for table in tables:
+        further, name = 2, table.name
+        while name in found:
+            name, further = f"{table.name}-{further}", further + 1
+        found[name] = table
+    return list(found.items())
 
 
 def subtitle(analysis: Analysis) -> str:

@@ -82,7 +82,9 @@ def key_figures(analysis: Analysis) -> Table:
     ]
     rows = [row(label, *(tell(result) for result in analysis.setups)) for label, tell in lines]
     said = tuple(line for line in rows if any(cell.text != words.NOTHING for cell in line[1:]))
-    return Table("Key figures", ("", *(words.setup_label(result.setup) for result in analysis.setups)), said)
+    return Table(
+        "Key figures", ("", *(words.setup_label(result.setup) for result in analysis.setups)), said, name="key-figures"
+    )
 
 
 def sections(analysis: Analysis) -> list[Table]:
@@ -143,6 +145,7 @@ def _candidates(comparison: Comparison) -> Table:
         ("Front/rear", "Would change speed by [%]", "Probability"),
         rows,
         "How well each tooth pair explains the measured change, if one of these is fitted and the tyre is the same.",
+        "sprockets",
     )
 
 
@@ -162,11 +165,12 @@ def _outlying(analysis: Analysis) -> Table:
         for outlying in result.outlying_rows
     )
     head = ("Row", "Gear", "rpm", f"Read [{label}]", f"Expected [{label}]", "Standard errors away")
-    return Table("Rows to look at again", head, rows, "They do not agree with the other readings of the same sheets.")
+    remark = "They do not agree with the other readings of the same sheets."
+    return Table("Rows to look at again", head, rows, remark, "odd-rows")
 
 
 def _left_out(analysis: Analysis) -> Table:
     reasons = sorted({reason for result in analysis.setups for reason in result.left_out})
     rows = tuple(row(reason, *(words.whole(r.left_out.get(reason, 0)) for r in analysis.setups)) for reason in reasons)
     head = ("Reason", *(words.setup_label(result.setup) for result in analysis.setups))
-    return Table("Samples left out, and why", head, rows)
+    return Table("Samples left out, and why", head, rows, name="left-out")

@@ -53,7 +53,9 @@ def results(analysis: Analysis) -> dict[str, object]:
         "schema": SCHEMA,
         "gearfit_version": __version__,
         "bike": _bike(analysis.bike),
-        "findings": [asdict(finding) for finding in analysis.findings],
+        "findings": [
+            {"severity": finding.severity, "code": finding.code, "text": finding.text} for finding in analysis.findings
+        ],
         "setups": {setup.setup.name: _setup(setup) for setup in analysis.setups},
         "comparison": comparisons[0] if comparisons else None,
     }

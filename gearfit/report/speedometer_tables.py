@@ -47,6 +47,7 @@ def _at(name: str, instrument: Speedometer, unit: str) -> Table:
         f"{words.number(from_mps(instrument.offset_mps.value, unit), 1, signed=True)} {label}, from "
         f"{', '.join(instrument.rests_on)}. Factor from shown to true speed: "
         f"{words.number(instrument.correction_factor, 3)}. {_LAW}",
+        "speedometer",
     )
 
 
@@ -65,6 +66,7 @@ def _corrected(name: str, instrument: Speedometer, unit: str) -> Table:
         tuple(_point(p, unit) for p in correction.remaining),
         f"Set to {words.number(correction.pulse_factor, 3)} pulses out for each pulse in "
         f"({words.number(100 * (correction.pulse_factor - 1), 1, signed=True)} %). The offset stays as it is.",
+        "corrector",
     )
 
 

@@ -85,7 +85,7 @@ _SETTINGS: Final = {
     "figure.facecolor": PAPER,
     "axes.facecolor": PAPER,
     "savefig.facecolor": PAPER,
-    "svg.fonttype": "path",
+    "svg.fonttype": "none",
     "svg.hashsalt": "gearfit",
     "path.simplify": True,
 }

@@ -22,6 +22,7 @@ def spans_table(comparison: Comparison, unit: str) -> Table:
         tuple(_span(span, unit) for span in comparison.timed_spans),
         "Mean time, below it the number of runs and the scatter of single runs (standard deviation). A minus means "
         "quicker. “Runs to settle it”: in each setup, to show a difference of this size four times out of five.",
+        "timed-spans",
     )
 
 

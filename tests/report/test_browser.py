@@ -2,53 +2,126 @@
 
 from __future__ import annotations
 
-import json
-import shutil
-import subprocess
+import base64
+import os
+import re
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+import gearfit
+from tests.report import browser as driven
 from tests.report import example
 from tests.report.conftest import Reports
 
-OPTIONS = (
-    *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
-    *("--disable-background-networking", "--disable-component-update", "--disable-sync", "--no-default-browser-check"),
-    "--host-resolver-rules=MAP * ~NOTFOUND",
-)
+SAMPLES = Path(__file__).parents[2] / "sample_logs"
+#: axe-core's own levels of what a fault costs a reader.
+SERIOUS = ("serious", "critical")
 
 
-def browse(tmp_path: Path, page: Path, *options: str) -> str:
-    """Open `page` in a fresh profile; return what the browser prints."""
-    browser = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    if browser is None:
-        pytest.skip("no Chromium found to open the page in")
-    command = [browser, *OPTIONS, f"--user-data-dir={tmp_path / 'profile'}", *options, page.as_uri()]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
-    return done.stdout
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    started = driven.start(tmp_path_factory.mktemp("profile"))
+    yield started
+    started.quit()
 
 
-def asked_by_the_page(log: Path) -> set[str]:
-    """Addresses that a page asked for; requests that the browser makes on its own have no origin."""
-    events = json.loads(log.read_text(encoding="utf-8"))["events"]
-    started = [event["params"] for event in events if "initiator" in event.get("params", {})]
-    return {params["url"] for params in started if params["initiator"] != "not an origin"}
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The report on a ride with logs."""
+    analysis = gearfit.analyse(gearfit.read_folder(SAMPLES / "trail-bike"))
+    return gearfit.write_report(analysis, tmp_path_factory.mktemp("trail"))["report.html"]
 
 
-def test_the_page_opens_and_asks_the_network_for_nothing(tmp_path: Path, reports: Reports) -> None:
-    page = reports(example.nasty_names)["report.html"]
-    log = tmp_path / "net.json"
-    document = browse(tmp_path, page, f"--log-net-log={log}", "--dump-dom")
-    assert '<h1>&lt;script&gt;alert(1)&lt;/script&gt; &amp; "Ωmega" $x_1^2$ 山</h1>' in document
-    assert "<script" not in document
-    assert document.count("<img ") == 5
-    assert asked_by_the_page(log) == set()
+def opened(browser: Any, page: Path, width: int = 1280) -> Any:
+    browser.set_window_size(width, 900)
+    driven.asked(browser)
+    driven.complaints(browser)
+    browser.get(page.as_uri())
+    return browser
 
 
-def test_a_page_that_does_ask_would_be_noticed(tmp_path: Path) -> None:
-    page = tmp_path / "asking.html"
-    page.write_text('<img src="http://picture.invalid/x.png">', encoding="utf-8")
-    log = tmp_path / "net.json"
-    browse(tmp_path, page, f"--log-net-log={log}", "--dump-dom")
-    assert asked_by_the_page(log) == {"http://picture.invalid/x.png"}
+def words(browser: Any) -> str:
+    """All words that are to be seen."""
+    return str(browser.execute_script("return document.body.innerText"))
+
+
+def test_the_page_opens_and_asks_the_network_for_nothing(browser: Any, reports: Reports) -> None:
+    opened(browser, reports(example.nasty_names)["report.html"])
+    assert browser.find_element("tag name", "h1").text == f'{example.NASTY} & "Ωmega" $x_1^2$ 山'
+    assert driven.complaints(browser) == []
+    assert driven.asked(browser) == set()
+
+
+def test_a_page_that_does_ask_would_be_noticed(browser: Any, tmp_path: Path) -> None:
+    asking = tmp_path / "asking.html"
+    asking.write_text('<img src="http://picture.invalid/x.png">', encoding="utf-8")
+    opened(browser, asking)
+    assert driven.asked(browser) == {"http://picture.invalid/x.png"}
+    assert driven.complaints(browser) != []
+
+
+def test_the_unit_switch_changes_every_speed(browser: Any, page: Path) -> None:
+    opened(browser, page)
+    before = words(browser)
+    browser.find_element("css selector", "input[value=mph]").click()
+    after = words(browser)
+    choice = "km/h\nmph"
+    assert "km/h" in before
+    assert "mph" not in before.replace("mph", "", 1)
+    assert "mph" in after
+    assert "km/h" not in after.replace("km/h", "", 1), choice
+    # 1 mile = 1.609344 km (1959): one number of the table of key figures against the other
+    found = [re.search(r"Speed in 6th gear \[\S+ per 1000 rpm\]\s+([\d.]+)", text) for text in (before, after)]
+    kmh, mph = (float(match[1]) for match in found if match is not None)
+    assert kmh / mph == pytest.approx(1.609344, rel=2e-3)
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_nothing_is_wider_than_the_window(width: int, browser: Any, page: Path) -> None:
+    opened(browser, page, width)
+    shown, wide = browser.execute_script("return [window.innerWidth, document.documentElement.scrollWidth]")
+    assert wide <= shown
+
+
+def test_a_tap_on_a_term_shows_its_meaning(browser: Any, page: Path) -> None:
+    opened(browser, page)
+    term = browser.find_element("css selector", "button.term[popovertarget=term-interval]")
+    meaning = browser.find_element("id", "term-interval")
+    assert not meaning.is_displayed()
+    term.click()
+    assert meaning.is_displayed()
+    assert "95 of 100 such intervals" in meaning.text
+
+
+def test_every_sentence_about_the_change_leads_to_its_picture(browser: Any, page: Path) -> None:
+    opened(browser, page)
+    browser.find_element("css selector", ".question a").click()
+    assert browser.current_url.endswith("#change-per-gear")
+
+
+@pytest.mark.parametrize("paper", [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
+def test_it_prints_on_three_pages_at_most(paper: tuple[float, float], browser: Any, page: Path) -> None:
+    opened(browser, page)
+    settings = {"paperWidth": paper[0], "paperHeight": paper[1], "preferCSSPageSize": False}
+    pdf = base64.b64decode(browser.execute_cdp_cmd("Page.printToPDF", settings)["data"])
+    # ISO 32000-1, 7.7.3.3: each page is a dictionary of type Page
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 3
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_serious_fault_for_those_who_read_otherwise(scheme: str, browser: Any, page: Path) -> None:
+    where = os.environ.get("GEARFIT_AXE")
+    if where is None:
+        pytest.skip("GEARFIT_AXE does not name axe.min.js of axe-core")
+    wanted = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", wanted)
+    opened(browser, page)
+    browser.execute_script(Path(where).read_text(encoding="utf-8"))
+    result = browser.execute_async_script("axe.run().then(arguments[arguments.length - 1])")
+    faults = [(f["id"], f["nodes"][0]["html"][:200]) for f in result["violations"] if f["impact"] in SERIOUS]
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+    assert result["passes"]
+    assert faults == []

@@ -124,7 +124,7 @@ def test_the_card_stands_on_the_page_to_be_cut_out() -> None:
     assert [row[0].text for row in card.rows] == [str(10 * k) for k in range(3, 13)]
     assert [row[1].text for row in card.rows] == [f"{(10 * k / 3.6 - 0.1) / 1.05 * 3.6:.0f}" for k in range(3, 13)]
     page = page_text(before_and_after(), [], [])
-    assert page.count('<div class="card">') == 2
-    assert page.index("Card for the dash") < page.index("What the numbers mean")
+    assert page.count('<div class="card mph">') == page.count('<div class="card kmh">') == 2
+    assert page.index("Card for the dash") < page.index("What the words mean")
     assert '<div class="card">' not in page_text(example.two_setups(), [], [])
     assert before.speedometer is not None

@@ -1,0 +1,55 @@
+"""A figure as part of the page: an SVG whose colours and words follow the page."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from gearfit.report import style
+
+#: Colours that the page turns light or dark, by the name that the style sheet gives them.
+_NAMES: Final = {
+    style.INK: "ink",
+    style.SOFT_INK: "soft",
+    style.RULE: "grid",
+    style.LEFT_OUT: "left-out",
+    style.PAPER: "card",
+}
+_COLOURS: Final = _NAMES | {
+    colour: f"{tone}-{index}"
+    for index, look in enumerate(style.SETUP_STYLES)
+    for tone, colour in (("dark", look.dark), ("light", look.light))
+}
+_HEAD: Final = re.compile(r"^.*?<svg [^>]*?viewBox=\"([^\"]*)\"[^>]*>", re.DOTALL)
+_STYLE: Final = re.compile(r"<defs>\s*<style.*?</style>\s*</defs>", re.DOTALL)
+_GROUP: Final = re.compile(r'<g id="[^"]*"')
+_LINK: Final = re.compile(r'(\bid="|xlink:href="#|url\(#)')
+_BLANK: Final = re.compile(r"\s*\n\s*")
+
+
+def inline(svg: bytes, name: str, described_by: str, kind: str) -> str:
+    """Return the SVG of a figure for use within the page.
+
+    Parameters
+    ----------
+    svg : bytes
+        As `style.svg_bytes` returns it.
+    name : str
+        Put before each id, as ids are to be unique in the page.
+    described_by : str
+        Id of the element that holds the words for those who cannot see it.
+    kind : str
+        Class of the picture.
+    """
+    text = _STYLE.sub("", svg.decode("utf-8"), count=1)
+    head = _HEAD.match(text)
+    if head is None:
+        raise ValueError("not an SVG with a viewBox")
+    body = _LINK.sub(rf"\g<1>{name}-", _GROUP.sub("<g", text[head.end() :]))
+    for colour, variable in _COLOURS.items():
+        body = body.replace(colour, f"var(--{variable})")
+    body = body.replace(f"'{style.FONT}'", "var(--sans)")
+    return (
+        f'<svg class="{kind}" viewBox="{head[1]}" role="img" aria-labelledby="{described_by}">'
+        f"{_BLANK.sub(' ', body).strip()}"
+    )

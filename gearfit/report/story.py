@@ -1,0 +1,123 @@
+"""The answer in one screen: the questions that a rider asks, and which findings answer them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from markupsafe import Markup
+
+from gearfit.report.evidence import links
+from gearfit.report.in_units import InUnits, say
+from gearfit.report.terms import explain
+from gearfit.results import Finding
+
+CHANGE: Final = "Is it what the teeth predict?"
+#: Question -> beginnings of the codes of the findings that answer it.
+QUESTIONS: Final = {
+    CHANGE: (
+        *("change-", "no-common-gear", "speedometer-gearbox-driven", "speeds-at-rpm"),
+        *("gear-out-of-line", "tooth-pairs", "front-sprocket-guess"),
+    ),
+    "Is it quicker?": ("timed-", "no-timed-runs", "run-", "span-", "roll-on", "predicted-time", "swap-", "thrust-"),
+    "Does the speedometer need correcting?": ("speedometer", "odometer"),
+    "What next?": ("wish-", "one-more-ride", "one-setup", "no-bike-file", "bike-file-incomplete"),
+}
+#: How sure the first finding of an answer is, in words.
+VERDICTS: Final = {
+    "change-agrees": "Yes, within the interval",
+    "change-disagrees": "No, beyond the scatter",
+    "change-undecided": "Cannot tell yet",
+    "change-measured": "Nothing was predicted",
+    "no-common-gear": "Cannot be compared",
+    "speedometer-gearbox-driven": "Cannot be seen this way",
+    "timed-differs": "A difference beyond the scatter",
+    "timed-within-scatter": "Not shown by these runs",
+    "timed-too-few": "Cannot tell yet",
+    "no-timed-runs": "Not timed",
+    "speedometer-under-reads": "Yes, it shows too little",
+    "speedometer-only": "Cannot tell from itself",
+    "speedometer-not-judged": "Cannot tell yet",
+    "wish-met": "The wish is met",
+    "one-more-ride": "One doubt is open",
+    "one-setup": "Ride the other setup",
+}
+#: What is said where no finding answers.
+_SILENT: Final = {
+    CHANGE: ("Nothing to compare", "No two setups could be compared."),
+    "Is it quicker?": ("Not timed", "No runs were timed."),
+    "Does the speedometer need correcting?": (
+        "Not looked at",
+        "What the speedometer showed was not recorded. Note it beside the measured speed, and it is judged.",
+    ),
+    "What next?": ("Nothing is open", "These rides leave no doubt that one more ride would settle."),
+}
+#: Sign and word of a severity: never told by colour alone.
+SEVERITIES: Final = {"note": ("●", "Finding"), "warning": ("▲", "Check this")}
+
+
+@dataclass(frozen=True)
+class Sentence:
+    """A finding as the page shows it."""
+
+    severity: str
+    sign: str
+    word: str
+    text: Markup
+    links: Markup
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A question, how sure the answer is, and the sentences of it."""
+
+    question: str
+    verdict: str
+    sentences: tuple[Sentence, ...]
+
+
+@dataclass(frozen=True)
+class Group:
+    """Further findings about one setup, or about none in particular."""
+
+    title: str
+    sentences: tuple[Sentence, ...]
+
+
+def answers(both: InUnits, shown: dict[str, str]) -> list[Answer]:
+    """Answer each question; `shown` holds what the page shows by name, as evidence."""
+    found = []
+    for question, codes in QUESTIONS.items():
+        pairs = [pair for pair in _pairs(both) if pair[0].code.startswith(codes)]
+        verdict, silent = _SILENT[question]
+        if pairs:
+            verdict = next((VERDICTS[kmh.code] for kmh, _ in pairs if kmh.code in VERDICTS), "See below")
+        sentences = tuple(_sentence(*pair, shown) for pair in pairs)
+        found.append(Answer(question, verdict, sentences or (_plain(silent),)))
+    return found
+
+
+def further(both: InUnits, shown: dict[str, str]) -> list[Group]:
+    """Return what no question asks for, warnings first, then setup by setup."""
+    asked = tuple(code for codes in QUESTIONS.values() for code in codes)
+    rest = [pair for pair in _pairs(both) if not pair[0].code.startswith(asked)]
+    groups: dict[str, list[Sentence]] = {}
+    for kmh, mph in sorted(rest, key=lambda pair: pair[0].severity != "warning"):
+        title = "Check this" if kmh.severity == "warning" else kmh.about or "The files"
+        groups.setdefault(title, []).append(_sentence(kmh, mph, shown))
+    return [Group(title, tuple(sentences)) for title, sentences in groups.items()]
+
+
+def _pairs(both: InUnits) -> Iterable[tuple[Finding, Finding]]:
+    return zip(both[0].findings, both[1].findings, strict=True)
+
+
+def _sentence(kmh: Finding, mph: Finding, shown: dict[str, str]) -> Sentence:
+    sign, word = SEVERITIES[kmh.severity]
+    return Sentence(kmh.severity, sign, word, say(explain(kmh.text), explain(mph.text)), links(kmh.code, shown))
+
+
+def _plain(text: str) -> Sentence:
+    sign, word = SEVERITIES["note"]
+    return Sentence("note", sign, word, explain(text), Markup())
