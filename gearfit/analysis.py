@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from gearfit.comparison.shift import Shift, shift
@@ -18,10 +19,17 @@ from gearfit.fitting.speedometer.rules import Rule, rule
 from gearfit.prediction.gearing import change_percent, tyre_factor
 from gearfit.recording import RideFolder, RideSetup
 from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, TimedSpan
+from gearfit.spans.asked import USUAL_SPANS, Span
+from gearfit.spans.find import find_runs
 from gearfit.thrust.compare import with_swap
 
 
-def analyse(folder: RideFolder, speed_unit: str = "kmh", regulation: str | None = None) -> Analysis:
+def analyse(
+    folder: RideFolder,
+    speed_unit: str = "kmh",
+    regulation: str | None = None,
+    spans: Sequence[Span] = USUAL_SPANS,
+) -> Analysis:
     """Analyse a ride folder.
 
     Parameters
@@ -32,6 +40,8 @@ def analyse(folder: RideFolder, speed_unit: str = "kmh", regulation: str | None 
         The unit in which findings speak and the report will show speeds.
     regulation : {"UNECE R39", "49 CFR 393.82", "none"}, optional
         Rule for the speedometer; that of bike.toml where not given.
+    spans : sequence of Span
+        Which standing starts and roll-ons are looked for in the rides.
 
     Returns
     -------
@@ -53,9 +63,14 @@ def analyse(folder: RideFolder, speed_unit: str = "kmh", regulation: str | None 
         check_setup(folder.bike, ride, fit, against, speed_unit) for ride, fit in zip(folder.setups, fits, strict=True)
     ]
     results = tuple(
-        replace(
-            summarise(folder.bike, ride, fit, _runs(ride)),
-            speedometer=instrument if isinstance(instrument, Speedometer) else None,
+        _with_runs(
+            replace(
+                summarise(folder.bike, ride, fit, _runs(ride)),
+                speedometer=instrument if isinstance(instrument, Speedometer) else None,
+            ),
+            ride,
+            fit,
+            spans,
         )
         for ride, fit, instrument in zip(folder.setups, fits, checked, strict=True)
     )
@@ -91,6 +106,12 @@ def _restated(found: Analysis, facts: Facts, against: Rule) -> Analysis:
 
 def _runs(ride: RideSetup) -> tuple[TimedSpan, ...]:
     return tuple(run for recording in ride.recordings for run in single_runs(recording.runs))
+
+
+def _with_runs(result: SetupResult, ride: RideSetup, fit: SetupFit, spans: Sequence[Span]) -> SetupResult:
+    """Add the runs that the rides of a setup show."""
+    found = find_runs(ride, fit, result.samples, spans)
+    return replace(result, timed_spans=(*result.timed_spans, *found.timed), left_out_runs=found.left_out)
 
 
 def _fit(folder: RideFolder) -> list[SetupFit]:

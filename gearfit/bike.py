@@ -159,12 +159,35 @@ class Wish:
 
 
 @dataclass(frozen=True)
+class Conditions:
+    """State of the air during a ride; None where not stated.
+
+    Attributes
+    ----------
+    temperature_c : float or None
+        Of the air.
+    pressure_hpa : float or None
+        At the place, not reduced to sea level.
+    altitude_m : float or None
+        Of the place above sea level; counts where no pressure is stated.
+    correction : {"ISO 1585", "SAE J1349"} or None
+        To which reference state times are referred, beside the times as ridden.
+    """
+
+    temperature_c: float | None = None
+    pressure_hpa: float | None = None
+    altitude_m: float | None = None
+    correction: str | None = None
+
+
+@dataclass(frozen=True)
 class Setup:
-    """One setup: the name of its folder, its final drive and its tyre."""
+    """One setup: the name of its folder, its final drive, its tyre and the air on its ride."""
 
     name: str
     final_drive: FinalDrive = field(default_factory=FinalDrive)
     tyre: Tyre = field(default_factory=Tyre)
+    conditions: Conditions = field(default_factory=Conditions)
 
 
 @dataclass(frozen=True)
@@ -190,13 +213,14 @@ class Bike:
     setups: tuple[Setup, ...] = ()
     balance: Balance = field(default_factory=Balance)
     wish: Wish = field(default_factory=Wish)
+    conditions: Conditions = field(default_factory=Conditions)
 
     def setup(self, name: str) -> Setup:
         """Return the setup called `name`; one not listed has the machine's own final drive and tyre."""
         for setup in self.setups:
             if setup.name == name:
                 return setup
-        return Setup(name, self.final_drive, self.tyre)
+        return Setup(name, self.final_drive, self.tyre, self.conditions)
 
     def overall_ratios(self, setup: Setup) -> tuple[float, ...] | None:
         """Nominal overall ratios of a setup, first gear first: primary x gear x rear/front; None where unknown."""

@@ -9,7 +9,19 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from gearfit.bike import Balance, Bike, ColumnNames, Engine, FinalDrive, Gearbox, Setup, SpeedometerSpec, Tyre, Wish
+from gearfit.bike import (
+    Balance,
+    Bike,
+    ColumnNames,
+    Conditions,
+    Engine,
+    FinalDrive,
+    Gearbox,
+    Setup,
+    SpeedometerSpec,
+    Tyre,
+    Wish,
+)
 from gearfit.bike_rules import (
     CIRCUMFERENCE_TOLERANCE,
     COLUMN_HEADERS,
@@ -55,7 +67,7 @@ def read_bike(path: str | Path) -> Bike:
         name: _checked(file, name, _table(file, name, document.get(name, {})), RULES[name]) for name in RULES if name
     }
     top = _checked(file, "", {key: document[key] for key in RULES[""] if key in document}, RULES[""])
-    parts = {**own["final_drive"], **own["tyre"]}
+    parts = {**own["final_drive"], **own["tyre"], **own["conditions"]}
     return Bike(
         name=top.get("name", ""),
         engine=_engine(file, Engine(**own["engine"])),
@@ -68,6 +80,7 @@ def read_bike(path: str | Path) -> Bike:
         setups=_setups(file, setups, parts),
         balance=_balance(file, Balance(**own["mass"])),
         wish=_wish(file, Wish(**own["wish"])),
+        conditions=_conditions(parts),
     )
 
 
@@ -186,7 +199,7 @@ def _setups(file: str, found: object, parts: Table) -> tuple[Setup, ...]:
             )
         stated = _checked(file, key, _table(file, key, tables[name]), OVERRIDES)
         merged = _inherited(parts, stated) | stated
-        setups.append(Setup(name, _final_drive(file, key, merged), _tyre(file, key, merged)))
+        setups.append(Setup(name, _final_drive(file, key, merged), _tyre(file, key, merged), _conditions(merged)))
     return tuple(setups)
 
 
@@ -242,6 +255,10 @@ def _tyre(file: str, name: str, parts: Table) -> Tyre:
                 f"to expect about {expected_mm:.0f} mm; allowed is a difference of {CIRCUMFERENCE_TOLERANCE:.0%}",
             )
     return tyre
+
+
+def _conditions(parts: Table) -> Conditions:
+    return Conditions(**{key: value for key, value in parts.items() if key in RULES["conditions"]})
 
 
 def _balance(file: str, balance: Balance) -> Balance:

@@ -248,10 +248,16 @@ RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
         "indicated_unit": _one_of(*SPEED_LABELS),
         "elevation_unit": _one_of("m", "ft"),
     },
+    "conditions": {
+        "temperature_c": _number(-40, 60, " degrees Celsius"),
+        "pressure_hpa": _number(500, 1100, " hPa, at the place and not reduced to sea level"),
+        "altitude_m": _number(-450, 5500, " m"),
+        "correction": _one_of("ISO 1585", "SAE J1349"),
+    },
 }
 
 #: What each setup may override.
-OVERRIDES: Final[Mapping[str, Rule]] = {**RULES["final_drive"], **RULES["tyre"]}
+OVERRIDES: Final[Mapping[str, Rule]] = {**RULES["final_drive"], **RULES["tyre"], **RULES["conditions"]}
 
 #: A setup that states another value for the first key does not inherit the others: they described the old part.
 REPLACES: Final[Mapping[str, Iterable[str]]] = {

@@ -88,6 +88,13 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument(
         "--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in the report (default: kmh)"
     )
+    report.add_argument(
+        "--span",
+        metavar="FROM-TO",
+        action="append",
+        help="look for these runs in the rides, such as 0-80kmh or 30-60mph; may be given again "
+        "(default: 0-60mph, 0-100kmh and 60-100kmh)",
+    )
     add_regulation(report)
     printed = report.add_mutually_exclusive_group()
     printed.add_argument("--quiet", action="store_true", help="print nothing but errors")
@@ -138,7 +145,9 @@ def _report(arguments: argparse.Namespace) -> int:
     from gearfit.findings.verdict import verdict
     from gearfit.importers import read_folder, report_folder
     from gearfit.report import write_report
+    from gearfit.spans.asked import USUAL_SPANS, read_span
 
+    spans = tuple(map(read_span, arguments.span)) if arguments.span else USUAL_SPANS
     silent = arguments.quiet or arguments.json
     with tqdm(
         total=10, desc="reading", disable=silent or None, leave=False, bar_format="{desc:<24} {bar:30} {n}/{total}"
@@ -151,7 +160,7 @@ def _report(arguments: argparse.Namespace) -> int:
         out = arguments.out or report_folder(arguments.folder)
         folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums)
         step("fitting")
-        analysis = analyse(folder, arguments.units, arguments.regulation)
+        analysis = analyse(folder, arguments.units, arguments.regulation, spans)
         written = write_report(analysis, out, progress=step)
     if arguments.json:
         print(written["results.json"].read_text("utf-8"), end="")

@@ -11,6 +11,13 @@ from typing import TYPE_CHECKING, Literal
 
 from gearfit.bike import Bike, Setup
 from gearfit.estimate import Estimate as Estimate
+from gearfit.span_results import How as How
+from gearfit.span_results import LeftOutRun as LeftOutRun
+from gearfit.span_results import RunTrace as RunTrace
+from gearfit.span_results import Shift as Shift
+from gearfit.span_results import SpanComparison as SpanComparison
+from gearfit.span_results import SpanSummary as SpanSummary
+from gearfit.span_results import TimedSpan as TimedSpan
 from gearfit.speedometer_results import CardLine as CardLine
 from gearfit.speedometer_results import Correction as Correction
 from gearfit.speedometer_results import Speedometer as Speedometer
@@ -99,20 +106,6 @@ class Circumference:
 
 
 @dataclass(frozen=True)
-class TimedSpan:
-    """One run from one speed to another.
-
-    `start_s` is the time in its file at which it began, None for a hand-timed run.
-    """
-
-    source: str
-    from_mps: float
-    to_mps: float
-    start_s: float | None
-    time_s: Estimate
-
-
-@dataclass(frozen=True)
 class OutlyingRow:
     """A row of a hand-entered sheet that does not agree with the rest.
 
@@ -190,33 +183,6 @@ class SprocketPair:
     rear: int
     predicted_change_percent: float
     probability: float
-
-
-@dataclass(frozen=True)
-class SpanSummary:
-    """Runs over one span in one setup; `sd_s` is None for a single run."""
-
-    n: int
-    mean_s: float
-    sd_s: float | None
-
-
-@dataclass(frozen=True)
-class SpanComparison:
-    """One span, other setup against reference.
-
-    `difference_s` (other minus reference, Welch's interval) is None where a setup has only one run;
-    `runs_needed_per_setup` is how many runs each would show the measured difference with power 80 %,
-    None where that cannot be said.
-    """
-
-    from_mps: float
-    to_mps: float
-    reference: SpanSummary
-    other: SpanSummary
-    difference_s: Estimate | None
-    predicted_difference_s: Estimate | None
-    runs_needed_per_setup: int | None
 
 
 @dataclass(frozen=True)

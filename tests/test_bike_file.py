@@ -153,12 +153,14 @@ def test_chain_code_and_whole_numbers_may_be_written_as_people_do(tmp_path: Path
         (
             "front = 14",
             "front: unknown key (did you mean 'final_drive.front'?); allowed are name, engine, gearbox, "
-            "final_drive, tyre, speedometer, mass, wish, columns, setups. Correct the spelling or remove the key.",
+            "final_drive, tyre, speedometer, mass, wish, columns, "
+            "conditions, setups. Correct the spelling or remove the key.",
         ),
         (
             "[tire]\nsize = '140/70-17'",
             "tire: unknown key (did you mean 'tyre'?); allowed are name, engine, gearbox, "
-            "final_drive, tyre, speedometer, mass, wish, columns, setups. Correct the spelling or remove the key.",
+            "final_drive, tyre, speedometer, mass, wish, columns, "
+            "conditions, setups. Correct the spelling or remove the key.",
         ),
         (
             "[mass]\nweight = 14",
@@ -188,8 +190,8 @@ def test_chain_code_and_whole_numbers_may_be_written_as_people_do(tmp_path: Path
         (
             "[setups.after.tyre]\nsize = '140/70-17'",
             "setups.after.tyre: unknown key; allowed are kind, front, rear, chain, pitch_mm, links, slack_mm, "
-            "adjuster_mm, axle_at_mm, size, rolling_circumference_mm, rolling_circumference_sd_mm. "
-            "Correct the spelling or remove the key.",
+            "adjuster_mm, axle_at_mm, size, rolling_circumference_mm, rolling_circumference_sd_mm, "
+            "temperature_c, pressure_hpa, altitude_m, correction. Correct the spelling or remove the key.",
         ),
         (
             "engine = 4",

@@ -14,7 +14,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[1] / "gearfit"
 
 BASE = (
-    "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results thrust_results "
+    "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results thrust_results span_results "
     "results words "
     "terminal whole_files tidy html_table new_folder"
 )
@@ -30,14 +30,16 @@ LAYERS = {
     "importers": ("importers", "base"),
     "fitting": ("fitting", "base importers"),
     "thrust": ("thrust", "base importers fitting prediction"),
-    "comparison": ("comparison", "base importers fitting prediction"),
-    "analysis": ("analysis findings", "base importers fitting thrust comparison prediction"),
+    "spans": ("spans", "base importers fitting"),
+    "comparison": ("comparison", "base importers fitting spans prediction"),
+    "analysis": ("analysis findings", "base importers fitting thrust spans comparison prediction"),
     "report": ("report", "base"),
     "outputs": ("export watch batch", "base importers fitting comparison prediction analysis report"),
     "command line": (
         "cli __main__ command_options command_predict command_plan command_speedometer "
         "command_completion command_files",
-        "base prediction planning plain_text test_card importers fitting thrust comparison analysis report outputs",
+        "base prediction planning plain_text test_card importers fitting thrust spans comparison analysis report "
+        "outputs",
     ),
     "public names": ("", "base importers fitting comparison prediction analysis report"),
 }

@@ -1,19 +1,24 @@
-"""Hand-timed runs, one setup against the other: the scatter decides, not the arithmetic.
+"""Timed runs, one setup against the other: the scatter decides, not the arithmetic.
 
-Difference of means by Welch (B. L. Welch, Biometrika 34, 28, 1947). One run each is no comparison.
+Difference of means by Welch (B. L. Welch, Biometrika 34, 28, 1947), each run weighted by its own error and the scatter
+between runs; a permutation test as a check. One run each is no comparison.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from gearfit.comparison.permutation import permutation_p
+from gearfit.comparison.run_means import RunMean, run_mean, two_ways
 from gearfit.fitting.quantiles import estimate, t_quantile
-from gearfit.results import Estimate, SpanComparison, SpanSummary, TimedSpan
+from gearfit.results import Estimate, How, SpanComparison, SpanSummary, TimedSpan
+
+FloatArray = NDArray[np.float64]
 
 #: Standard error of one hand-timed run, start and stop by the same person, s:
 #: American Journal of Physics 87(2), 110 (2019).
@@ -24,6 +29,9 @@ ASSUMED_RUN_RELATIVE_SD: Final = 0.03
 _SAME_MPS: Final = 0.05
 _POWER: Final = 0.8
 _MOST_RUNS: Final = 999
+
+#: What the change of gearing alone predicts for runs like a given one: other less reference, s; None unknown.
+Predicted = Callable[[TimedSpan], "Estimate | None"]
 
 
 def single_runs(runs: pd.DataFrame) -> tuple[TimedSpan, ...]:
@@ -42,13 +50,28 @@ def single_runs(runs: pd.DataFrame) -> tuple[TimedSpan, ...]:
     )
 
 
-def compare_spans(reference: Sequence[TimedSpan], other: Sequence[TimedSpan]) -> tuple[SpanComparison, ...]:
-    """Compare the runs over each span that both setups have."""
+def compare_spans(
+    reference: Sequence[TimedSpan], other: Sequence[TimedSpan], predicted: Predicted | None = None
+) -> tuple[SpanComparison, ...]:
+    """Compare the runs over each span that both setups have.
+
+    Runs found in a ride are compared with runs found in a ride that were ridden alike (standing start; roll-on in the
+    same gear; through the gears), hand-timed runs with hand-timed ones; each with the other only where nothing better
+    is there.
+
+    Parameters
+    ----------
+    reference, other : sequence of TimedSpan
+        Runs of the two setups.
+    predicted : callable, optional
+        What the change of gearing alone predicts for runs like the one given.
+    """
     compared = []
     for low, high in _spans(reference):
-        before, after = _times(reference, low, high), _times(other, low, high)
-        if after.size:
-            compared.append(_compare(low, high, before, after))
+        before, after = _over(reference, low, high), _over(other, low, high)
+        for kind, how, gears, first, second in _alike(before, after):
+            expected = None if predicted is None else predicted(first[0])
+            compared.append(_compare(low, high, first, second, kind, how, gears, expected))
     return tuple(compared)
 
 
@@ -60,53 +83,124 @@ def _spans(runs: Sequence[TimedSpan]) -> list[tuple[float, float]]:
     return sorted(found)
 
 
-def _times(runs: Sequence[TimedSpan], low: float, high: float) -> NDArray[np.float64]:
-    return np.array(
-        [r.time_s.value for r in runs if abs(r.from_mps - low) < _SAME_MPS and abs(r.to_mps - high) < _SAME_MPS]
-    )
+def _over(runs: Sequence[TimedSpan], low: float, high: float) -> list[TimedSpan]:
+    return [r for r in runs if abs(r.from_mps - low) < _SAME_MPS and abs(r.to_mps - high) < _SAME_MPS]
 
 
-def _compare(low: float, high: float, before: NDArray[np.float64], after: NDArray[np.float64]) -> SpanComparison:
-    difference = welch(before, after)
-    gap = float(np.mean(after) - np.mean(before))
+_Alike = tuple[str, How, tuple[int, ...], list[TimedSpan], list[TimedSpan]]
+
+
+def _ridden(run: TimedSpan) -> tuple[How, tuple[int, ...]]:
+    return run.how, run.gears if run.how == "roll-on" else ()
+
+
+def _alike(before: list[TimedSpan], after: list[TimedSpan]) -> list[_Alike]:
+    """Return the groups of runs that may be compared: kind, how, gear, runs of both setups."""
+    groups: list[_Alike] = []
+    for way in sorted({_ridden(run) for run in before if run.kind == "ride"}):
+        sides = [[run for run in runs if run.kind == "ride" and _ridden(run) == way] for runs in (before, after)]
+        if sides[1]:
+            groups.append(("ride", *way, sides[0], sides[1]))
+    hands = [[run for run in runs if run.kind == "stopwatch"] for runs in (before, after)]
+    if hands[0] and hands[1]:
+        groups.append(("stopwatch", "", (), hands[0], hands[1]))
+    if not groups and before and after and (before[0].from_mps == 0 or not _several_gears(before + after)):
+        groups.append(("ride and stopwatch", "", (), before, after))
+    return groups
+
+
+def _several_gears(runs: list[TimedSpan]) -> bool:
+    return len({_ridden(run) for run in runs if run.kind == "ride"}) > 1
+
+
+def _compare(
+    low: float,
+    high: float,
+    before: list[TimedSpan],
+    after: list[TimedSpan],
+    kind: str,
+    how: How,
+    gears: tuple[int, ...],
+    expected: Estimate | None,
+) -> SpanComparison:
+    first, second = _mean(before), _mean(after)
+    difference = _difference(first, second)
+    scatter = _scatter(first, second)
     return SpanComparison(
         from_mps=low,
         to_mps=high,
-        reference=_summary(before),
-        other=_summary(after),
+        reference=_summary(before, first),
+        other=_summary(after, second),
         difference_s=difference,
-        predicted_difference_s=None,
-        runs_needed_per_setup=runs_needed(gap, _scatter(before, after)),
+        predicted_difference_s=expected,
+        runs_needed_per_setup=runs_needed(second.mean_s - first.mean_s, scatter),
+        kind=kind,
+        how=how,
+        gears=gears,
+        permutation_p=None if difference is None else permutation_p(first.times_s, second.times_s),
+        least_shown_s=None if difference is None else least_shown(difference.se, first, second),
+        runs_for_prediction=None if expected is None else runs_needed(expected.value, scatter),
     )
 
 
-def _summary(times: NDArray[np.float64]) -> SpanSummary:
-    return SpanSummary(times.size, float(np.mean(times)), float(np.std(times, ddof=1)) if times.size > 1 else None)
+def _mean(runs: list[TimedSpan]) -> RunMean:
+    return run_mean(np.array([r.time_s.value for r in runs]), np.array([r.time_s.se for r in runs]))
 
 
-def welch(before: NDArray[np.float64], after: NDArray[np.float64]) -> Estimate | None:
+def _summary(runs: list[TimedSpan], mean: RunMean) -> SpanSummary:
+    there, back, two_way_s, gap = two_ways(runs)
+    return SpanSummary(
+        n=len(runs),
+        mean_s=mean.mean_s,
+        sd_s=mean.sd_s,
+        own_se_s=float(np.sqrt(np.mean(mean.own_se_s**2))),
+        there=there,
+        back=back,
+        two_way_mean_s=two_way_s,
+        direction_gap_s=gap,
+    )
+
+
+def _difference(before: RunMean, after: RunMean) -> Estimate | None:
+    """Difference of two means with Welch's interval; None below two runs each."""
+    if before.se_s is None or after.se_s is None:
+        return None
+    return estimate(after.mean_s - before.mean_s, float(np.hypot(before.se_s, after.se_s)), _dof(before, after))
+
+
+def _dof(before: RunMean, after: RunMean) -> float:
+    parts = np.array([(mean.se_s or 0.0) ** 2 for mean in (before, after)])
+    freedom = np.array([before.times_s.size - 1, after.times_s.size - 1])
+    return float(parts.sum() ** 2 / np.sum(parts**2 / freedom))
+
+
+def welch(before: FloatArray, after: FloatArray) -> Estimate | None:
     """Return the difference of means, after less before, with Welch's 95 % interval; None below two runs each.
 
     Runs that are all alike to the last digit have no scatter to judge by; theirs is that of hand timing.
     """
     if before.size < 2 or after.size < 2:
         return None
-    parts = np.array([_variance(times) / times.size for times in (before, after)])
-    dof = float(parts.sum() ** 2 / np.sum(parts**2 / np.array([before.size - 1, after.size - 1])))
-    return estimate(float(np.mean(after) - np.mean(before)), float(np.sqrt(parts.sum())), dof)
+    means = [
+        run_mean(times, np.full(times.size, 0.0 if np.var(times) > 0 else HAND_TIMING_SD_S))
+        for times in (before, after)
+    ]
+    return _difference(means[0], means[1])
 
 
-def _variance(times: NDArray[np.float64]) -> float:
-    found = float(np.var(times, ddof=1))
-    return found if found > 0 else HAND_TIMING_SD_S**2
+def least_shown(se_s: float, before: RunMean, after: RunMean) -> float:
+    """Smallest true difference that runs like these show with power 80 % at 95 %: (t_0.975 + t_0.8) se."""
+    dof = _dof(before, after)
+    return (t_quantile(0.975, dof) + t_quantile(_POWER, dof)) * se_s
 
 
-def _scatter(before: NDArray[np.float64], after: NDArray[np.float64]) -> float:
-    """Return the pooled standard deviation of a run (assumed where no setup has two), at least that of hand timing."""
-    dof = before.size + after.size - 2
-    squares = before.size * float(np.var(before)) + after.size * float(np.var(after))
-    found = np.sqrt(squares / dof) if dof else ASSUMED_RUN_RELATIVE_SD * float(np.mean(before))
-    return max(float(found), HAND_TIMING_SD_S)
+def _scatter(before: RunMean, after: RunMean) -> float:
+    """Pooled standard deviation of a run (assumed where no setup has two), at least the runs' own standard error."""
+    dof = before.times_s.size + after.times_s.size - 2
+    squares = sum(mean.times_s.size * float(np.var(mean.times_s)) for mean in (before, after))
+    found = (squares / dof) ** 0.5 if dof else ASSUMED_RUN_RELATIVE_SD * before.mean_s
+    own = float(np.sqrt(np.mean(np.concatenate([before.own_se_s, after.own_se_s]) ** 2)))
+    return max(found, own)
 
 
 def runs_needed(gap_s: float, run_sd_s: float) -> int | None:

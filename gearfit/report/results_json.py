@@ -10,6 +10,7 @@ from dataclasses import asdict
 from typing import Final, TypeAlias
 
 from gearfit.bike import Bike
+from gearfit.report import span_json
 from gearfit.report.swap_json import swap_json
 from gearfit.results import (
     Analysis,
@@ -114,9 +115,11 @@ def _setup(result: SetupResult) -> dict[str, object]:
                 "start_s": span.start_s,
                 "time_s": span.time_s,
             }
+                **span_json.run(span),
             for span in result.timed_spans
         ],
     }
+        "left_out_runs": [asdict(run) for run in result.left_out_runs],
 
 
 def _gear(gear: GearResult) -> dict[str, object]:
@@ -194,7 +197,8 @@ def _span(span: SpanComparison) -> dict[str, object]:
         "predicted_difference_s": span.predicted_difference_s,
         "runs_needed_per_setup": span.runs_needed_per_setup,
     }
+        **span_json.compared(span),
 
 
 def _summary(summary: SpanSummary) -> dict[str, object]:
-    return {"n": summary.n, "mean_s": summary.mean_s, "sd_s": summary.sd_s}
+    return {"n": summary.n, "mean_s": summary.mean_s, "sd_s": summary.sd_s, **span_json.summary(summary)}

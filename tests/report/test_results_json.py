@@ -45,6 +45,7 @@ def test_keys_and_nesting() -> None:
         "rolling_circumference_m",
         "speedometer",
         "timed_spans",
+        "left_out_runs",
     ]
     assert before["final_drive"] == {"front": 14, "rear": 43}
     assert list(before["samples"]) == ["read", "in_gear", "left_out"]
@@ -60,7 +61,11 @@ def test_keys_and_nesting() -> None:
         "consistent",
     ]
     assert list(before["rolling_circumference_m"]) == [*ESTIMATE, "nominal", "rests_on"]
-    assert list(before["timed_spans"][0]) == ["source", "from_mps", "to_mps", "start_s", "time_s"]
+    assert list(before["timed_spans"][0])[:5] == ["source", "from_mps", "to_mps", "start_s", "time_s"]
+    assert list(before["timed_spans"][0])[5:] == [
+        *("kind", "how", "gears", "shifts", "errors_s", "rollout_time_s", "grade_percent", "heading_deg"),
+        "corrected_time_s",
+    ]
     comparison = data["comparison"]
     assert list(comparison) == [
         "reference",
@@ -82,8 +87,9 @@ def test_keys_and_nesting() -> None:
         "difference_s",
         "predicted_difference_s",
         "runs_needed_per_setup",
+        *("kind", "how", "gears", "permutation_p", "least_shown_s", "runs_for_prediction"),
     ]
-    assert list(comparison["timed_spans"][0]["reference"]) == ["n", "mean_s", "sd_s"]
+    assert list(comparison["timed_spans"][0]["reference"])[:3] == ["n", "mean_s", "sd_s"]
 
 
 def test_speedometer_keys() -> None:

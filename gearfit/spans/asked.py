@@ -1,0 +1,55 @@
+"""Which spans are asked for: two speeds, as a person writes them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Final
+
+from gearfit.errors import InputError
+from gearfit.schema import SPEED_CEILING_MPS
+from gearfit.units import MPS_PER_KMH, MPS_PER_MPH, SPEED_UNITS_MPS
+
+_WRITTEN: Final = re.compile(r"\s*(\d+(?:\.\d+)?)\s*-\s*(\d+(?:\.\d+)?)\s*(kmh|mph)\s*")
+#: Least width of a span, m/s.
+_NARROWEST_MPS: Final = 2.0
+
+
+@dataclass(frozen=True)
+class Span:
+    """From one speed to a higher one, m/s; `from_mps` 0 is a standing start."""
+
+    from_mps: float
+    to_mps: float
+
+
+#: 0-60 mph, 0-100 km/h and 60-100 km/h.
+USUAL_SPANS: Final = (
+    Span(0.0, 60 * MPS_PER_MPH),
+    Span(0.0, 100 * MPS_PER_KMH),
+    Span(60 * MPS_PER_KMH, 100 * MPS_PER_KMH),
+)
+
+
+def read_span(text: str) -> Span:
+    """Read a span such as "0-80kmh" or "30-60mph".
+
+    Raises
+    ------
+    InputError
+        It is written otherwise, is narrower than 2 m/s, or ends faster than any road vehicle.
+    """
+    match = _WRITTEN.fullmatch(text)
+    if match is None:
+        raise InputError(
+            "--span", f'found "{text}"; allowed is FROM-TO with kmh or mph', "Write it as 0-80kmh or 30-60mph"
+        )
+    low, high = (float(speed) * SPEED_UNITS_MPS[match[3]] for speed in match.groups()[:2])
+    if high - low < _NARROWEST_MPS or high > SPEED_CEILING_MPS:
+        raise InputError(
+            "--span",
+            f'found "{text}"; allowed are spans at least 8 km/h (5 mph) wide and below '
+            f"{SPEED_CEILING_MPS / MPS_PER_KMH:.0f} km/h",
+            "Give the lower speed first and the target second",
+        )
+    return Span(low, high)

@@ -1,0 +1,241 @@
+"""Finds the runs of a setup, times them, and says of each that does not count why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from gearfit.bike import Conditions
+from gearfit.fitting.noise import noise_of
+from gearfit.fitting.setup_fit import SetupFit
+from gearfit.fitting.streams import REPLACED, SHOWN_ONLY
+from gearfit.recording import Recording, RideSetup
+from gearfit.results import How, LeftOutRun, TimedSpan
+from gearfit.spans.air import corrected
+from gearfit.spans.asked import USUAL_SPANS, Span
+from gearfit.spans.candidates import Candidate, at_rest, find_candidates
+from gearfit.spans.gears import engagements, shifts_in, with_short_engagements
+from gearfit.spans.noise import SpeedNoise, noise_in, with_roughness
+from gearfit.spans.slope import grade_percent, heading_deg, rise_sd_m, too_steep
+from gearfit.spans.throttle import LEAST_SHARE, LEAST_SHARE_NO_GEARS, Pull, envelope, pull_of, share_of_envelope
+from gearfit.spans.timing import around, course, time_run
+from gearfit.spans.trace import BoolArray, Trace, make_trace
+
+_SOURCES: Final = ("receiver", "position", "wheel or logger")
+#: What takes longer than this many times the quickest over the same span is ordinary riding and is not listed.
+_ORDINARY: Final = 2.5
+#: A run whose standard error is a larger share of its time cannot be used.
+_COARSEST: Final = 0.15
+#: Runs of two recorders that begin within this are one, s.
+_SAME_RUN_S: Final = 2.0
+
+
+@dataclass(frozen=True)
+class FoundRuns:
+    """Runs that count, and runs that do not, in order of time."""
+
+    timed: tuple[TimedSpan, ...]
+    left_out: tuple[LeftOutRun, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Material:
+    """One trace with what its candidates are judged by."""
+
+    trace: Trace
+    noise: SpeedNoise
+    rest: BoolArray
+    pull: Pull
+    rise_sd_m: float
+    candidates: tuple[Candidate, ...]
+
+
+def find_runs(ride: RideSetup, fit: SetupFit, samples: pd.DataFrame, spans: Sequence[Span] = USUAL_SPANS) -> FoundRuns:
+    """Find and time the runs of a setup.
+
+    Parameters
+    ----------
+    ride : RideSetup
+        The recordings.
+    fit : SetupFit
+        For the noise that samples in gear show.
+    samples : pandas.DataFrame
+        As `SetupResult.samples`: gear and engine speed of every sample.
+    spans : sequence of Span
+        The spans asked for.
+    """
+    traces = [with_short_engagements(trace, fit.levels) for trace in _traces(ride, samples)]
+    noises = [noise_in(trace, _shown(fit, trace.file)) for trace in traces]
+    return runs_in(traces, noises, spans, ride.setup.conditions)
+
+
+def runs_in(
+    traces: Sequence[Trace],
+    noises: Sequence[SpeedNoise],
+    spans: Sequence[Span] = USUAL_SPANS,
+    conditions: Conditions | None = None,
+    *,
+    keep_roughness: bool = False,
+) -> FoundRuns:
+    """Find and time the runs in the traces of one setup, whose noise is known (`keep_roughness`: all of it)."""
+    materials = [_material(t, n, spans, keep_roughness) for t, n in zip(traces, noises, strict=True)]
+    most = envelope([material.pull for material in materials])
+    timed: list[tuple[float, TimedSpan]] = []
+    left_out: list[LeftOutRun] = []
+    for material in materials:
+        for run in material.candidates:
+            found = _judged(material, run, most, conditions or Conditions())
+            if isinstance(found, LeftOutRun):
+                left_out.append(found)
+            else:
+                timed.append(((material.trace.start_s or np.nan) + (found.start_s or 0.0), found))
+    kept = _each_once(timed)
+    return FoundRuns(tuple(kept), tuple(_worth_listing(left_out, kept)))
+
+
+def _traces(ride: RideSetup, samples: pd.DataFrame) -> list[Trace]:
+    found = []
+    for recording in ride.recordings:
+        s = recording.samples
+        if recording.kind not in ("track", "log") or recording.speed_source not in _SOURCES:
+            continue
+        own = samples[(samples["file"] == recording.file).to_numpy()]
+        unused = own["left_out"].isin([REPLACED, SHOWN_ONLY]).to_numpy()
+        take = (s["speed_fresh"] & s["speed_mps"].notna() & s["time_s"].notna()).to_numpy() & ~unused
+        if take.sum() > 2:
+            found.append(_trace(recording, own[take], take))
+    return found
+
+
+def _trace(recording: Recording, own: pd.DataFrame, take: BoolArray) -> Trace:
+    s = recording.samples
+    sd = s["speed_sd_mps"].to_numpy()[take]
+    if recording.speed_step_mps and not np.isfinite(sd).any():
+        sd = np.full(sd.size, recording.speed_step_mps / 12**0.5)
+    return make_trace(
+        s["time_s"].to_numpy()[take],
+        s["speed_mps"].to_numpy()[take],
+        file=recording.file,
+        source=recording.speed_source,
+        start_s=recording.start_s if recording.clock == "utc" else None,
+        speed_sd_mps=sd,
+        engine_rpm=own["engine_rpm"].to_numpy(dtype=np.float64),
+        gear=own["gear"].fillna(0).to_numpy(dtype=np.int64),
+        elevation_m=s["elevation_m"].to_numpy()[take],
+        latitude_deg=s["latitude_deg"].to_numpy()[take],
+        longitude_deg=s["longitude_deg"].to_numpy()[take],
+    )
+
+
+def _shown(fit: SetupFit, file: str) -> tuple[float, float, float] | None:
+    """White and correlated noise (m/s) and correlation time (s) that the samples in gear of a file show."""
+    if fit.timed is None or fit.timed.levels is None:
+        return None
+    for found in fit.timed.streams:
+        if found.stream.file == file:
+            o, inside = found.observed, found.path >= 0
+            residual = o.log_ratio[inside] - fit.timed.centres[found.path[inside]]
+            shown = noise_of(o.time_s[inside], residual, o.speed_mps[inside])
+            return None if shown is None else (shown.white_mps, shown.correlated_mps, shown.correlation_s)
+    return None
+
+
+def _material(trace: Trace, noise: SpeedNoise, spans: Sequence[Span], keep_roughness: bool) -> _Material:
+    candidates = tuple(run for span in spans for run in find_candidates(trace, span))
+    whole = [run for run in candidates if run.whole and not run.problem]
+    quick = sorted(whole, key=lambda run: float(trace.time_s[run.last] - trace.time_s[run.first]))
+    if not keep_roughness:
+        windows = dict.fromkeys(around(trace, run.last - 1) for run in quick)
+        noise = with_roughness(trace, noise, [w for w in windows if w[1] - w[0] >= 3])
+    standing = np.zeros(trace.time_s.size, dtype=bool)
+    for run in candidates:
+        if run.standing:
+            standing[run.first : run.last + 1] = True
+    rest = at_rest(trace)
+    return _Material(trace, noise, rest, pull_of(trace, standing), rise_sd_m(trace, rest), candidates)
+
+
+def _judged(
+    material: _Material, run: Candidate, most: dict[int, float], conditions: Conditions
+) -> TimedSpan | LeftOutRun:
+    trace = material.trace
+    share = share_of_envelope(material.pull, run.first, run.last, most)
+    least = LEAST_SHARE if trace.has_gears else LEAST_SHARE_NO_GEARS
+    if run.problem:
+        # Slow riding that never got there is no attempt.
+        problem = run.problem if run.whole or share >= least else ""
+        return _left_out(trace, run, None, problem)
+    timed = time_run(trace, material.noise, run)
+    if isinstance(timed, str):
+        return _left_out(trace, run, None, timed)
+    time_s = timed.time_s
+    grade = grade_percent(trace, run.first, run.last, material.rise_sd_m)
+    if share < least:
+        return _left_out(trace, run, time_s.value, f"part throttle: {100 * share:.0f} % of the hardest acceleration")
+    if too_steep(grade):
+        return _left_out(trace, run, time_s.value, too_steep(grade))
+    if time_s.se > _COARSEST * time_s.value:
+        return _left_out(trace, run, time_s.value, f"too coarse: its standard error is {time_s.se:.1f} s")
+    path = course(trace, material.noise, run, timed)
+    parts = engagements(path, time_s.value, trace.interval_s) if trace.has_gears else []
+    gears = tuple(dict.fromkeys(part[0] for part in parts))
+    return TimedSpan(
+        source=trace.file,
+        from_mps=run.span.from_mps,
+        to_mps=run.span.to_mps,
+        start_s=timed.start_s,
+        time_s=time_s,
+        kind="ride",
+        how=_how(run, gears),
+        gears=gears,
+        shifts=shifts_in(path, parts, trace.interval_s),
+        errors_s=timed.errors_s,
+        rollout_time_s=timed.rollout_time_s,
+        grade_percent=grade,
+        heading_deg=heading_deg(trace, run.first, run.last),
+        corrected_time_s=corrected(time_s, conditions),
+        trace=path,
+    )
+
+
+def _how(run: Candidate, gears: tuple[int, ...]) -> How:
+    if run.span.from_mps == 0:
+        return "standing start"
+    return "through the gears" if run.standing or len(gears) > 1 else "roll-on"
+
+
+def _left_out(trace: Trace, run: Candidate, time_s: float | None, reason: str) -> LeftOutRun:
+    return LeftOutRun(trace.file, run.span.from_mps, run.span.to_mps, float(trace.time_s[run.first]), time_s, reason)
+
+
+def _each_once(timed: list[tuple[float, TimedSpan]]) -> list[TimedSpan]:
+    """Keep the better one of two recorders' views of the same run."""
+    kept: list[tuple[float, TimedSpan]] = []
+    for begun, run in timed:
+        for k, (other_begun, other) in enumerate(kept):
+            same = (run.from_mps, run.to_mps) == (other.from_mps, other.to_mps) and run.source != other.source
+            if same and abs(begun - other_begun) < _SAME_RUN_S:
+                if run.time_s.se < other.time_s.se:
+                    kept[k] = (begun, run)
+                break
+        else:
+            kept.append((begun, run))
+    return [run for _, run in kept]
+
+
+def _worth_listing(left_out: list[LeftOutRun], kept: list[TimedSpan]) -> list[LeftOutRun]:
+    """Leave away ordinary riding: what has no reason, or took far longer than the quickest."""
+    quickest: dict[tuple[float, float], float] = {}
+    for run in kept:
+        key = (run.from_mps, run.to_mps)
+        quickest[key] = min(quickest.get(key, np.inf), run.time_s.value)
+    found = []
+    for one in left_out:
+        best = quickest.get((one.from_mps, one.to_mps), np.inf)
+        if one.reason and (one.time_s is None or one.time_s <= _ORDINARY * best):
+            found.append(one)
+    return found

@@ -1,0 +1,103 @@
+"""How much the speeds of a trace scatter: a white part, a part that hangs together, and how rough the course is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gearfit.spans.smooth import log_likelihood
+from gearfit.spans.trace import Trace
+
+FloatArray = NDArray[np.float64]
+
+#: The part of a receiver's error that hangs together where the ride does not show it (our assumption): m/s, s.
+_USUAL_CORRELATED_MPS: Final = 0.08
+_USUAL_CORRELATION_S: Final = 1.5
+#: No recorded speed is trusted better than this, m/s.
+_LEAST_WHITE_MPS: Final = 0.01
+#: Third differences tell noise from motion only at this interval or below, s; so many are needed.
+_FAST_S: Final = 0.21
+_LEAST_DIFFERENCES: Final = 30
+#: White noise where nothing shows it, m/s.
+_USUAL_WHITE_MPS: Final = 0.05
+_MOVING_MPS: Final = 3.0
+#: Roughness that is tried: variance of acceleration gathered per second, m^2/s^5. The usual one counts beforehand.
+_ROUGHNESS: Final = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+_USUAL_ROUGHNESS: Final = 8.0
+_ROUGHNESS_LOG_SD: Final = 1.0
+#: Windows that are looked at for it.
+_MOST_WINDOWS: Final = 12
+
+
+@dataclass(frozen=True)
+class SpeedNoise:
+    """Error of the recorded speeds, and roughness of the true course between them.
+
+    Attributes
+    ----------
+    white_mps : float
+        Standard deviation of the part that is new with every sample.
+    correlated_mps, correlation_s : float
+        Standard deviation and correlation time of the part that hangs together.
+    roughness : float
+        Variance that the acceleration gathers in a second, m^2/s^5.
+    """
+
+    white_mps: float
+    correlated_mps: float
+    correlation_s: float
+    roughness: float = _USUAL_ROUGHNESS
+
+    def covariance(self, time_s: FloatArray, speed_sd_mps: FloatArray) -> FloatArray:
+        """Covariance (n, n) of the errors of samples at `time_s` with further standard errors `speed_sd_mps`."""
+        apart = np.abs(time_s[:, None] - time_s[None, :])
+        hanging = self.correlated_mps**2 * np.exp(-apart / self.correlation_s)
+        return np.asarray(hanging + np.diag(self.white_mps**2 + speed_sd_mps**2))
+
+
+def noise_in(trace: Trace, shown: tuple[float, float, float] | None) -> SpeedNoise:
+    """Find the noise of a trace, roughness aside.
+
+    Parameters
+    ----------
+    trace : Trace
+        The speeds.
+    shown : (white, correlated, correlation time) or None
+        What the samples in gear show of it, in m/s and s; None where there are no gears.
+
+    Notes
+    -----
+    Where gears show nothing, the white part is taken from third differences of the moving samples (in which steady
+    acceleration cancels; variance 20 times that of white noise) by their median, at 5 Hz and above; the correlated
+    part is then assumed. A speed from the wheel has none.
+    """
+    if shown is not None:
+        white, correlated, time = shown
+        return SpeedNoise(max(white, _LEAST_WHITE_MPS), correlated, time)
+    white = _USUAL_WHITE_MPS
+    if trace.interval_s <= _FAST_S:
+        moving = (trace.speed_mps > _MOVING_MPS) & ~trace.broken
+        third = np.diff(trace.speed_mps, 3)[moving[3:] & moving[2:-1] & moving[1:-2]]
+        if third.size >= _LEAST_DIFFERENCES:
+            white = 1.4826 * float(np.median(np.abs(third))) / 20**0.5
+    hanging = 0.0 if trace.source == "wheel or logger" else _USUAL_CORRELATED_MPS
+    return SpeedNoise(max(white, _LEAST_WHITE_MPS), hanging, _USUAL_CORRELATION_S)
+
+
+def with_roughness(trace: Trace, noise: SpeedNoise, windows: Sequence[tuple[int, int]]) -> SpeedNoise:
+    """Find the roughness that explains the speeds within windows (first, last sample) best.
+
+    The restricted likelihoods of the windows are added up over a grid; a normal distribution of its logarithm about the
+    usual value counts beforehand, so that a few windows cannot move it far.
+    """
+    scores = np.array([-0.5 * (np.log(q / _USUAL_ROUGHNESS) / _ROUGHNESS_LOG_SD) ** 2 for q in _ROUGHNESS])
+    for first, last in list(windows)[:_MOST_WINDOWS]:
+        part = slice(first, last + 1)
+        time_s, speed_mps = trace.time_s[part], trace.speed_mps[part]
+        error = noise.covariance(time_s, trace.speed_sd_mps[part])
+        scores += [log_likelihood(time_s, speed_mps, error, q) for q in _ROUGHNESS]
+    return SpeedNoise(noise.white_mps, noise.correlated_mps, noise.correlation_s, _ROUGHNESS[int(np.argmax(scores))])

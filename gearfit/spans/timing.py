@@ -1,0 +1,147 @@
+"""The time of one run with its errors, and its course."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from gearfit.fitting.quantiles import estimate
+from gearfit.results import Estimate, RunTrace
+from gearfit.spans.candidates import Candidate
+from gearfit.spans.noise import SpeedNoise
+from gearfit.spans.smooth import Spline
+from gearfit.spans.start import Start, find_start
+from gearfit.spans.trace import Trace
+
+#: The end is read from samples this near, s (and at least so many intervals); the start from those so near.
+_AROUND_S: Final = 1.5
+_AROUND_INTERVALS: Final = 3.2
+_AFTER_START_S: Final = 1.0
+_AFTER_INTERVALS: Final = 2.3
+_BEFORE_START_S: Final = 1.0
+#: The machine moves for certain at this speed, m/s.
+_MOVES_MPS: Final = 1.0
+#: Delay of a receiver: what is constant cancels between start and end; what jitters, share of the interval, s at most.
+_JITTER_SHARE: Final = 0.05
+_MOST_JITTER_S: Final = 0.02
+#: Positions smear a start over two intervals: a further standard error, share of the interval (our assumption).
+_SMEARED: Final = 0.3
+#: The smoothed speed may rise through a target this far from where the recorded one does, s.
+_REACH_S: Final = 0.8
+#: A smoothed course is given so much before and after the run, s.
+_MARGIN_S: Final = 1.0
+#: Splines are solved for at most so many samples at once.
+_MOST_SAMPLES: Final = 160
+
+
+@dataclass(frozen=True, eq=False)
+class Timed:
+    """A run's start (seconds of its file), time, parts of its standard error, and time from one foot on."""
+
+    start_s: float
+    time_s: Estimate
+    errors_s: dict[str, float]
+    rollout_time_s: Estimate | None
+
+
+def around(trace: Trace, index: int) -> tuple[int, int]:
+    """First and last sample near one (the sample before the moment that is sought), without a gap between them."""
+    reach = max(_AROUND_S, _AROUND_INTERVALS * trace.interval_s)
+    first = int(np.searchsorted(trace.time_s, trace.time_s[index] - reach))
+    last = int(np.searchsorted(trace.time_s, trace.time_s[index] + reach, side="right")) - 1
+    breaks = np.flatnonzero(trace.broken[first : last + 1]) + first
+    first = int(max(breaks[breaks <= index], default=first))
+    last = int(min(breaks[breaks > index], default=last + 1)) - 1
+    return max(first, 0), last
+
+
+def time_run(trace: Trace, noise: SpeedNoise, run: Candidate) -> Timed | str:
+    """Time a run; a sentence where it cannot be timed."""
+    end = _crossing(trace, noise, run.last - 1, run.span.to_mps, run.last)
+    if end is None:
+        return "too few samples around its end"
+    if run.span.from_mps == 0:
+        start = _start(trace, noise, run)
+        start_s, start_se = start.time_s, start.se_s
+    else:
+        begun = _crossing(trace, noise, run.first, run.span.from_mps, run.first + 1, begins=True)
+        if begun is None:
+            return "too few samples around its start"
+        start, (start_s, start_se) = None, begun
+    if trace.source == "position":
+        start_se = float(np.hypot(start_se, _SMEARED * trace.interval_s))
+    clock_se = 2**0.5 * min(_JITTER_SHARE * trace.interval_s, _MOST_JITTER_S)
+    time_s = end[0] - start_s
+    if time_s <= 0:
+        return "too few samples to tell its start from its end"
+    se = float(np.sqrt(start_se**2 + end[1] ** 2 + clock_se**2))
+    rollout = None if start is None else estimate(time_s - start.rollout_s, se, np.inf)
+    errors = {"start": start_se, "end": end[1], "clock": clock_se}
+    return Timed(start_s, estimate(time_s, se, np.inf), errors, rollout)
+
+
+def _crossing(
+    trace: Trace, noise: SpeedNoise, index: int, target: float, upper: int, *, begins: bool = False
+) -> tuple[float, float] | None:
+    first, last = around(trace, index)
+    if last - first < 2 or not first <= upper <= last:
+        return None
+    part = slice(first, last + 1)
+    time_s = trace.time_s[part]
+    spline = Spline(time_s, trace.speed_mps[part], noise.covariance(time_s, trace.speed_sd_mps[part]), noise.roughness)
+    low, high = float(trace.time_s[index]), float(trace.time_s[upper])
+    reach = max(_REACH_S, trace.interval_s)
+    ends = max(low - reach, float(time_s[0])), min(high + reach, float(time_s[-1]))
+    found = spline.crossing(target, *ends, last=begins)
+    return None if found is None else found[:2]
+
+
+def _start(trace: Trace, noise: SpeedNoise, run: Candidate) -> Start:
+    speed = trace.speed_mps
+    moves = max(_MOVES_MPS, 6 * float(np.hypot(noise.white_mps, noise.correlated_mps)))
+    still = np.flatnonzero(speed[run.first : run.last + 1] < moves)
+    moving = run.first + int(still[-1]) + 1 if still.size else run.first + 1
+    high_s = float(trace.time_s[moving])
+    low_s = high_s - max(_BEFORE_START_S, 2 * trace.interval_s)
+    begin = int(np.searchsorted(trace.time_s, low_s - 3 * trace.interval_s))
+    begin = max(begin, int(max(np.flatnonzero(trace.broken[: moving + 1]), default=0)))
+    stop = int(np.searchsorted(trace.time_s, high_s + max(_AFTER_START_S, _AFTER_INTERVALS * trace.interval_s)))
+    part = slice(begin, min(max(stop, moving + 2), run.last + 2, speed.size))
+    return find_start(trace.time_s[part], speed[part], trace.speed_sd_mps[part], noise, low_s, high_s)
+
+
+def course(trace: Trace, noise: SpeedNoise, run: Candidate, timed: Timed) -> RunTrace:
+    """Return the smoothed course of a run, from a second before its start to a second after its end."""
+    end_s = timed.start_s + timed.time_s.value
+    first = int(np.searchsorted(trace.time_s, timed.start_s - _MARGIN_S))
+    last = int(np.searchsorted(trace.time_s, end_s + _MARGIN_S, side="right"))
+    breaks = np.flatnonzero(trace.broken)
+    first = int(max(breaks[breaks <= run.first], default=first, key=int)) if _cut(breaks, first, run.first) else first
+    later = breaks[(breaks > run.last) & (breaks < last)]
+    last = int(later[0]) if later.size else last
+    part = slice(first, last)
+    time_s, recorded = trace.time_s[part], trace.speed_mps[part]
+    speed, rate = np.empty_like(recorded), np.empty_like(recorded)
+    for begin in range(0, time_s.size, _MOST_SAMPLES // 2):
+        low, high = max(begin - _MOST_SAMPLES // 4, 0), min(begin + 3 * _MOST_SAMPLES // 4, time_s.size)
+        error = noise.covariance(time_s[low:high], trace.speed_sd_mps[part][low:high])
+        wanted = slice(begin, min(begin + _MOST_SAMPLES // 2, time_s.size))
+        if high - low < 3:
+            speed[wanted], rate[wanted] = recorded[wanted], np.nan
+            continue
+        spline = Spline(time_s[low:high], recorded[low:high], error, noise.roughness)
+        speed[wanted], rate[wanted] = spline.speed_at(time_s[wanted])
+    return RunTrace(
+        time_s=time_s - timed.start_s,
+        recorded_mps=recorded,
+        speed_mps=np.maximum(speed, 0.0),
+        acceleration_mps2=rate,
+        engine_rpm=trace.engine_rpm[part],
+        gear=trace.gear[part],
+    )
+
+
+def _cut(breaks: np.typing.NDArray[np.int64], first: int, run_first: int) -> bool:
+    return bool(np.any((breaks > first) & (breaks <= run_first)))
