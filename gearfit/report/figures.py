@@ -79,6 +79,7 @@ WITHOUT_SPEEDS: Final = ("change-per-gear", "ratios-against-nominal", "engine-so
 def draw_all(analysis: Analysis, progress: Callable[[str], None]) -> list[DrawnFigure]:
     """Draw every figure for which there are data."""
     drawn = []
+    kmh, mph = in_units(analysis)
     for kind in KINDS:
         progress(f"figure: {kind.title.lower()}")
         pictures = _pictures(kind, analysis) if kind.name in WITHOUT_SPEEDS else _in_both(kind, (kmh, mph))

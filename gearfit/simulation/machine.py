@@ -56,6 +56,8 @@ class Machine:
         Drive slip for each newton of thrust: v = n C (1 - slip) / (60 i).
     growth_per_mps2 : float
         Growth of the tyre: C(v) = C (1 + growth v^2).
+    thrust_limit_n : float
+        Highest force at the wheel that the rider uses, for grip or a light front wheel.
     """
 
     bike: Bike
@@ -77,6 +79,7 @@ class Machine:
     shift_time_s: float = 0.35
     slip_per_n: float = 3e-6
     growth_per_mps2: float = 0.0
+    thrust_limit_n: float = math.inf
 
     def __post_init__(self) -> None:
         """Refuse a machine whose gearing is not stated."""

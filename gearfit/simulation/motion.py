@@ -96,7 +96,7 @@ class Motion:
         slipping = rpm < least_rpm
         rpm = least_rpm if slipping else rpm
         lever_per_m = self._ratios[self.lever - 1] / self._radius
-        open_n = self._open_torque_nm(rpm) * lever_per_m * machine.efficiency
+        open_n = min(self._open_torque_nm(rpm) * lever_per_m * machine.efficiency, machine.thrust_limit_n)
         closed_n = 0.0 if slipping else -machine.closed_torque_nm * rpm / machine.limit_rpm * lever_per_m
         highest_n = closed_n if rpm >= machine.limit_rpm else open_n
         thrust_n = min(max(force_n, closed_n), highest_n)

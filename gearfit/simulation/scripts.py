@@ -96,6 +96,45 @@ def ten_minute_ride(
     return simulate(machine, script, rng, road=_road(rng, grade_sd), duration_s=duration_s)
 
 
+def full_throttle_ride(
+    rng: np.random.Generator,
+    machine: Machine,
+    *,
+    starts: int = 5,
+    to_mps: float = 30.0,
+    shift_share: float = 0.88,
+    shift_sd: float = 0.02,
+    duration_s: float = 420.0,
+    grade_sd: float = 0.01,
+) -> TrueRide:
+    """Standing starts through the gears, each followed by coasting in neutral and a stop, then ordinary riding.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of everything random.
+    machine : Machine
+        On what.
+    starts : int
+        Number of full-throttle starts.
+    to_mps : float
+        Speed at which each ends.
+    shift_share, shift_sd : float
+        Engine speed on changing up as a share of the limit, and its relative scatter from start to start.
+    duration_s : float
+        Length of the ride.
+    grade_sd : float
+        Standard deviation of the road's grade (0 = level).
+    """
+    script: list[Manoeuvre] = [Standstill(6.0)]
+    for _ in range(starts):
+        shift_rpm = machine.limit_rpm * shift_share * float(1.0 + shift_sd * rng.standard_normal())
+        script += [Launch(to_mps, shift_rpm), Coast(4.0), Stop(), Standstill(float(rng.uniform(4.0, 8.0)))]
+    script += holds(hold_plan(machine, (0.45,)), 6.0)
+    script += [Coast(6.0), Traffic(duration_s, 6.0, 27.0)]
+    return simulate(machine, script, rng, road=_road(rng, grade_sd), duration_s=duration_s)
+
+
 def city_ride(
     rng: np.random.Generator, machine: Machine, *, duration_s: float = 600.0, grade_sd: float = 0.008
 ) -> TrueRide:

@@ -24,10 +24,13 @@ class Launch:
         Engine speed at which the clutch is in.
     thrust_mps2 : (n,) float
         Thrust per mass up to then, with the gearing in which it was seen.
+    held_back : bool
+        Whether grip or the front wheel held it back: then it is no stronger with another gearing.
     """
 
     engaged_rpm: FloatArray
     thrust_mps2: FloatArray
+    held_back: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,6 +72,8 @@ def through_the_gears(machine: Machine, clocks: tuple[Clock, ...], rule: Rule, l
     begin_s, begin, end_s, end = (np.full((n, count), np.inf) for _ in range(4))
     speed = launch.engaged_rpm * machine.speed_per_rpm_mps[0]
     drive = np.minimum(gain * launch.thrust_mps2, machine.cap_mps2)
+    if launch.held_back:
+        drive = np.minimum(gain, 1.0) * launch.thrust_mps2
     # The mean of b v^2 over an even rise to v is b v^2 / 3.
     pull = (drive - machine.rolling_mps2 - machine.air_per_m * speed**2 / 3) / (1 + machine.wheels)
     now = np.where(pull > 0, speed / np.where(pull > 0, pull, 1.0), np.inf)

@@ -8,7 +8,7 @@ scatter of the shift speed is averaged over, since near a target speed it decide
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -35,6 +35,8 @@ _SHIFT_RPM_SD: Final = 0.03
 USUAL_SHIFT_S: Final = 0.35
 _SHIFT_S_SD: Final = 0.12
 _LAUNCH_SD: Final = 0.12
+#: A launch whose thrust is this near that of a first gear held back is held back by the same.
+_SAME_CAP: Final = 0.1
 _SEED: Final = 20_260_510
 
 
@@ -69,9 +71,11 @@ def drawn(bike: Bike, ridden: Ridden) -> Draws:
     cap = np.full(DRAWS, ridden.cap_mps2)
     if np.isfinite(ridden.cap_mps2):
         cap[1:] += ridden.cap_se_mps2 * rng.standard_normal(DRAWS - 1)
-    cap = np.minimum(cap, _lift_cap(bike, ridden))
     limit = limit_rpm(bike, fit)
     machine = machine_of(fit, values, per_rpm, cap, limit)
+    # What was seen is an acceleration: the thrust behind it grows with the turning parts that are drawn.
+    cap = cap * machine.inertia(1) / machine.inertia(1)[0]
+    machine = replace(machine, cap_mps2=np.minimum(cap, _lift_cap(bike, ridden)))
     speeds, times = shift_habit(ridden)
     mean, se, scatter = _mean(speeds, USUAL_SHIFT_SHARE * limit, _SHIFT_RPM_SD * limit)
     shift_rpm = np.minimum(mean + se * _student(rng, len(speeds)), limit)
@@ -144,7 +148,8 @@ def _launch(rng: np.random.Generator, ridden: Ridden, machine: Machine) -> Launc
         spread = 1 + _LAUNCH_SD * rng.standard_normal(DRAWS)
         spread[0] = 1.0
         thrust = usual * spread
-    return Launch(engaged, np.maximum(thrust, 0.3))
+    held = abs(float(thrust[0]) / ridden.cap_mps2 - 1) < _SAME_CAP
+    return Launch(engaged, np.maximum(thrust, 0.3), held)
 
 
 @dataclass(frozen=True, eq=False)
