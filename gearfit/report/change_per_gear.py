@@ -65,6 +65,7 @@ def draw_panel(ax: Axes, comparison: Comparison, index: int, *, scale: float = 1
             capsize=4 * scale,
             capthick=1.4 * scale,
             label=f"gear {change.gear}",
+            gid=f"tip:{ordinal(change.gear)} gear: {value_and_interval(change.change_percent, '%', signed=True)}",
             zorder=3,
         )
         if change.consistent is False:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import Final
 
+from markupsafe import escape
+
 from gearfit.report import style
 
 #: Colours that the page turns light or dark, by the name that the style sheet gives them.
@@ -22,12 +24,15 @@ _COLOURS: Final = _NAMES | {
 }
 _HEAD: Final = re.compile(r"^.*?<svg [^>]*?viewBox=\"([^\"]*)\"[^>]*>", re.DOTALL)
 _STYLE: Final = re.compile(r"<defs>\s*<style.*?</style>\s*</defs>", re.DOTALL)
+#: Groups whose id says what a pointer is to be told, as `TIP` and the words.
+TIP: Final = "tip:"
+_TIP: Final = re.compile(rf'<g id="{TIP}([^"]*)">')
 _GROUP: Final = re.compile(r'<g id="[^"]*"')
 _LINK: Final = re.compile(r'(\bid="|xlink:href="#|url\(#)')
 _BLANK: Final = re.compile(r"\s*\n\s*")
 
 
-def inline(svg: bytes, name: str, described_by: str, kind: str) -> str:
+def inline(svg: bytes, name: str, described_by: str, kind: str, panels: str = "") -> str:
     """Return the SVG of a figure for use within the page.
 
     Parameters
@@ -40,16 +45,19 @@ def inline(svg: bytes, name: str, described_by: str, kind: str) -> str:
         Id of the element that holds the words for those who cannot see it.
     kind : str
         Class of the picture.
+    panels : str
+        JSON of the places of its panels, for the script that tells single samples.
     """
     text = _STYLE.sub("", svg.decode("utf-8"), count=1)
     head = _HEAD.match(text)
     if head is None:
         raise ValueError("not an SVG with a viewBox")
-    body = _LINK.sub(rf"\g<1>{name}-", _GROUP.sub("<g", text[head.end() :]))
+    body = _LINK.sub(rf"\g<1>{name}-", _GROUP.sub("<g", _TIP.sub(r"<g><title>\1</title>", text[head.end() :])))
     for colour, variable in _COLOURS.items():
         body = body.replace(colour, f"var(--{variable})")
     body = body.replace(f"'{style.FONT}'", "var(--sans)")
+    place = f' data-panels="{escape(panels)}"' if panels else ""
     return (
-        f'<svg class="{kind}" viewBox="{head[1]}" role="img" aria-labelledby="{described_by}">'
+        f'<svg class="{kind}" viewBox="{head[1]}" role="img" aria-labelledby="{described_by}"{place}>'
         f"{_BLANK.sub(' ', body).strip()}"
     )

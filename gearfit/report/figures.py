@@ -15,6 +15,7 @@ from matplotlib.figure import Figure
 from gearfit.report import (
     change_per_gear,
     engine_sound,
+    hover,
     ratio_histogram,
     ratios_against_nominal,
     speed_against_rpm,
@@ -102,5 +103,7 @@ def _pictures(kind: Kind, analysis: Analysis, unit: str = "all") -> str:
         if figure is None:
             return ""
         shape = "narrow" if narrow else "wide"
-        markup.append(inline(svg_bytes(figure), f"{kind.name}-{unit}-{shape}", f"alt-{kind.name}", shape))
+        svg = svg_bytes(figure)
+        panels = hover.panels(figure) if kind.name == hover.FIGURE else ""
+        markup.append(inline(svg, f"{kind.name}-{unit}-{shape}", f"alt-{kind.name}", shape, panels))
     return "".join(markup)

@@ -10,7 +10,7 @@ from typing import Final
 import jinja2
 
 from gearfit import words
-from gearfit.report import explanations, page_tables, story, terms
+from gearfit.report import explanations, hover, page_tables, story, terms
 from gearfit.report.cells import Table
 from gearfit.report.figures import DrawnFigure
 from gearfit.report.in_units import in_units, merged, merged_all, say
@@ -53,6 +53,7 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
         unit=analysis.speed_unit,
         css=folder.joinpath("page.css").read_text(encoding="utf-8"),
         script=script,
+        samples=hover.samples_json(analysis),
         script_hash="sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii"),
         answers=story.answers(both, {**shown, "key-figures": "Key figures"}),
         further=story.further(both, {**shown, "key-figures": "Key figures"}),

@@ -44,6 +44,8 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
             label=None
             if index in named
             else style.in_lines(setup_label(analysis.setups[index].setup), style.NARROW_IN - 0.9),
+            gid=f"tip:{analysis.setups[index].setup.name}, {ordinal(gear)} gear: "
+            f"{value_and_interval(deviation, '%', signed=True)}",
             zorder=3,
         )
         named.add(index)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import json
 import os
 import re
 from collections.abc import Iterator
@@ -125,3 +126,23 @@ def test_no_serious_fault_for_those_who_read_otherwise(scheme: str, browser: Any
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
     assert result["passes"]
     assert faults == []
+
+
+def test_the_pointer_is_told_a_sample(browser: Any, reports: Reports) -> None:
+    from selenium.webdriver import ActionChains
+
+    opened(browser, reports(example.sheet_only)["report.html"])
+    # sheet_only: 5000 rpm in each gear; first gear of 1.962 m and 14/43 does 1000 C / (60 i) m/s at 1000 rpm
+    speed_mps = 5 * (1000 * example.CIRCUMFERENCE_M / 60 / example.ratios(14)[0] * (1 + 2e-4))
+    mph = speed_mps * 3600 / 1609.344
+    svg = browser.find_element("css selector", "#speed-against-rpm .mph svg.wide")
+    browser.execute_script("arguments[0].scrollIntoView({block: 'center'})", svg)
+    left, top, width, height, x0, x1, y0, y1 = json.loads(svg.get_attribute("data-panels"))[0]
+    across = left + width * (5000 - x0) / (x1 - x0) - 0.5
+    down = top + height * (1 - (mph - y0) / (y1 - y0)) - 0.5
+    size = svg.rect
+    ActionChains(browser).move_to_element_with_offset(
+        svg, round(across * size["width"]), round(down * size["height"])
+    ).perform()
+    told = browser.find_element("class name", "told").text
+    assert told == f"{mph:.1f} mph, 5000 rpm, gear 1"

@@ -74,7 +74,7 @@ def test_only_the_script_of_the_page_may_run(reports: Reports) -> None:
 
 def test_markup_in_names_shows_as_text(reports: Reports) -> None:
     text = page_of(example.nasty_names, reports)
-    assert text.count("<script") == 1
+    assert text.count("<script") == 2  # data and script of the page itself
     tags, words = read(text)
     assert ("h1", {}) in tags
     assert f'{example.NASTY} & "Ωmega" $x_1^2$ 山' in words
