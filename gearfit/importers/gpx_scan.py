@@ -6,55 +6,45 @@ each point, so that columns stay aligned where a point lacks an element.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Final
 from xml.parsers import expat
 
 from gearfit.errors import LogError
+from gearfit.importers.gpx_columns import DIRECT, INNER, PIECE, Scan
+from gearfit.importers.gpx_uniform import scan_uniform
 from gearfit.importers.quoting import quoted
 
-#: Elements read: straight below a point, and at any depth in its extensions (speed in m/s, rpm in rev/min).
-_DIRECT: Final = frozenset(("time", "ele", "speed"))
-_INNER: Final = {"speed": "inner speed", "rpm": "rpm"}
-
-Texts = list[str | None]
+#: Different tags that are remembered.
+_MOST_TAGS: Final = 1000
 
 
-@dataclass
-class Scan:
-    """Track points in the order of the file.
+class _Slots(dict[str, str | None]):
+    """Tag -> column that its text goes to, or None; worked out once, as a file repeats its tags in each point."""
 
-    Attributes
-    ----------
-    latitude_deg, longitude_deg : list of float
-        Positions.
-    segment : list of int
-        Number of the track segment, from 1.
-    texts : dict
-        Texts of "time", "ele", "speed", "inner speed" (of an extension) and "rpm", None where a point has none.
-    outside : int
-        Points that lie in no track segment.
-    has_route_or_waypoint : bool
-        Whether there are other points.
-    """
+    def __init__(self, direct: frozenset[str]) -> None:
+        self.direct = direct
 
-    latitude_deg: list[float] = field(default_factory=list)
-    longitude_deg: list[float] = field(default_factory=list)
-    segment: list[int] = field(default_factory=list)
-    texts: dict[str, Texts] = field(default_factory=lambda: {key: [] for key in (*_DIRECT, *_INNER.values())})
-    outside: int = 0
-    has_route_or_waypoint: bool = False
+    def __missing__(self, tag: str) -> str | None:
+        local = _local(tag)
+        slot = local if local in self.direct else INNER.get(local.lower())
+        if len(self) < _MOST_TAGS:
+            self[tag] = slot
+        return slot
 
 
 class _Handler:
+    """What happens at each element: `path` leads to the present one, but ends at the point while inside of one."""
+
     def __init__(self, name: str) -> None:
         self.name = name
         self.scan = Scan()
+        self.columns = list(self.scan.texts.values())
         self.path: list[str] = []
         self.segments = 0
-        self.point_depth = 0
+        self.inside = 0
         self.slot: str | None = None
         self.text: list[str] = []
+        self.below_point, self.deeper = _Slots(DIRECT), _Slots(frozenset())
 
     def doctype(self, *_: object) -> None:
         raise LogError(
@@ -64,32 +54,27 @@ class _Handler:
         )
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
-        local = tag.rpartition(":")[2]
+        self.text.clear()
+        if self.inside:
+            self.slot = self.below_point[tag] if self.inside == 1 else self.deeper[tag]
+            self.inside += 1
+            return
+        local = _local(tag)
         if not self.path and local != "gpx":
             raise LogError(
                 self.name, f"the root element is {quoted(local)}; allowed is 'gpx'", "Export the ride as GPX"
             )
         self.path.append(local)
-        self.slot = None
-        if self.point_depth:
-            self._inside_point(local)
-        elif local == "trkpt":
+        if local == "trkpt":
             self._begin_point(attributes)
         elif local == "trkseg":
             self.segments += 1
         elif local in ("wpt", "rtept"):
             self.scan.has_route_or_waypoint = True
 
-    def _inside_point(self, local: str) -> None:
-        if local in _DIRECT and len(self.path) == self.point_depth + 1:
-            self.slot = local
-        else:
-            self.slot = _INNER.get(local.lower())
-        self.text = []
-
     def _begin_point(self, attributes: dict[str, str]) -> None:
-        self.point_depth = len(self.path)
-        for texts in self.scan.texts.values():
+        self.inside = 1
+        for texts in self.columns:
             texts.append(None)
         self.scan.segment.append(self.segments)
         self.scan.outside += self.path[-3:-1] != ["trk", "trkseg"]
@@ -110,18 +95,20 @@ class _Handler:
             )
         return degrees
 
-    def data(self, text: str) -> None:
-        if self.slot is not None:
-            self.text.append(text)
-
     def end(self, _: str) -> None:
         if self.slot is not None:
             texts = self.scan.texts[self.slot]
             texts[-1] = texts[-1] or "".join(self.text).strip() or None
             self.slot = None
-        if len(self.path) == self.point_depth:
-            self.point_depth = 0
+        if self.inside:
+            self.inside -= 1
+            if self.inside:
+                return
         self.path.pop()
+
+
+def _local(tag: str) -> str:
+    return tag.rpartition(":")[2]
 
 
 def scan_gpx(name: str, text: str) -> Scan:
@@ -133,17 +120,26 @@ def scan_gpx(name: str, text: str) -> Scan:
         DOCTYPE or entity declaration, a root other than `gpx`, an impossible position (by number of the point), or a
         file that is cut or no well-formed XML.
     """
+    text = text.lstrip()
+    return scan_uniform(text, lambda short: scan_each(name, short)) or scan_each(name, text)
+
+
+def scan_each(name: str, text: str) -> Scan:
+    """Go through a file element by element."""
     handler = _Handler(name)
     parser = expat.ParserCreate()
     parser.buffer_text = True
     parser.StartDoctypeDeclHandler = handler.doctype
     parser.EntityDeclHandler = handler.doctype
     parser.StartElementHandler = handler.start
-    parser.CharacterDataHandler = handler.data
+    # Text outside of the elements read is thrown away where the next one begins or a point ends.
+    parser.CharacterDataHandler = handler.text.append
     parser.EndElementHandler = handler.end
     try:
         # Text, not bytes: whatever encoding the file declares has been settled already.
-        parser.Parse(text.lstrip(), True)
+        for at in range(0, len(text), PIECE):
+            parser.Parse(text[at : at + PIECE], False)
+        parser.Parse("", True)
     except expat.ExpatError as error:
         raise LogError(
             f"{name}, line {error.lineno}, column {error.offset + 1}",
