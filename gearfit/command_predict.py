@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from gearfit.bike import Bike, FinalDrive, Setup, Tyre, Wish
 from gearfit.bike_file import read_bike
@@ -18,6 +19,10 @@ from gearfit.prediction.gearing import change_percent
 from gearfit.prediction.swap import USUAL_RPM, SwapPrediction, predict, refitted
 from gearfit.units import to_mps
 
+if TYPE_CHECKING:
+    from gearfit.recording import RideFolder
+    from gearfit.results import Analysis, SwapOnPaper
+
 Value = TypeVar("Value", int, float, str)
 
 #: Road speeds of the table of engine speeds.
@@ -28,10 +33,11 @@ _BIKE_FILE: Final = "bike.toml"
 def run(arguments: argparse.Namespace) -> int:
     """Print the prediction."""
     prediction = prediction_for(arguments)
+    swap = swap_from_ride(arguments.bike, arguments.setup, prediction)
     if arguments.json:
-        print(prediction_json(prediction), end="")
+        print(prediction_json(prediction, swap), end="")
     else:
-        print("\n".join(prediction_lines(prediction, arguments.units)))
+        print("\n".join(prediction_lines(prediction, arguments.units, swap)))
     return 0
 
 
@@ -67,11 +73,33 @@ def basis(path: Path, name: str | None, tyre: Tyre) -> tuple[Bike, Setup, Gearin
         return basis(path / _BIKE_FILE, name, tyre)
 
 
-def _ridden_basis(path: Path, name: str | None) -> tuple[Bike, Setup, Gearing]:
+@cache
+def _analysed(path: Path) -> tuple[RideFolder, Analysis]:
     from gearfit.analysis import analyse
     from gearfit.importers import read_folder
 
-    analysis = analyse(read_folder(path))
+    folder = read_folder(path)
+    return folder, analyse(folder)
+
+
+def swap_from_ride(path: Path, name: str | None, prediction: SwapPrediction) -> SwapOnPaper | None:
+    """Predict the times after the swap from the ride; None without a ride, full throttle in it, or a change."""
+    if not path.is_dir() or prediction.after is None or prediction.change_percent is None:
+        return None
+    try:
+        folder, analysis = _analysed(path)
+    except FolderError:
+        return None
+    from gearfit.thrust.paper import swap_on_paper
+
+    setup = _setup(analysis.bike, name, tuple(result.setup.name for result in analysis.setups), str(path))
+    place = [result.setup.name for result in analysis.setups].index(setup.name)
+    factor = 1 + prediction.change_percent / 100
+    return swap_on_paper(analysis.bike, folder.setups[place], analysis.setups[place], "after", factor)
+
+
+def _ridden_basis(path: Path, name: str | None) -> tuple[Bike, Setup, Gearing]:
+    _, analysis = _analysed(path)
     results = {result.setup.name: result for result in analysis.setups}
     setup = _setup(analysis.bike, name, tuple(results), str(path))
     now = ridden(analysis.bike, results[setup.name])

@@ -7,15 +7,17 @@ from dataclasses import asdict
 from typing import Final
 
 from gearfit.prediction.swap import SwapPrediction
+from gearfit.thrust_results import SwapOnPaper
 from gearfit.version import __version__
 
 SCHEMA: Final = "gearfit-prediction-1"
 _FIGURES: Final = 9
 
 
-def prediction_json(prediction: SwapPrediction) -> str:
-    """Return the prediction as JSON text; numbers carry nine significant figures."""
-    whole = {"schema": SCHEMA, "gearfit_version": __version__, **asdict(prediction)}
+def prediction_json(prediction: SwapPrediction, swap: SwapOnPaper | None = None) -> str:
+    """Return the prediction as JSON text, with what a ride adds; numbers carry nine significant figures."""
+    from_ride = None if swap is None else asdict(swap)
+    whole = {"schema": SCHEMA, "gearfit_version": __version__, **asdict(prediction), "from_ride": from_ride}
     return json.dumps(_rounded(whole), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 

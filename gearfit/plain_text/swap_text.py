@@ -8,10 +8,12 @@ from gearfit.plain_text.chain_text import chain_lines
 from gearfit.plain_text.climb_text import climb_lines
 from gearfit.plain_text.columns import bullets, paragraph, section, table
 from gearfit.plain_text.pairs_text import pairs_lines
+from gearfit.plain_text.ride_swap_text import ride_swap_lines
 from gearfit.plain_text.tyre_text import tyre_lines
 from gearfit.prediction.basis import FROM_RIDE, FROM_TEETH, Gearing
 from gearfit.prediction.instruments import InstrumentEffect
 from gearfit.prediction.swap import CruiseRpm, GearSpeeds, SwapPrediction
+from gearfit.thrust_results import SwapOnPaper
 from gearfit.units import from_mps
 from gearfit.words import NOTHING, number
 
@@ -23,8 +25,8 @@ CAUTIONS: Final = (
 )
 
 
-def prediction_lines(prediction: SwapPrediction, unit: str) -> list[str]:
-    """Write the whole prediction; `unit` is "kmh" or "mph" and comes first where both are shown."""
+def prediction_lines(prediction: SwapPrediction, unit: str, swap: SwapOnPaper | None = None) -> list[str]:
+    """Write the whole prediction, with what a ride adds (`swap`); `unit` is "kmh" or "mph" and comes first where both are shown."""
     return [
         *_title(prediction),
         *section(f"Speed at {prediction.reference_rpm:.0f} rpm", _gear_table(prediction, unit)),
@@ -35,6 +37,7 @@ def prediction_lines(prediction: SwapPrediction, unit: str) -> list[str]:
         *section("Chain and axle", chain_lines(prediction)),
         *pairs_lines(prediction, unit),
         *section("Climb and lift", climb_lines(prediction)),
+        *section("Times from the ride", ride_swap_lines(swap, unit)),
         *section("Before you touch it", bullets(CAUTIONS)),
     ]
 

@@ -57,7 +57,7 @@ class Draws:
     machine: Machine
     rule: Rule
     launch: Launch | None
-    scatter_rpm: float
+    scatter_rpm: FloatArray
 
 
 def drawn(bike: Bike, ridden: Ridden) -> Draws:
@@ -78,12 +78,18 @@ def drawn(bike: Bike, ridden: Ridden) -> Draws:
     machine = replace(machine, cap_mps2=np.minimum(cap, _lift_cap(bike, ridden)))
     speeds, times = shift_habit(ridden)
     mean, se, scatter = _mean(speeds, USUAL_SHIFT_SHARE * limit, _SHIFT_RPM_SD * limit)
-    shift_rpm = np.minimum(mean + se * _student(rng, len(speeds)), limit)
+    # A scatter from few runs is itself uncertain: chi-squared with n - 1 degrees of freedom.
+    dof = max(len(speeds) - 1, 3)
+    scatters = scatter * np.sqrt(dof / rng.chisquare(dof, DRAWS))
+    scatters[0] = scatter
+    apart = rng.standard_normal(DRAWS)
+    apart[0] = 0.0
+    shift_rpm = np.minimum(mean + se * scatters / max(scatter, 1e-9) * apart, limit)
     time, time_se, _ = _mean(times, USUAL_SHIFT_S, _SHIFT_S_SD)
     shift_s = np.maximum(time + time_se * _student(rng, len(times)), 0.0)
     gears = len(best.speed_per_rpm_mps)
     return Draws(
-        machine, Rule(np.repeat(shift_rpm[:, None], gears, axis=1), shift_s), _launch(rng, ridden, machine), scatter
+        machine, Rule(np.repeat(shift_rpm[:, None], gears, axis=1), shift_s), _launch(rng, ridden, machine), scatters
     )
 
 
@@ -165,7 +171,7 @@ def _side(draws: Draws, machine: Machine, gain: float, top_mps: float) -> _Side:
         return _Side(machine, clocks, ())
     ways = []
     for point in _POINTS:
-        rpm = np.minimum(draws.rule.shift_rpm + point * draws.scatter_rpm, machine.limit_rpm)
+        rpm = np.minimum(draws.rule.shift_rpm + point * draws.scatter_rpm[:, None], machine.limit_rpm)
         ways.append(through_the_gears(machine, clocks, Rule(rpm, draws.rule.shift_s), draws.launch, gain))
     return _Side(machine, clocks, tuple(ways))
 

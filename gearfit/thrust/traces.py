@@ -29,6 +29,9 @@ _LEAST_SAMPLES: Final = 20
 _NEAR_LEVEL: Final = 0.02
 _NEAR_MPS: Final = 0.2
 _LEAST_MPS: Final = 2.5
+_SHORT_STEP_S: Final = 0.15
+#: How far two clocks of one kind may be apart, s.
+_CLOCKS_APART_S: Final = 30.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,14 +84,16 @@ def traces(ride: RideSetup, result: SetupResult) -> list[Trace]:
     lag_s = 0.0 if result.lag_s is None else result.lag_s.value
     speed_per_rpm = {gear.gear: gear.speed_per_1000rpm_mps.value / 1000 for gear in result.gears}
     found = [
-        _trace(recording, grouped[recording.file], lag_s, speed_per_rpm)
+        _trace(recording, grouped[recording.file], _engine_log(recording, ride.recordings), lag_s, speed_per_rpm)
         for recording in ride.recordings
         if recording.file in grouped and recording.clock != "none" and recording.speed_source != "none"
     ]
     return [trace for trace in found if trace is not None]
 
 
-def _trace(recording: Recording, rows: object, lag_s: float, speed_per_rpm: dict[int, float]) -> Trace | None:
+def _trace(
+    recording: Recording, rows: object, engine: Recording, lag_s: float, speed_per_rpm: dict[int, float]
+) -> Trace | None:
     import pandas as pd
 
     assert isinstance(rows, pd.DataFrame)  # noqa: S101 - group of a data frame
@@ -101,18 +106,57 @@ def _trace(recording: Recording, rows: object, lag_s: float, speed_per_rpm: dict
         return None
     height = recording.samples["elevation_m"].to_numpy()[use]
     grade, grade_sd = _grade(time_s[use], speed[use], height)
-    rpm = _unsmoothed(recording, time_s[use] - lag_s)
-    rpm = np.where(np.isfinite(rpm), rpm, rows["engine_rpm"].to_numpy()[use])
+    paired = rows["engine_rpm"].to_numpy()[use]
+    ahead_s = -lag_s if engine is recording else _ahead(engine, recording, time_s[use], paired)
+    rpm = _unsmoothed(engine, time_s[use] + ahead_s) if np.isfinite(ahead_s) else paired
+    rpm = np.where(np.isfinite(rpm), rpm, paired)
     labelled = rows["gear"].fillna(0).to_numpy(dtype=np.int64)[use]
     return Trace(
         file=recording.file,
         time_s=time_s[use],
         speed_mps=speed[use],
         engine_rpm=rpm,
-        gear=_filled(labelled, rpm, speed[use], speed_per_rpm),
+        gear=_filled(labelled, rpm, speed[use], speed_per_rpm, float(np.median(np.diff(time_s[use])))),
         grade=grade,
         grade_sd=grade_sd,
     )
+
+
+def _engine_log(recording: Recording, others: tuple[Recording, ...]) -> Recording:
+    """Return the log that holds the engine speed: the recording itself, else the one other that has it."""
+    found = [other for other in others if other.clock != "none" and other.samples["engine_rpm"].notna().any()]
+    if recording in found or len(found) != 1:
+        return recording
+    return found[0]
+
+
+def _ahead(engine: Recording, recording: Recording, time_s: FloatArray, paired_rpm: FloatArray) -> float:
+    """How much to add to a track's time to get that of the engine log; NaN where that cannot be told.
+
+    The fit has paired the two; its engine speed, smoothed, is found again in the log at the shift that suits best.
+    """
+    use = np.flatnonzero(np.isfinite(paired_rpm))
+    if (
+        use.size < _LEAST_SAMPLES
+        or engine.start_s is None
+        or recording.start_s is None
+        or engine.clock != recording.clock
+    ):
+        return float("nan")
+    use = use[:: max(1, use.size // 600)]
+    clock_s = recording.start_s - engine.start_s
+    best = (np.inf, np.nan)
+    centre, reach = clock_s, _CLOCKS_APART_S
+    for step in (0.5, 0.1, 0.02):
+        for shift in np.arange(centre - reach, centre + reach + step / 2, step):
+            off = np.abs(_unsmoothed(engine, time_s[use] + shift) - paired_rpm[use])
+            known = np.isfinite(off)
+            misfit = float(np.mean(np.minimum(off[known], 1000.0))) if known.sum() > use.size / 2 else np.inf
+            best = min(best, (misfit, float(shift)))
+        centre, reach = best[1], step
+        if not np.isfinite(centre):
+            return float("nan")
+    return best[1]
 
 
 def _unsmoothed(recording: Recording, at_s: FloatArray) -> FloatArray:
@@ -128,12 +172,16 @@ def _unsmoothed(recording: Recording, at_s: FloatArray) -> FloatArray:
 
 
 def _filled(
-    gear: NDArray[np.int64], engine_rpm: FloatArray, speed_mps: FloatArray, speed_per_rpm: dict[int, float]
+    gear: NDArray[np.int64],
+    engine_rpm: FloatArray,
+    speed_mps: FloatArray,
+    speed_per_rpm: dict[int, float],
+    step_s: float,
 ) -> NDArray[np.int64]:
     """Give a gear to samples that the fit left without, where engine speed and road speed say which.
 
-    A low gear lasts a second at full throttle, less than the fit's smoothing of the engine speed. The first and last of
-    such samples in a row may belong to the shift and stay without.
+    A low gear lasts a second at full throttle, less than the fit's smoothing of the engine speed. Where speeds come
+    often, the first and last of such samples in a row may belong to the shift and stay without.
     """
     if not speed_per_rpm:
         return gear
@@ -147,7 +195,7 @@ def _filled(
     allowed = np.minimum(_NEAR_LEVEL + _NEAR_MPS / np.maximum(speed_mps, 0.1), 0.4 * steps)
     found = np.where((off.min(axis=1) < allowed) & (speed_mps > _LEAST_MPS), numbers[nearest], 0)
     changed = np.r_[True, np.diff(found) != 0]
-    edge = changed | np.r_[changed[1:], True]
+    edge = (changed | np.r_[changed[1:], True]) & bool(step_s < _SHORT_STEP_S)
     return np.where(gear > 0, gear, np.where(edge, 0, found))
 
 

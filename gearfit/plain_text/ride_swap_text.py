@@ -1,0 +1,50 @@
+"""Times with the other gearing, predicted from a ride, as plain text."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from gearfit.plain_text.columns import paragraph, table
+from gearfit.thrust_results import SpanPrediction, SwapOnPaper
+from gearfit.words import NOTHING, number, span_label
+
+CAUTION: Final = (
+    "Arithmetic, not advice: timed runs belong on a closed road or track, and how hard a start front wheel and grip "
+    "allow, the figures do not know."
+)
+
+
+def ride_swap_lines(swap: SwapOnPaper | None, unit: str) -> list[str]:
+    """Write the times of each span and why they change; nothing without a prediction."""
+    if swap is None or all(span.difference_s is None for span in swap.spans):
+        return []
+    rows = [_row(span, unit) for span in swap.spans if span.difference_s is not None]
+    heads = ["span", "now s", "after s", "difference s", "95 % interval", "shifts now", "after"]
+    return [*table(heads, rows), *paragraph(_why(swap)), *paragraph(CAUTION)]
+
+
+def _row(span: SpanPrediction, unit: str) -> list[str]:
+    found = span.difference_s
+    return [
+        span_label(span.from_mps, span.to_mps, unit),
+        NOTHING if span.reference_s is None else number(span.reference_s.value),
+        NOTHING if span.other_s is None else number(span.other_s.value),
+        NOTHING if found is None else number(found.value, signed=True),
+        NOTHING if found is None else f"{number(found.lo95, signed=True)} to {number(found.hi95, signed=True)}",
+        str(span.shifts_reference),
+        str(span.shifts_other),
+    ]
+
+
+def _why(swap: SwapOnPaper) -> str:
+    said = (
+        f"Why: thrust at the wheel {number(swap.thrust_percent, 1, signed=True)} % in every gear, each gear's speeds "
+        f"{number(swap.speed_percent, 1, signed=True)} %. From {swap.stretches} stretches at full throttle of the ride, "
+        f"on the level, for {number(swap.mass_kg, 0)} kg ({'stated' if swap.mass_stated else 'assumed'})"
+    )
+    if swap.shift_rpm is not None and swap.shift_s is not None:
+        said += f"; shifts at {number(swap.shift_rpm.value, 0)} rpm in {number(swap.shift_s.value)} s as ridden"
+    held = (
+        " First gear pulled less than the engine could give and is taken to pull no harder." if swap.held_back else ""
+    )
+    return f"{said}.{held}"
