@@ -121,6 +121,39 @@ class OutlyingRow:
     z: float
 
 
+@dataclass(frozen=True)
+class ChannelNoise:
+    """What the samples in gear show of the noise of one timed log.
+
+    Attributes
+    ----------
+    file : str
+        File of the speeds.
+    speed_white_mps : float
+        Standard deviation of the speed's error from sample to sample, resolution included.
+    speed_correlated_mps, correlation_s : float
+        Standard deviation and correlation time of the part of it that stays for a while.
+    engine_relative : float
+        Standard deviation of the engine speed's error as a share of the reading.
+    speed_interval_s, engine_interval_s : float
+        Usual time between measured values of each channel.
+    speed_step_mps : float or None
+        Step in which the speeds were written.
+    speed_raised_mps : float
+        What was added to the speeds because they were cut down to the step below.
+    """
+
+    file: str
+    speed_white_mps: float
+    speed_correlated_mps: float
+    correlation_s: float
+    engine_relative: float
+    speed_interval_s: float
+    engine_interval_s: float
+    speed_step_mps: float | None
+    speed_raised_mps: float
+
+
 @dataclass(frozen=True, eq=False)
 class SetupResult:
     """Everything found out about one setup.
@@ -144,6 +177,10 @@ class SetupResult:
         How far the engine-speed channel leads (+) the speed channel; None for sheets.
     sounds : tuple of SoundPicture
         How the sound recordings look.
+    noise : tuple of ChannelNoise
+        Of each timed log with samples in gear.
+    left_out_runs : tuple of LeftOutRun
+        Runs that were found in the rides and do not count, each with the reason.
     """
 
     setup: Setup
@@ -158,6 +195,8 @@ class SetupResult:
     timed_spans: tuple[TimedSpan, ...]
     outlying_rows: tuple[OutlyingRow, ...]
     sounds: tuple[SoundPicture, ...] = ()
+    noise: tuple[ChannelNoise, ...] = ()
+    left_out_runs: tuple[LeftOutRun, ...] = ()
 
     @property
     def in_gear(self) -> int:

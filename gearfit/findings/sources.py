@@ -4,19 +4,30 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
+
 from gearfit.findings.facts import Facts
-from gearfit.findings.words import gear_list
+from gearfit.findings.words import gear_list, speed
 from gearfit.results import Finding
 
 #: Natural log of odds below which the second best numbering of gears is mentioned (20 : 1).
 _CLOSE: Final = 3.0
 #: A lag below this is not worth a sentence, s.
 _LAG_S: Final = 0.05
+#: Steps of speed at least this coarse are mentioned, m/s.
+_COARSE_MPS: Final = 0.1
 
 
 def find(facts: Facts, index: int) -> list[Finding]:
     """Say where speeds and gears of a setup come from where that limits what they can show."""
-    return [*_speeds(facts, index), *_ladder(facts, index), *_clocks(facts, index), *_lag(facts, index)]
+    return [
+        *_speeds(facts, index),
+        *_ladder(facts, index),
+        *_doubtful(facts, index),
+        *_clocks(facts, index),
+        *_lag(facts, index),
+        *_noise(facts, index),
+    ]
 
 
 def _speeds(facts: Facts, index: int) -> list[Finding]:
@@ -83,6 +94,51 @@ def _ladder(facts: Facts, index: int) -> list[Finding]:
             )
         ]
     return []
+
+
+def _doubtful(facts: Facts, index: int) -> list[Finding]:
+    """Name the steps that were seen too briefly to be called gears."""
+    timed, name = facts.fits[index].timed, facts.results[index].setup.name
+    if timed is None or timed.doubtful.size == 0:
+        return []
+    rpm = facts.reference_rpm()
+    speeds = " and ".join(speed(rpm / float(np.exp(level)), facts.speed_unit) for level in timed.doubtful)
+    return [
+        Finding(
+            "warning",
+            "gear-uncertain",
+            f"{name}: a further step, which gives {speeds} at {rpm:.0f} rpm, was engaged once and too briefly to tell a gear "
+            "from a slow clutch; it is not counted. Hold that gear for ten seconds, or use it twice, to settle it.",
+        )
+    ]
+
+
+def _noise(facts: Facts, index: int) -> list[Finding]:
+    """Say how noisy the channels are: that is what the intervals are made of."""
+    name, unit = facts.results[index].setup.name, facts.speed_unit
+    found = []
+    for noise in facts.results[index].noise:
+        steps = ""
+        if noise.speed_step_mps is not None and noise.speed_step_mps >= _COARSE_MPS:
+            cut = noise.speed_raised_mps / noise.speed_step_mps
+            steps = f"; speeds stand in steps of {speed(noise.speed_step_mps, unit, 1)}" + (
+                ", cut down, so half a step was added"
+                if cut > 0.4
+                else ", rounded"
+                if cut < 0.1
+                else ", rounded or cut down"
+            )
+        found.append(
+            Finding(
+                "note",
+                "noise",
+                f"{name}: in {noise.file} the speed errs by {speed(noise.speed_white_mps, unit, 2)} from sample to sample and "
+                f"by {speed(noise.speed_correlated_mps, unit, 2)} for about {noise.correlation_s:.1f} s at a time, engine speed "
+                f"by {100 * noise.engine_relative:.1f} % (standard deviations, as the samples in gear show them); speed comes "
+                f"every {noise.speed_interval_s:.2g} s, engine speed every {noise.engine_interval_s:.2g} s{steps}.",
+            )
+        )
+    return found
 
 
 def _clocks(facts: Facts, index: int) -> list[Finding]:

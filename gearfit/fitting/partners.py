@@ -78,15 +78,20 @@ def _overlap_s(one: Recording, other: Recording) -> float:
 
 
 def _believed(recording: Recording, index: int, recordings: Sequence[Recording]) -> Partner:
-    """Believe two set clocks, unless the ride shows plainly that one of them is wrong by more than a lag."""
+    """Believe two set clocks, unless the ride shows plainly that one of them is wrong by more than a lag.
+
+    An error of up to a minute is looked for first; one of up to an hour only where the ride fits nowhere near.
+    """
     shift_s = _shift_s(recording, recordings[index])
-    found = _aligned(recording, recordings[index], shift_s - _CLOCK_ERROR_S, shift_s + _CLOCK_ERROR_S)
+    for error_s in (_CLOCK_ERROR_S, _HOUR_S):
+        found = _aligned(recording, recordings[index], shift_s - error_s, shift_s + error_s)
+        if found is not None and found.unique:
+            break
     if found is None or not found.unique or abs(found.offset_s - shift_s) <= _LAG_S:
         return Partner(index, shift_s, ())
-    error_s = found.offset_s - shift_s
     remark = (
-        f"the clocks of {recording.file} and {recordings[index].file} differ by {abs(error_s):.1f} s, as the ride "
-        "itself shows; this was taken out"
+        f"the clocks of {recording.file} and {recordings[index].file} differ by {abs(found.offset_s - shift_s):.1f} s, "
+        "as the ride itself shows; this was taken out"
     )
     return Partner(index, found.offset_s, (remark,))
 

@@ -14,7 +14,7 @@ from gearfit.fitting.quantiles import estimate, log_estimate, percent_change
 from gearfit.fitting.setup_fit import SetupFit, sample_frame
 from gearfit.fitting.timed import TimedFit
 from gearfit.recording import RideSetup
-from gearfit.results import Circumference, Estimate, GearResult, OutlyingRow, SetupResult, TimedSpan
+from gearfit.results import ChannelNoise, Circumference, Estimate, GearResult, OutlyingRow, SetupResult, TimedSpan
 
 FloatArray = NDArray[np.float64]
 
@@ -38,6 +38,27 @@ def summarise(bike: Bike, ride: RideSetup, fit: SetupFit, timed_spans: tuple[Tim
         timed_spans=timed_spans,
         outlying_rows=_outlying(fit, agreement),
         sounds=tuple(recording.sound for recording in ride.recordings if recording.sound is not None),
+        noise=_noise(fit.timed),
+    )
+
+
+def _noise(timed: TimedFit | None) -> tuple[ChannelNoise, ...]:
+    if timed is None:
+        return ()
+    return tuple(
+        ChannelNoise(
+            file=found.stream.file,
+            speed_white_mps=found.noise.white_mps,
+            speed_correlated_mps=found.noise.correlated_mps,
+            correlation_s=found.noise.correlation_s,
+            engine_relative=found.noise.relative,
+            speed_interval_s=float(np.median(np.diff(found.stream.time_s))),
+            engine_interval_s=float(np.median(np.diff(found.stream.rpm_time_s))),
+            speed_step_mps=found.stream.speed_step_mps or None,
+            speed_raised_mps=found.offset_mps,
+        )
+        for found in timed.streams
+        if found.noise is not None
     )
 
 

@@ -56,7 +56,10 @@ _INDEPENDENT_S: Final = 2.0
 
 @dataclass(frozen=True, eq=False)
 class StreamFit:
-    """What was found for one stream: lag and speed offset with their standard errors, gear per sample."""
+    """What was found for one stream: lag and speed offset with their standard errors, noise, gear per sample.
+
+    `noise` is None where no sample was in gear.
+    """
 
     stream: Stream
     lag_s: float
@@ -64,6 +67,7 @@ class StreamFit:
     lag_known: bool
     offset_mps: float
     offset_se_mps: float
+    noise: Noise | None
     observed: Observed
     path: IntArray
 
@@ -104,6 +108,7 @@ class _State:
     lag_se_s: float = _PRIOR_LAG_SD_S
     offset_mps: float = 0.0
     offset_sd_mps: float = 0.0
+    noise: Noise | None = None
 
 
 def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
@@ -301,6 +306,7 @@ def _levels(
     lags = np.array([s.lag_s for s in active])
     found = solve(samples, lags, _PRIOR_LAG_SD_S, [(0.0, s.offset_sd_mps) for s in active])
     for i, state in enumerate(active):
+        state.noise = samples[i].noise
         state.lag_s, state.lag_se_s = float(state.lag_s + found.lag_s[i]), float(found.lag_se_s[i])
     path = np.concatenate(paths)
     counts = np.bincount(path[path >= 0], minlength=centres.size)
@@ -309,4 +315,6 @@ def _levels(
 
 def _stream_fit(state: _State, o: Observed, path: IntArray) -> StreamFit:
     known = state.lag_se_s < _LAG_KNOWN * _PRIOR_LAG_SD_S
-    return StreamFit(state.stream, state.lag_s, state.lag_se_s, known, state.offset_mps, state.offset_sd_mps, o, path)
+    return StreamFit(
+        state.stream, state.lag_s, state.lag_se_s, known, state.offset_mps, state.offset_sd_mps, state.noise, o, path
+    )

@@ -104,6 +104,7 @@ def _setup(result: SetupResult) -> dict[str, object]:
             "left_out": dict(sorted(result.left_out.items())),
         },
         "lag_s": result.lag_s,
+        "noise": [asdict(noise) for noise in result.noise],
         "gears": [_gear(gear) for gear in result.gears],
         "rolling_circumference_m": _circumference(result.circumference),
         "speedometer": _speedometer(result.speedometer),
@@ -114,12 +115,12 @@ def _setup(result: SetupResult) -> dict[str, object]:
                 "to_mps": span.to_mps,
                 "start_s": span.start_s,
                 "time_s": span.time_s,
-            }
                 **span_json.run(span),
+            }
             for span in result.timed_spans
         ],
-    }
         "left_out_runs": [asdict(run) for run in result.left_out_runs],
+    }
 
 
 def _gear(gear: GearResult) -> dict[str, object]:
@@ -196,8 +197,8 @@ def _span(span: SpanComparison) -> dict[str, object]:
         "difference_s": span.difference_s,
         "predicted_difference_s": span.predicted_difference_s,
         "runs_needed_per_setup": span.runs_needed_per_setup,
-    }
         **span_json.compared(span),
+    }
 
 
 def _summary(summary: SpanSummary) -> dict[str, object]:

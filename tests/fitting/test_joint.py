@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from statsmodels.regression.linear_model import GLS
 
 from gearfit.fitting.correlated import Noise
 from gearfit.fitting.joint import _ROAD_LOAD, InGear, Joint, solve
@@ -109,3 +110,14 @@ def test_two_streams_share_levels_and_keep_their_own_lags() -> None:
     assert found.lag_s == pytest.approx([0.2, -0.1], abs=3 * float(found.lag_se_s.max()))
     alone = solved(made(6, lag_s=0.2))
     assert found.covariance[0, 0] < alone.covariance[0, 0]
+
+
+def test_it_agrees_with_statsmodels() -> None:
+    """Levels against statsmodels' GLS with the same dense covariance; lag and slip as known regressors."""
+    samples = made(3, passages=9)
+    thrust = np.maximum(samples.rate * samples.speed_mps + _ROAD_LOAD[0] + _ROAD_LOAD[1] * samples.speed_mps**2, -0.5)
+    design = np.column_stack([samples.gear == g for g in range(3)]).astype(float)
+    sigma = dense(samples.time_s, samples.speed_mps, NOISE)
+    found = solve([samples], np.zeros(1), 1e-9, HELD)
+    reference = GLS(samples.log_ratio - found.slip * thrust, design, sigma=sigma).fit()
+    np.testing.assert_allclose(found.level, reference.params, rtol=1e-9)

@@ -41,6 +41,7 @@ def test_keys_and_nesting() -> None:
         "final_drive",
         "samples",
         "lag_s",
+        "noise",
         "gears",
         "rolling_circumference_m",
         "speedometer",

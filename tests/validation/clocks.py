@@ -32,7 +32,8 @@ def one(apart_s: float, seed: int) -> tuple[float, float, float, float] | None:
     ride = ten_minute_ride(rng, machine, duration_s=LENGTH_S)
     track = observe_track(ride, SpeedChannel(latency_s=LATENCY_S), rng)
     ahead_s = float(rng.uniform(-apart_s, apart_s))
-    log = observe_rpm_log(ride, RpmChannel(), rng, clock="utc", clock_offset_s=ahead_s)
+    rpm = RpmChannel()
+    log = observe_rpm_log(ride, rpm, rng, clock="utc", clock_offset_s=ahead_s)
     began = process_time()
     material = gather([track.recording, log.recording])
     taken_s = process_time() - began
@@ -45,7 +46,8 @@ def one(apart_s: float, seed: int) -> tuple[float, float, float, float] | None:
     if fit.timed is None:
         return None
     found = fit.timed.streams[0]
-    return shift_s - LATENCY_S, shift_s + found.lag_s - LATENCY_S, found.lag_se_s, taken_s
+    lead_s = LATENCY_S - rpm.lag_s
+    return shift_s - lead_s, shift_s + found.lag_s - lead_s, found.lag_se_s, taken_s
 
 
 def main() -> None:
