@@ -2,8 +2,8 @@
 
 For each interpreter (the one that runs this unless others are named) a new virtual environment gets every dependency
 of gearfit, and of its extra `sound`, in exactly the lowest version allowed, and what the tests need besides in versions
-that go with them; then pytest runs there. Old libraries use what newer ones deprecate: such warnings are no errors here.
-What follows `--` goes to pytest. The exit code is 1 where anything failed.
+that go with them; then pytest runs there. Old libraries use what newer ones deprecate, so those warnings are no errors
+here. What follows `--` goes to pytest. The exit code is 1 where anything failed.
 """
 
 from __future__ import annotations

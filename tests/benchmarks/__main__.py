@@ -1,8 +1,9 @@
 """How fast and how lean the importers, the fit and the start are: `python -m tests.benchmarks [WHAT ...] [SIZE ...]`.
 
 WHAT is GPX, NMEA, text, fit or start (all unless said otherwise), SIZE a number of samples (points, lines, rows;
-10,000, 100,000 and a million unless said otherwise). Each job and its reference run in processes of their own, one after the
-other; the table is in Markdown. Needs Linux (peak memory) and, for the reference of the fit, scikit-learn.
+10,000, 100,000 and a million unless said otherwise). Each job and its reference run in processes of their own, one
+after the other, and count seconds of processor, which other work on the machine disturbs less; the table is in
+Markdown. Needs Linux (peak memory) and, for the reference of the fit, scikit-learn.
 
 References: GPX, expat tokenising the bytes without handlers; NMEA, pandas' C engine over all sentences with numpy
 checksums; text, `pandas.read_csv` of the same file; fit, scikit-learn's GaussianMixture told that there are six gears;

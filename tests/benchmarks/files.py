@@ -21,7 +21,7 @@ _PULL_S, _SHIFT_S, _STEP_S = 9.0, 0.6, 0.1
 def ride(samples: int, seed: int = 1) -> tuple[Floats, Floats, Floats]:
     """Times, speeds (m/s) and engine speeds, ten a second: pulls in random gears, shifts between them."""
     rng = np.random.default_rng(seed)
-    time_s: Floats = np.arange(samples) * _STEP_S
+    time_s: Floats = np.arange(samples, dtype=np.float64) * _STEP_S
     passage = (time_s // (_PULL_S + _SHIFT_S)).astype(np.int64)
     within_s = time_s - passage * (_PULL_S + _SHIFT_S)
     gear = np.clip(np.cumsum(rng.choice([-1, 1], passage[-1] + 1)) % 10, 0, 5)[passage]
