@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 from gearfit.bike import Bike, Setup
 from gearfit.estimate import Estimate as Estimate
+from gearfit.result_frames import AnalysisFrames, ComparisonFrames, SetupFrames
 from gearfit.span_results import How as How
 from gearfit.span_results import LeftOutRun as LeftOutRun
 from gearfit.span_results import RunTrace as RunTrace
@@ -155,7 +156,7 @@ class ChannelNoise:
 
 
 @dataclass(frozen=True, eq=False)
-class SetupResult:
+class SetupResult(SetupFrames):
     """Everything found out about one setup.
 
     Attributes
@@ -225,7 +226,7 @@ class SprocketPair:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class Comparison(ComparisonFrames):
     """Two setups side by side; `predicted_change_percent` is None where the tooth counts are not known.
 
     `swap` is what the reference's ride alone leads one to expect; None where it shows no full throttle.
@@ -242,7 +243,7 @@ class Comparison:
 
 
 @dataclass(frozen=True, eq=False)
-class Analysis:
+class Analysis(AnalysisFrames):
     """The whole result for one ride folder.
 
     Attributes

@@ -1,0 +1,74 @@
+"""Options of `gearfit export`, `gearfit watch` and `gearfit batch`; what the commands do is loaded when they run."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Final, TypeAlias
+
+from gearfit.command_speedometer import add_regulation
+from gearfit.errors import InputError
+
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+FORMS: Final = ("csv", "parquet", "gpx")
+
+
+def add_export(commands: Commands) -> None:
+    """Add `gearfit export`."""
+    parser = commands.add_parser(
+        "export",
+        help="write the results for other programs: tables and tracks",
+        description="Write every table of the results, one file a table (CSV or Parquet), and the tracks with gear of "
+        "each point and marks for gears and runs (GPX). Tracks say where you rode: look before you share.",
+        epilog="Example: gearfit export my-bike --as csv gpx",
+    )
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder")
+    parser.add_argument("--as", dest="forms", choices=FORMS, nargs="+", default=["csv"], help="default: csv")
+    parser.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report/export)")
+    _add_units(parser)
+    parser.set_defaults(run=_export)
+
+
+def _add_units(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in texts (default: kmh)")
+    add_regulation(parser)
+
+
+def _export(arguments: argparse.Namespace) -> int:
+    from gearfit.analysis import analyse
+    from gearfit.export.tables import require_parquet, write_csv, write_parquet
+    from gearfit.export.track import has_positions, write_tracks
+    from gearfit.importers import read_folder, report_folder
+    from gearfit.whole_files import write_together
+
+    if "parquet" in arguments.forms:
+        require_parquet()
+    place = arguments.out or report_folder(arguments.folder) / "export"
+    folder = read_folder(arguments.folder)
+    if arguments.forms == ["gpx"] and not any(has_positions(r) for ride in folder.setups for r in ride.recordings):
+        raise InputError(
+            str(arguments.folder),
+            "no file holds positions with date and time",
+            "Add a GPX or NMEA track, or export csv",
+        )
+    analysis = analyse(folder, arguments.units, arguments.regulation)
+
+    def make(workshop: Path) -> list[str]:
+        names: list[str] = []
+        if "csv" in arguments.forms:
+            names += write_csv(analysis, workshop)
+        if "parquet" in arguments.forms:
+            names += write_parquet(analysis, workshop)
+        if "gpx" in arguments.forms:
+            names += write_tracks(analysis, folder, workshop)
+        return names
+
+    try:
+        written = write_together(place, make)
+    except OSError as error:
+        raise InputError(
+            str(place), f"cannot be written to ({error.strerror or error})", "Free the place, or give --out"
+        ) from error
+    for path in written:
+        print(f"wrote {path}")
+    return 0

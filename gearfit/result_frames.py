@@ -1,0 +1,171 @@
+"""What every result can do: give itself as tables, and show itself in a notebook."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any, get_args, get_type_hints
+
+from gearfit import html_table
+from gearfit.bike import Bike, Setup
+from gearfit.speedometer_results import Speedometer, SpeedometerPoint
+from gearfit.tidy import Row, tidy_frame
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+class SetupFrames:
+    """Tables of one setup."""
+
+    setup: Setup
+    gears: tuple[Any, ...]
+    timed_spans: tuple[Any, ...]
+    speedometer: Speedometer | None
+
+    def gears_frame(self) -> pd.DataFrame:
+        """Return one row a gear: setup, then the fields of `GearResult`."""
+        return tidy_frame(_kind(self, "gears"), self._rows("gears"), ["setup"])
+
+    def runs_frame(self) -> pd.DataFrame:
+        """Return one row a timed run: setup, then the fields of `TimedSpan`."""
+        return tidy_frame(_kind(self, "timed_spans"), self._rows("timed_spans"), ["setup"])
+
+    def speedometer_frame(self) -> pd.DataFrame:
+        """Return one row a test speed: setup, then the fields of `SpeedometerPoint`; no rows without readings."""
+        points = () if self.speedometer is None else self.speedometer.at
+        return tidy_frame(SpeedometerPoint, (({"setup": self.setup.name}, point) for point in points), ["setup"])
+
+    def _rows(self, field: str) -> Iterator[Row]:
+        yield from (({"setup": self.setup.name}, record) for record in getattr(self, field))
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (
+                gear.gear,
+                gear.samples,
+                html_table.estimate_text(gear.speed_per_1000rpm_mps.scaled(3.6), 3),
+                html_table.estimate_text(gear.overall_ratio, 3),
+                html_table.estimate_text(gear.deviation_percent, 2),
+            )
+            for gear in self.gears
+        ]
+        head = ("Gear", "Samples", "km/h per 1000 rpm", "Overall ratio", "Deviation [%]")
+        return html_table.table(f"Gears, {self.setup.name}", head, rows)
+
+
+class ComparisonFrames:
+    """Tables of one comparison."""
+
+    reference: str
+    other: str
+    gears: tuple[Any, ...]
+    timed_spans: tuple[Any, ...]
+    sprocket_candidates: tuple[Any, ...]
+
+    def changes_frame(self) -> pd.DataFrame:
+        """Return one row a gear: names of the two setups, then the fields of `GearChange`."""
+        return self._frame("gears")
+
+    def spans_frame(self) -> pd.DataFrame:
+        """Return one row a timed span: names of the two setups, then the fields of `SpanComparison`."""
+        return self._frame("timed_spans")
+
+    def sprockets_frame(self) -> pd.DataFrame:
+        """Return one row a tooth pair: names of the two setups, then the fields of `SprocketPair`."""
+        return self._frame("sprocket_candidates")
+
+    def _frame(self, field: str) -> pd.DataFrame:
+        return tidy_frame(_kind(self, field), self._rows(field), self._pair())
+
+    def _pair(self) -> Mapping[str, object]:
+        return {"reference_setup": self.reference, "other_setup": self.other}
+
+    def _rows(self, field: str) -> Iterator[Row]:
+        yield from ((self._pair(), record) for record in getattr(self, field))
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (gear.gear, html_table.estimate_text(gear.change_percent, 2), gear.predicted_percent, gear.consistent)
+            for gear in self.gears
+        ]
+        head = ("Gear", "Change [%]", "Tooth counts say [%]", "Consistent")
+        return html_table.table(f"{self.other} against {self.reference}", head, rows)
+
+
+class AnalysisFrames:
+    """Tables of a whole ride folder."""
+
+    bike: Bike
+    setups: tuple[Any, ...]
+    comparisons: tuple[Any, ...]
+    findings: tuple[Any, ...]
+
+    def gears_frame(self) -> pd.DataFrame:
+        """Return the gears of all setups, as `SetupResult.gears_frame`."""
+        return self._of_setups("gears")
+
+    def runs_frame(self) -> pd.DataFrame:
+        """Return the timed runs of all setups, as `SetupResult.runs_frame`."""
+        return self._of_setups("timed_spans")
+
+    def changes_frame(self) -> pd.DataFrame:
+        """Return the changes of all comparisons, as `Comparison.changes_frame`."""
+        return self._of_comparisons("gears")
+
+    def spans_frame(self) -> pd.DataFrame:
+        """Return the timed spans of all comparisons, as `Comparison.spans_frame`."""
+        return self._of_comparisons("timed_spans")
+
+    def speedometer_frame(self) -> pd.DataFrame:
+        """Return the speedometers of all setups, as `SetupResult.speedometer_frame`."""
+        points = (
+            ({"setup": s.setup.name}, point)
+            for s in self.setups
+            if s.speedometer is not None
+            for point in s.speedometer.at
+        )
+        return tidy_frame(SpeedometerPoint, points, ["setup"])
+
+    def samples_frame(self) -> pd.DataFrame:
+        """Return every sample of all setups, in order: setup, then the columns of `SetupResult.samples`."""
+        import pandas as pd
+
+        frames: list[pd.DataFrame] = [part.samples.assign(setup=part.setup.name) for part in self.setups]
+        whole: pd.DataFrame = pd.concat(frames, ignore_index=True)
+        return whole.reindex(columns=["setup", *(name for name in whole.columns if name != "setup")])
+
+    def findings_frame(self) -> pd.DataFrame:
+        """Return one row a finding."""
+        return tidy_frame(_kind(self, "findings"), (({}, finding) for finding in self.findings))
+
+    def _of_setups(self, field: str) -> pd.DataFrame:
+        kind = _kind_in(self, "SetupResult", field)
+        return tidy_frame(kind, (row for part in self.setups for row in part._rows(field)), ["setup"])
+
+    def _of_comparisons(self, field: str) -> pd.DataFrame:
+        kind = _kind_in(self, "Comparison", field)
+        rows = (row for part in self.comparisons for row in part._rows(field))
+        return tidy_frame(kind, rows, ["reference_setup", "other_setup"])
+
+    def _repr_html_(self) -> str:
+        texts = html_table.lines(self.bike.name or "Ride folder", (finding.text for finding in self.findings))
+        return "".join([texts, *(part._repr_html_() for part in (*self.comparisons, *self.setups))])
+
+
+def _kind_in(owner: object, record: str, field: str) -> type:
+    """Return what a field of another record of the owner's module is a tuple of."""
+    return _kind(getattr(sys.modules[type(owner).__module__], record), field)
+
+
+def _kind(owner: object, field: str) -> type:
+    """Return what a field, annotated `tuple[kind, ...]`, is a tuple of."""
+    record = owner if isinstance(owner, type) else type(owner)
+
+    class Annotated:
+        __annotations__ = {"field": record.__annotations__[field]}
+
+    hint = get_type_hints(Annotated, globalns=None, localns=vars(sys.modules[record.__module__]))["field"]
+    kind = get_args(hint)[0]
+    assert isinstance(kind, type)  # noqa: S101
+    return kind
