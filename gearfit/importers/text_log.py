@@ -83,10 +83,17 @@ def _rows_in_order(table: Table, times: Times) -> tuple[Rows, list[str]]:
             )
         notes.append(f"{_rows(int(back.sum()))} out of order put in order of time.")
         timed = timed[np.argsort(seconds, kind="stable")]
-    alike = table.cells.iloc[timed].duplicated().to_numpy()
+    alike = _alike(table, timed, times.seconds[timed])
     if alike.any():
         notes.append(f"{_rows(int(alike.sum()))} wholly like an earlier row left out.")
     return timed[~alike].astype(np.int64), notes
+
+
+def _alike(table: Table, rows: Rows, seconds: Floats) -> NDArray[np.bool_]:
+    """Find the rows that are wholly like an earlier one; they have its time, so without equal times there are none."""
+    if np.unique(seconds).size == seconds.size:
+        return np.zeros(rows.size, dtype=bool)
+    return table.cells.iloc[rows].duplicated().to_numpy()
 
 
 def _restarts(back: NDArray[np.bool_]) -> bool:
