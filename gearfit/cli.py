@@ -79,9 +79,9 @@ def _parser() -> argparse.ArgumentParser:
     report = commands.add_parser(
         "report",
         help="analyse a ride folder and write the report",
-        description="Read a ride folder (before/, after/, bike.toml) and write report.html, summary.png, results.json, "
-        "gears.csv and samples_<setup>.csv. The answer in short is printed. Exit code 0: the report is written; 1: "
-        "the data or the folder is at fault, one line says how; 2: wrong usage.",
+        description="Read a ride folder (before/, after/, bike.toml) and write report.html, summary.png and .svg, "
+        "results.json, gears.csv and samples_<setup>.csv. The answer in short is printed. Exit code 0: the report is "
+        "written; 1: the data or the folder is at fault, one line says how; 2: wrong usage.",
         epilog="Example: gearfit report my-bike --units mph",
     )
     report.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder, see gearfit new")
@@ -95,6 +95,12 @@ def _parser() -> argparse.ArgumentParser:
         action="append",
         help="look for these runs in the rides, such as 0-80kmh or 30-60mph; may be given again "
         "(default: 0-60mph, 0-100kmh and 60-100kmh)",
+    )
+    report.add_argument(
+        "--shape",
+        choices=("wide", "square"),
+        default="wide",
+        help="summary picture of 1920 x 1080 or 1080 x 1080 pixels (default: wide)",
     )
     add_regulation(report)
     printed = report.add_mutually_exclusive_group()
@@ -163,7 +169,7 @@ def _report(arguments: argparse.Namespace) -> int:
         folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums)
         step("fitting")
         analysis = analyse(folder, arguments.units, arguments.regulation, spans)
-        written = write_report(analysis, out, progress=step)
+        written = write_report(analysis, out, progress=step, shape=arguments.shape)
     if arguments.json:
         print(written["results.json"].read_text("utf-8"), end="")
     elif not arguments.quiet:

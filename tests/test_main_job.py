@@ -124,6 +124,7 @@ def test_a_report_has_all_its_files_and_they_agree(tmp_path: Path, analyses: dic
     written = gearfit.write_report(analysis, tmp_path / "report")
     assert sorted(written) == [
         "gears.csv", "report.html", "results.json", "samples_after.csv", "samples_before.csv", "summary.png",
+        "summary.svg",
     ]  # fmt: skip
     results = json.loads(written["results.json"].read_text("utf-8"))
     assert results["schema"] == "gearfit-results-1"

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final, ParamSpec, TypeVar
 
+import matplotlib as mpl
 import matplotlib.style
 from matplotlib import font_manager, ft2font
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -129,11 +130,12 @@ def in_lines(text: str, width_in: float) -> str:
 
 
 @in_our_style
-def svg_bytes(figure: Figure) -> bytes:
-    """Return a figure as SVG; same figure, same bytes."""
+def svg_bytes(figure: Figure, letters: str = "none") -> bytes:
+    """Return a figure as SVG, letters as text ("none") or drawn ("path"); same figure, same bytes."""
     buffer = io.BytesIO()
     nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
-    figure.savefig(buffer, format="svg", dpi=RASTER_DPI, metadata=nothing)
+    with mpl.rc_context({"svg.fonttype": letters}):
+        figure.savefig(buffer, format="svg", dpi=RASTER_DPI, metadata=nothing)
     return buffer.getvalue()
 
 

@@ -1,4 +1,4 @@
-"""summary.png: the story in one picture of 1920 x 1080 pixels."""
+"""summary.png and summary.svg: the story in one picture, wide (16:9) or square."""
 
 from __future__ import annotations
 
@@ -19,42 +19,47 @@ from gearfit.results import Analysis, Comparison, SetupResult
 
 WIDTH_PX: Final = 1920
 HEIGHT_PX: Final = 1080
-_DPI: Final = 100
-_BACKGROUND: Final = "#fbfaf7"
-_EDGE: Final = 64.0
-_SCALE: Final = 1.9
+DPI: Final = 100
+BACKGROUND: Final = "#fbfaf7"
+EDGE: Final = 64.0
+SCALE: Final = 1.9
 _TIED_TO: Final = f"{words.TIE}to{words.TIE}"
 
 
-def png(analysis: Analysis) -> bytes:
+def png(figure: Figure) -> bytes:
     """Return the picture as PNG."""
-    return style.png_bytes(draw(analysis), _DPI)
+    return style.png_bytes(figure, DPI)
+
+
+def svg(figure: Figure) -> bytes:
+    """Return the picture as SVG with its letters drawn, as nobody knows which letters the reader has."""
+    return style.svg_bytes(figure, letters="path")
 
 
 @in_our_style
 def draw(analysis: Analysis) -> Figure:
     """Draw name, answer, big number, a plot, the table of gears and up to four facts."""
-    figure = style.new_figure(WIDTH_PX / _DPI, HEIGHT_PX / _DPI)
+    figure = style.new_figure(WIDTH_PX / DPI, HEIGHT_PX / DPI)
     figure.set_layout_engine("none")
-    figure.set_facecolor(_BACKGROUND)
-    inner = WIDTH_PX - 2 * _EDGE
-    put_text(figure, Box(_EDGE, 44, inner, 72), analysis.bike.name or NO_NAME, 40, smallest_pt=18, weight="bold")
-    put_text(figure, Box(_EDGE, 118, inner, 48), subtitle(analysis), 24, smallest_pt=18, colour=style.SOFT_INK)
+    figure.set_facecolor(BACKGROUND)
+    inner = WIDTH_PX - 2 * EDGE
+    put_text(figure, Box(EDGE, 44, inner, 72), analysis.bike.name or NO_NAME, 40, smallest_pt=18, weight="bold")
+    put_text(figure, Box(EDGE, 118, inner, 48), subtitle(analysis), 24, smallest_pt=18, colour=style.SOFT_INK)
     if analysis.findings:
-        put_text(figure, Box(_EDGE, 184, inner, 140), analysis.findings[0].text, 28, smallest_pt=20)
-    _rule(figure, 336)
+        put_text(figure, Box(EDGE, 184, inner, 140), analysis.findings[0].text, 28, smallest_pt=20)
+    rule(figure, 336)
     comparison = next((c for c in analysis.comparisons if c.gears), None)
     if comparison is None:
         _without_comparison(figure, analysis)
     else:
         _with_comparison(figure, analysis, comparison)
-    _rule(figure, 850)
+    rule(figure, 850)
     _facts(figure, facts(analysis))
     return figure
 
 
 def _with_comparison(figure: Figure, analysis: Analysis, comparison: Comparison) -> None:
-    left = Box(_EDGE, 362, 430, 460)
+    left = Box(EDGE, 362, 430, 460)
     line = next(iter(page_tables.headline(analysis)), None)
     if line is not None:
         put_text(figure, Box(left.left, left.top, left.width, 116), line.label, 22, smallest_pt=15)
@@ -67,23 +72,23 @@ def _with_comparison(figure: Figure, analysis: Analysis, comparison: Comparison)
             smallest_pt=15,
         )
         put_text(figure, Box(left.left, left.top + 352, left.width, 100), line.prediction, 23, smallest_pt=15)
-    ax = _axes(figure, Box(640, 372, 600, 380))
-    change_per_gear.draw_panel(ax, comparison, change_per_gear.index_of(analysis, comparison), scale=_SCALE)
+    ax = axes_in(figure, Box(640, 372, 600, 380))
+    change_per_gear.draw_panel(ax, comparison, change_per_gear.index_of(analysis, comparison), scale=SCALE)
     ax.set_ylabel("Change in each gear [%]")
-    _dress(ax)
-    _gear_table(figure, analysis, comparison, Box(1290, 366, WIDTH_PX - _EDGE - 1290, 460))
+    dress(ax)
+    _gear_table(figure, analysis, comparison, Box(1290, 366, WIDTH_PX - EDGE - 1290, 460))
 
 
 def _without_comparison(figure: Figure, analysis: Analysis) -> None:
     if any(result.samples["ln_ratio"].notna().any() for result in analysis.setups):
-        ax = _axes(figure, Box(190, 372, 1000, 380))
+        ax = axes_in(figure, Box(190, 372, 1000, 380))
         speed_against_rpm.draw_panel(ax, analysis, 0)
         ax.set_ylabel(f"Speed [{words.speed_label(analysis.speed_unit)}]")
-        _dress(ax)
+        dress(ax)
     else:
         for place, finding in enumerate(analysis.findings[1:4]):
-            put_text(figure, Box(_EDGE, 366 + 156 * place, 1140, 140), finding.text, 24, smallest_pt=16)
-    _gear_table(figure, analysis, None, Box(1290, 366, WIDTH_PX - _EDGE - 1290, 460))
+            put_text(figure, Box(EDGE, 366 + 156 * place, 1140, 140), finding.text, 24, smallest_pt=16)
+    _gear_table(figure, analysis, None, Box(1290, 366, WIDTH_PX - EDGE - 1290, 460))
 
 
 def _gear_table(figure: Figure, analysis: Analysis, comparison: Comparison | None, box: Box) -> None:
@@ -126,27 +131,25 @@ def _speed(result: SetupResult, gear: int, unit: str) -> str:
 
 
 def _facts(figure: Figure, shown: list[Fact]) -> None:
-    width = (WIDTH_PX - 2 * _EDGE) / max(len(shown), 3)
+    width = (WIDTH_PX - 2 * EDGE) / max(len(shown), 3)
     for place, fact in enumerate(shown):
-        left = _EDGE + place * width
+        left = EDGE + place * width
         put_text(figure, Box(left, 868, width - 28, 40), fact.label, 19, smallest_pt=14, colour=style.SOFT_INK)
         put_text(figure, Box(left, 908, width - 28, 60), fact.number, 32, smallest_pt=20, weight="bold")
         put_text(figure, Box(left, 970, width - 28, 76), fact.beside, 19, smallest_pt=14)
 
 
-def _axes(figure: Figure, box: Box) -> Axes:
+def axes_in(figure: Figure, box: Box) -> Axes:
+    """Return axes in a place given in pixels."""
+    width, height = figure.get_size_inches() * DPI
     return figure.add_axes(
-        (
-            box.left / WIDTH_PX,
-            1 - (box.top + box.height) / HEIGHT_PX,
-            box.width / WIDTH_PX,
-            box.height / HEIGHT_PX,
-        )
+        (box.left / width, 1 - (box.top + box.height) / height, box.width / width, box.height / height)
     )
 
 
-def _dress(ax: Axes) -> None:
-    ax.set_facecolor(_BACKGROUND)
+def dress(ax: Axes) -> None:
+    """Make the words of axes large enough for a phone."""
+    ax.set_facecolor(BACKGROUND)
     ax.tick_params(labelsize=19)
     ax.xaxis.label.set_fontsize(20)
     ax.yaxis.label.set_fontsize(20)
@@ -154,9 +157,9 @@ def _dress(ax: Axes) -> None:
         text.set_fontsize(max(float(text.get_fontsize()), 17.0))
 
 
-def _rule(figure: Figure, top: float) -> None:
-    y = 1 - top / HEIGHT_PX
-    line = Line2D(
-        [_EDGE / WIDTH_PX, 1 - _EDGE / WIDTH_PX], [y, y], transform=figure.transFigure, color=style.RULE, linewidth=2
-    )
-    figure.add_artist(line)
+def rule(figure: Figure, top: float) -> None:
+    """Draw a level line across the picture."""
+    width, height = figure.get_size_inches() * DPI
+    y = 1 - top / height
+    ends = [EDGE / width, 1 - EDGE / width]
+    figure.add_artist(Line2D(ends, [y, y], transform=figure.transFigure, color=style.RULE, linewidth=2))

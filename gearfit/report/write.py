@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
 from gearfit.errors import InputError
 from gearfit.results import Analysis
 from gearfit.whole_files import write_together
 
+#: Shapes of the summary picture.
+SHAPES: Final = ("wide", "square")
+
 
 def write_report(
-    analysis: Analysis, out: str | Path, *, progress: Callable[[str], None] | None = None
+    analysis: Analysis, out: str | Path, *, progress: Callable[[str], None] | None = None, shape: str = "wide"
 ) -> dict[str, Path]:
-    """Write report.html, summary.png, results.json, gears.csv and samples_<setup>.csv.
+    """Write report.html, summary.png, summary.svg, results.json, gears.csv and samples_<setup>.csv.
 
     All files are finished under temporary names before the first one takes its place, the page last, so that an older
     report stays whole if anything fails. The same analysis gives the same bytes.
@@ -26,6 +30,8 @@ def write_report(
         Folder to write into; made if missing.
     progress : callable, optional
         Called with a short label before each step.
+    shape : {"wide", "square"}
+        Of the summary picture: 1920 x 1080 or 1080 x 1080 pixels.
 
     Returns
     -------
@@ -36,12 +42,16 @@ def write_report(
     ------
     InputError
         The folder cannot be made or written to.
+    ValueError
+        `shape` is neither of these.
     """
+    if shape not in SHAPES:
+        raise ValueError(f"shape is {shape!r}; allowed are {' and '.join(map(repr, SHAPES))}")
     folder = Path(out)
     names: list[str] = []
 
     def make(workshop: Path) -> list[str]:
-        names.extend(_write_all(analysis, workshop, progress or _silent))
+        names.extend(_write_all(analysis, workshop, progress or _silent, shape))
         return names[::-1]
 
     try:
@@ -56,10 +66,10 @@ def _silent(label: str) -> None:
     """Show no progress."""
 
 
-def _write_all(analysis: Analysis, workshop: Path, progress: Callable[[str], None]) -> list[str]:
+def _write_all(analysis: Analysis, workshop: Path, progress: Callable[[str], None], shape: str) -> list[str]:
     """Write every file into the empty folder `workshop`; return their names."""
     # matplotlib and jinja2 take most of a second to import: only where a report is really written.
-    from gearfit.report import figures, page, results_json, summary_picture, tables
+    from gearfit.report import figures, page, results_json, summary_picture, summary_square, tables
 
     progress("tables")
     sample_names = tables.sample_file_names([result.setup.name for result in analysis.setups])
@@ -69,8 +79,10 @@ def _write_all(analysis: Analysis, workshop: Path, progress: Callable[[str], Non
     (workshop / "results.json").write_text(results_json.results_text(analysis), encoding="utf-8", newline="\n")
     drawn = figures.draw_all(analysis, progress)
     progress("summary picture")
-    (workshop / "summary.png").write_bytes(summary_picture.png(analysis))
+    picture = summary_picture.draw(analysis) if shape == "wide" else summary_square.draw(analysis)
+    (workshop / "summary.png").write_bytes(summary_picture.png(picture))
+    (workshop / "summary.svg").write_bytes(summary_picture.svg(picture))
     progress("page")
-    text = page.page_text(analysis, drawn, ["summary.png", "results.json", "gears.csv", *sample_names])
+    text = page.page_text(analysis, drawn, ["summary.png", "summary.svg", "results.json", "gears.csv", *sample_names])
     (workshop / "report.html").write_text(text, encoding="utf-8", newline="\n")
-    return ["report.html", "summary.png", "results.json", "gears.csv", *sample_names]
+    return ["report.html", "summary.png", "summary.svg", "results.json", "gears.csv", *sample_names]

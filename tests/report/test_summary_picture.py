@@ -5,11 +5,12 @@ from __future__ import annotations
 import struct
 from collections.abc import Callable
 from dataclasses import replace
+from types import ModuleType
 
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from gearfit.report import style, summary_picture
+from gearfit.report import style, summary_picture, summary_square
 from gearfit.report.text_box import Box, fitted, put_text, wrap
 from gearfit.results import Analysis, Finding
 from tests.report import example
@@ -40,9 +41,11 @@ def test_size_in_pixels(make: Callable[[], Analysis], reports: Reports) -> None:
     assert struct.unpack(">II", png[16:24]) == (1920, 1080)
 
 
+@pytest.mark.parametrize("shape", [summary_picture, summary_square])
 @pytest.mark.parametrize("make", [*example.ALL, endless])
-def test_no_text_leaves_the_picture_and_no_two_overlap(make: Callable[[], Analysis]) -> None:
-    figure = summary_picture.draw(make())
+def test_no_text_leaves_the_picture_and_no_two_overlap(make: Callable[[], Analysis], shape: ModuleType) -> None:
+    figure = shape.draw(make())
+    width = float(figure.get_figwidth()) * 100
     canvas = figure.canvas
     assert isinstance(canvas, FigureCanvasAgg)
     with style.our_style():
@@ -53,7 +56,7 @@ def test_no_text_leaves_the_picture_and_no_two_overlap(make: Callable[[], Analys
         ]
     for text, box in boxes:
         assert box.x0 >= 40, text
-        assert box.x1 <= 1880, text
+        assert box.x1 <= width - 40, text
         assert box.y0 >= 10, text
         assert box.y1 <= 1070, text
     for place, (text, box) in enumerate(boxes):
@@ -100,3 +103,20 @@ def test_without_samples_further_findings_take_the_place_of_the_plot() -> None:
     assert not figure.axes
     words = " ".join(text.get_text() for text in figure.texts)
     assert [f"sentence {number}" in words for number in range(6)] == [True] * 4 + [False] * 2
+
+
+def test_the_square_says_the_answer_as_well() -> None:
+    figure = summary_square.draw(example.two_setups())
+    assert tuple(100 * figure.get_size_inches()) == (1080, 1080)
+    words = " ".join(text.get_text() for text in figure.texts)
+    assert "−6.93\xa0%" in words
+    assert "tooth counts say −7.14\xa0%" in words
+    smallest = min(float(text.get_fontsize()) for text in figure.texts)
+    assert smallest >= 13  # 18 pixels of 1080
+
+
+def test_the_svg_draws_its_letters_and_loads_nothing() -> None:
+    svg = summary_picture.svg(summary_square.draw(example.nasty_names())).decode()
+    assert "<text" not in svg
+    assert "font-family" not in svg
+    assert 'href="http' not in svg

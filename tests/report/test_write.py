@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from matplotlib.figure import Figure
 
 from gearfit.errors import InputError
 from gearfit.report import summary_picture, write_report
@@ -21,7 +22,7 @@ def test_every_file_is_written(make: Callable[[], Analysis], reports: Reports) -
     written = reports(make)
     folder = written["report.html"].parent
     samples = [f"samples_{result.setup.name.replace(' ', '_')}.csv" for result in analysis.setups]
-    assert list(written) == ["report.html", "summary.png", "results.json", "gears.csv", *samples]
+    assert list(written) == ["report.html", "summary.png", "summary.svg", "results.json", "gears.csv", *samples]
     assert folder.parts[-2:] == ("deep", "report")
     assert sorted(path.name for path in folder.iterdir()) == sorted(written)
     assert all(path == folder / name for name, path in written.items())
@@ -49,7 +50,7 @@ def test_an_older_report_stays_whole_when_a_step_fails(tmp_path: Path, monkeypat
     written = write_report(example.without_gears(), tmp_path)
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
 
-    def fail(analysis: Analysis) -> bytes:
+    def fail(figure: Figure) -> bytes:
         raise ZeroDivisionError("planned")
 
     monkeypatch.setattr(summary_picture, "png", fail)
@@ -69,6 +70,8 @@ def test_progress_names_each_step(tmp_path: Path) -> None:
         "figure: the gears in the samples",
         "figure: ratios against the tooth counts",
         "figure: timed runs",
+        "figure: thrust in each gear, before and after",
+        "figure: a standing start on paper",
         "figure: error of the speedometer",
         "figure: the engine's sound",
         "summary picture",
