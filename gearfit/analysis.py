@@ -21,7 +21,7 @@ from gearfit.recording import RideFolder, RideSetup
 from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, TimedSpan
 from gearfit.spans.asked import USUAL_SPANS, Span
 from gearfit.spans.find import find_runs
-from gearfit.thrust.compare import with_swap
+from gearfit.thrust.compare import predicted_difference, with_swap
 
 
 def analyse(
@@ -75,10 +75,7 @@ def analyse(
         for ride, fit, instrument in zip(folder.setups, fits, checked, strict=True)
     )
     pairs = tuple(_compare(results[0], fits[0], result, fit) for result, fit in zip(results[1:], fits[1:], strict=True))
-    pairs = tuple(
-        replace(pair, comparison=with_swap(folder.bike, folder.setups[0], pair.reference, pair.comparison))
-        for pair in pairs
-    )
+    pairs = tuple(_with_swap(folder, pair) for pair in pairs)
     comparisons = tuple(pair.comparison for pair in pairs)
     unjudged = tuple(instrument if isinstance(instrument, str) else "" for instrument in checked)
     facts = Facts(folder, speed_unit, results, tuple(fits), pairs, unjudged)
@@ -102,6 +99,15 @@ def _restated(found: Analysis, facts: Facts, against: Rule) -> Analysis:
     )
     said = replace(facts, speed_unit=unit, results=tuple(results), pairs=pairs)
     return replace(found, speed_unit=unit, setups=tuple(results), findings=find(said))
+
+
+def _with_swap(folder: RideFolder, pair: Pair) -> Pair:
+    """Add the swap on paper, and put what it predicts beside the measured differences."""
+    found = with_swap(folder.bike, folder.setups[0], pair.reference, pair.comparison)
+    timed = compare_spans(
+        pair.reference.timed_spans, pair.other.timed_spans, lambda run: predicted_difference(found.swap, run)
+    )
+    return replace(pair, comparison=replace(found, timed_spans=timed))
 
 
 def _runs(ride: RideSetup) -> tuple[TimedSpan, ...]:

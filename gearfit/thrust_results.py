@@ -134,10 +134,3 @@ class SwapOnPaper:
     held_back: bool
     lift_capped: bool
     spans: tuple[SpanPrediction, ...]
-
-    def span(self, from_mps: float, to_mps: float, how: str = "", gears: tuple[int, ...] = ()) -> SpanPrediction | None:
-        """Return the prediction for a span, for its way of riding where there are several."""
-        same = [s for s in self.spans if abs(s.from_mps - from_mps) < 0.05 and abs(s.to_mps - to_mps) < 0.05]
-        exact = [s for s in same if s.how == how and (not gears or s.gears == gears)]
-        found = exact or [s for s in same if not s.how and how != "roll-on"]
-        return found[0] if found else None

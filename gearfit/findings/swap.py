@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from gearfit.findings.facts import Facts, Pair
-from gearfit.findings.words import percent, seconds_with_interval
+from gearfit.findings.words import gear_name, percent, seconds_with_interval
 from gearfit.results import Finding
 from gearfit.thrust_results import SpanPrediction, SwapOnPaper
 from gearfit.words import count, number, span_label
@@ -14,24 +14,25 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
     swap = pair.comparison.swap
     if swap is None:
         return []
-    said = [text for span in swap.spans if (text := span_words(swap, span, facts.speed_unit))]
+    said = [text for span in swap.spans if (text := span_words(span, facts.speed_unit))]
     if not said:
         return []
-    return [Finding("note", "swap-on-paper", f"{' '.join(said)} {why(swap)}")]
+    text = (
+        f"On paper, from {swap.reference.name} alone, {swap.other.name} changes the time {'; '.join(said)}. {why(swap)}"
+    )
+    return [Finding("note", "swap-on-paper", text)]
 
 
-def span_words(swap: SwapOnPaper, span: SpanPrediction, unit: str) -> str:
+def span_words(span: SpanPrediction, unit: str) -> str:
     """Say one span; "" where it is not reached or no start was seen."""
     if span.difference_s is None:
         return ""
-    name = span_label(span.from_mps, span.to_mps, unit)
-    found = f"On paper {swap.other.name} changes {name} by {seconds_with_interval(span.difference_s)}"
+    gear = f" in {gear_name(span.gears[0])}" if span.how == "roll-on" and len(span.gears) == 1 else ""
+    found = f"from {span_label(span.from_mps, span.to_mps, unit)}{gear} by {seconds_with_interval(span.difference_s)}"
     more = span.shifts_other - span.shifts_reference
     if more > 0:
-        found += f", with {count(more, 'shift')} more before the target"
-    elif more < 0:
-        found += f", with {count(-more, 'shift')} fewer before the target"
-    return f"{found}."
+        return f"{found}, with {count(more, 'shift')} more"
+    return f"{found}, with {count(-more, 'shift')} fewer" if more < 0 else found
 
 
 def why(swap: SwapOnPaper) -> str:
@@ -39,7 +40,7 @@ def why(swap: SwapOnPaper) -> str:
     said = (
         f"Why: thrust at the wheel {percent(swap.thrust_percent, 1)} in each gear at the same engine speed, and each gear "
         f"ends at a road speed {percent(swap.speed_percent, 1)} different. From {_stretches(swap.stretches)} at "
-        f"full throttle of {swap.reference.name} alone, on the level"
+        "full throttle, on the level"
     )
     if swap.shift_rpm is not None and swap.shift_s is not None:
         said += f", shifting at {number(swap.shift_rpm.value, 0)} rpm in {number(swap.shift_s.value)} s as ridden"

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from gearfit.bike import Bike
 from gearfit.recording import RideSetup
-from gearfit.results import Comparison, SetupResult
+from gearfit.results import Comparison, Estimate, SetupResult, SwapOnPaper, TimedSpan
 from gearfit.thrust.paper import USUAL_SPANS, swap_on_paper
 from gearfit.thrust.swap import Asked
 
-_SAME_MPS = 0.05
+#: Speeds that differ by less than this are one, m/s.
+_SAME_MPS: Final = 0.05
 
 
 def with_swap(bike: Bike, ride: RideSetup, reference: SetupResult, comparison: Comparison) -> Comparison:
-    """Return the comparison with the swap on paper, and with the predicted difference of each span that was timed.
+    """Return the comparison with the swap on paper, whose spans are those that were timed and the usual ones.
 
     Without tooth counts the measured change of all gears is taken; without either there is nothing to predict.
     """
@@ -23,22 +25,22 @@ def with_swap(bike: Bike, ride: RideSetup, reference: SetupResult, comparison: C
         change = comparison.all_gears_change_percent.value
     if change is None or not reference.gears:
         return comparison
-    spans = [Asked(span.from_mps, span.to_mps, *_ridden_how(span)) for span in comparison.timed_spans]
+    spans = [Asked(span.from_mps, span.to_mps, span.how, span.gears) for span in comparison.timed_spans]
     asked = [*spans, *(usual for usual in USUAL_SPANS if not any(_same(usual, span) for span in spans))]
     swap = swap_on_paper(bike, ride, reference, comparison.other, 1 + change / 100, asked)
     if swap is None:
         return comparison
-    timed = tuple(
-        replace(span, predicted_difference_s=predicted.difference_s)
-        for span, predicted in zip(comparison.timed_spans, swap.spans[: len(spans)], strict=True)
-    )
-    return replace(comparison, timed_spans=timed, swap=swap)
+    return replace(comparison, swap=swap)
 
 
-def _ridden_how(span: object) -> tuple[str, tuple[int, ...]]:
-    """Way of riding and gears of a span where the comparison knows them."""
-    how, gears = getattr(span, "how", ""), getattr(span, "gears", ())
-    return str(how), tuple(gears)
+def predicted_difference(swap: SwapOnPaper | None, run: TimedSpan) -> Estimate | None:
+    """Return what the swap on paper says of a run's span, ridden in the same way; None where it cannot say."""
+    if swap is None:
+        return None
+    gears = run.gears if run.how == "roll-on" else ()
+    same = [s for s in swap.spans if _same(Asked(s.from_mps, s.to_mps), Asked(run.from_mps, run.to_mps))]
+    ridden = [s for s in same if run.how == "" or (s.how == run.how and s.gears == gears)]
+    return ridden[0].difference_s if ridden else None
 
 
 def _same(one: Asked, other: Asked) -> bool:

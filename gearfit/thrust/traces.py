@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -60,7 +61,7 @@ class Trace:
     grade: FloatArray
     grade_sd: float
 
-    @property
+    @cached_property
     def step_s(self) -> float:
         """Usual time between speeds."""
         return float(np.median(np.diff(self.time_s)))
