@@ -29,6 +29,43 @@ def add_export(commands: Commands) -> None:
     parser.set_defaults(run=_export)
 
 
+def add_watch(commands: Commands) -> None:
+    """Add `gearfit watch`."""
+    parser = commands.add_parser(
+        "watch",
+        help="report anew whenever a file of the folder changes",
+        description="Watch a ride folder: once files that are being copied are complete, the report is written, and "
+        "the open page report/watch.html loads itself anew. A file that cannot be read ends nothing; its message "
+        "stands in the page. Ctrl-C ends the watch.",
+        epilog="Example: gearfit watch my-bike",
+    )
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder")
+    parser.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report)")
+    _add_units(parser)
+    parser.set_defaults(run=_watch)
+
+
+def _watch(arguments: argparse.Namespace) -> int:
+    from gearfit.analysis import analyse
+    from gearfit.importers import read_folder, report_folder
+    from gearfit.report import write_report
+    from gearfit.watch.page import PAGE
+    from gearfit.watch.run import Watch
+
+    out = arguments.out or report_folder(arguments.folder)
+
+    def report() -> None:
+        write_report(analyse(read_folder(arguments.folder), arguments.units, arguments.regulation), out)
+
+    watch = Watch(arguments.folder, out, report, lambda line: print(line, flush=True))
+    print(f"Open {out / PAGE} in a browser; Ctrl-C ends the watch.", flush=True)
+    try:
+        watch.run()
+    except KeyboardInterrupt:
+        print("The watch has ended.")
+    return 0
+
+
 def _add_units(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in texts (default: kmh)")
     add_regulation(parser)

@@ -1,0 +1,125 @@
+"""A watch in a thread over a real folder: copies under way, a file that fails, the page that loads itself anew."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from threading import Thread
+
+import pytest
+
+from gearfit.errors import FolderError
+from gearfit.importers import read_folder
+from gearfit.watch.page import page_text, state_text
+from gearfit.watch.quiet import look
+from gearfit.watch.run import Watch
+from tests.faults.test_whole_files import ride_in
+
+PATIENCE_S = 30.0
+
+
+def wait_until(what: Callable[[], bool]) -> None:
+    end = time.monotonic() + PATIENCE_S
+    while not what():
+        assert time.monotonic() < end, "it did not happen in time"
+        time.sleep(0.02)
+
+
+class Watched:
+    """A folder under watch, whose report is the list of its readable rows."""
+
+    def __init__(self, root: Path) -> None:
+        self.root, self.out = root, root / "report"
+        self.reports: list[int] = []
+        self.told: list[str] = []
+        self.watch = Watch(root, self.out, self.report, self.told.append, settle_s=0.25)
+        self.thread = Thread(target=self.watch.run)
+
+    def report(self) -> None:
+        setups = read_folder(self.root).setups
+        rows = sum(len(recording.samples) for ride in setups for recording in ride.recordings)
+        self.out.mkdir(exist_ok=True)
+        (self.out / "report.html").write_text(f"<html><body>{rows} rows</body></html>")
+        self.reports.append(rows)
+
+
+@pytest.fixture
+def watched(tmp_path: Path) -> Iterator[Watched]:
+    found = Watched(ride_in(tmp_path / "ride"))
+    found.thread.start()
+    wait_until(lambda: found.reports == [18])
+    yield found
+    found.watch.stop()
+    found.thread.join(PATIENCE_S)
+    assert not found.thread.is_alive()
+    assert not (found.out / "watch.html").exists()
+    assert (found.out / "report.html").exists()
+
+
+def test_a_new_file_is_reported_once(watched: Watched) -> None:
+    (watched.root / "after" / "more.csv").write_text("gear,rpm,speed_kmh\n4,5000,74\n")
+    wait_until(lambda: len(watched.told) == 2)
+    time.sleep(0.6)
+    assert watched.reports == [18, 19]
+    assert watched.told == ["Report 1 is written", "Report 2 is written"]
+
+
+def test_a_file_that_is_still_growing_is_waited_for(watched: Watched) -> None:
+    with (watched.root / "before" / "slow.csv").open("w") as file:
+        file.write("gear,rpm,speed_kmh\n")
+        for number in range(12):
+            file.write(f"2,{4000 + 100 * number},{32 + number}\n")
+            file.flush()
+            time.sleep(0.1)
+    wait_until(lambda: watched.reports[-1] == 30)
+    assert watched.reports == [18, 30]
+
+
+def test_a_failing_file_ends_nothing_and_its_message_stands_in_the_page(watched: Watched) -> None:
+    bad = watched.root / "bike.toml"
+    bad.write_text("[final_drive]\nfrnt = 14\n")
+    wait_until(lambda: len(watched.told) == 2)
+    assert "final_drive.frnt" in watched.told[1]
+    state = (watched.out / "watch_state.js").read_text("utf-8")
+    assert json.dumps(watched.told[1]).replace("<", "\\u003c") in state
+    assert "18 rows" in (watched.out / "watch.html").read_text("utf-8"), "the older report stays"
+    bad.unlink()
+    wait_until(lambda: watched.reports == [18, 18])
+    assert "messages = []" in (watched.out / "watch_state.js").read_text("utf-8")
+
+
+def test_the_report_itself_and_hidden_files_wake_nobody(watched: Watched) -> None:
+    (watched.out / "mine.txt").write_text("x")
+    (watched.root / ".hidden").write_text("x")
+    time.sleep(0.8)
+    assert watched.reports == [18]
+    assert set(look(watched.root)) == {"before/holds.csv", "after/holds.csv"}
+
+
+def test_before_the_first_ride_there_is_a_page_that_waits(tmp_path: Path) -> None:
+    found = Watched(tmp_path)
+    found.thread.start()
+    wait_until(lambda: len(found.told) == 1)
+    assert "No report yet" in (found.out / "watch.html").read_text("utf-8")
+    found.watch.stop()
+    found.thread.join(PATIENCE_S)
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(FolderError) as caught:
+        Watch(tmp_path / "no", tmp_path, lambda: None, print)
+    assert str(caught.value) == f"{tmp_path / 'no'}: there is no such folder. Make one with `gearfit new FOLDER`."
+
+
+def test_messages_are_data_in_the_script() -> None:
+    state = state_text(1, ["</script><script>alert(1)</script>"])
+    assert "</script>" not in state
+
+
+def test_the_policy_of_the_page_lets_the_script_beside_it_in() -> None:
+    policy = "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; script-src 'sha256-x'\">"
+    text = page_text(f"<html><head>{policy}</head><body></body></html>")
+    assert "content=\"default-src 'none'; script-src 'sha256-x' 'self' file:\"" in text
+    assert text.endswith('<script src="watch_state.js"></script>\n</body></html>')
