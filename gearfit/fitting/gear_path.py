@@ -1,7 +1,9 @@
 """Which gear at each moment of a timed log: the most likely path through gears and "none".
 
 A hidden Markov chain: gears change only by way of "none" (clutch in, shifting, neutral), a gear lasts for seconds.
-Found by Viterbi's algorithm (A. J. Viterbi, IEEE Trans. Information Theory 13(2), 260, 1967).
+Found by Viterbi's algorithm (A. J. Viterbi, IEEE Trans. Information Theory 13(2), 260, 1967). Long rides are cut into
+windows that are searched side by side; each is three times as long as the part that is kept of it, because paths from
+whatever state at a window's ends run together within some seconds of riding.
 """
 
 from __future__ import annotations
@@ -24,6 +26,9 @@ _LEAST_TEMPER: Final = 0.25
 _NONE_DENSITY: Final = 0.5
 #: Departures beyond this many standard errors cost no more (a bound on the pull of one wild sample).
 _LIMIT_SD: Final = 6.0
+#: Windows overlap their neighbours by this much on both sides, s, and by as many samples at least.
+_OVERLAP_S: Final = 8.0
+_LEAST_OVERLAP: Final = 60
 #: An engagement shorter than this many samples, or this time, is a crossing and not a gear.
 _LEAST_SAMPLES: Final = 2
 _LEAST_S: Final = 0.3
@@ -51,29 +56,40 @@ def most_likely_path(time_s: FloatArray, log_ratio: FloatArray, sd: FloatArray, 
     emission = temper * (-0.5 * z**2 - np.log(sd * np.sqrt(2 * np.pi))[:, None] - np.log(_NONE_DENSITY))
     leave = np.log(-np.expm1(-np.clip(step_s, 0.02, PAUSE_S) / _STAY_S))
     enter = np.log(-np.expm1(-np.clip(step_s, 0.02, PAUSE_S) / _AWAY_S) / gears)
-    score = np.full(gears, -np.log(gears + 1.0)) + emission[0]
-    none = -float(np.log(gears + 1.0))
-    from_none = np.zeros((n, gears), dtype=bool)
-    none_from = np.full(n, -1, dtype=np.int64)
-    for i in range(1, n):
-        best = int(score.argmax())
-        entering = none + enter[i]
-        from_none[i] = entering > score
-        next_none = none
-        if score[best] + leave[i] > none:
-            next_none, none_from[i] = float(score[best]) + leave[i], best
-        score = np.maximum(score, entering) + emission[i]
-        none = next_none
-    return _short_ones_out(time_s, _backtrack(score, none, from_none, none_from))
+    own = max(_LEAST_OVERLAP, round(_OVERLAP_S / max(usual_s, 1e-3)))
+    width = min(n, 3 * own)
+    starts = np.arange(0, n, own) if width < n else np.zeros(1, dtype=np.int64)
+    first = np.clip(starts - own, 0, n - width)
+    at = first[:, None] + np.arange(width)
+    path = _viterbi(emission[at], leave[at], enter[at])
+    if width < n:
+        path = np.concatenate([path[k, s - first[k] :][: min(own, n - s)] for k, s in enumerate(starts)])[None, :]
+    return _short_ones_out(time_s, path[0])
 
 
-def _backtrack(score: FloatArray, none: float, from_none: NDArray[np.bool_], none_from: IntArray) -> IntArray:
-    path = np.empty(none_from.size, dtype=np.int64)
-    state = int(score.argmax()) if score.max() > none else -1
-    for i in range(path.size - 1, -1, -1):
-        path[i] = state
-        in_gear = state >= 0
-        state = (-1 if from_none[i, state] else state) if in_gear else int(none_from[i])
+def _viterbi(emission: FloatArray, leave: FloatArray, enter: FloatArray) -> IntArray:
+    """Most likely path through each of K windows at once: (K, W, G), (K, W), (K, W) to (K, W)."""
+    windows, width, gears = emission.shape
+    each = np.arange(windows)
+    score = emission[:, 0] - np.log(gears + 1.0)
+    none = np.full(windows, -np.log(gears + 1.0))
+    from_none = np.zeros((width, windows, gears), dtype=bool)
+    none_from = np.full((width, windows), -1, dtype=np.int8)
+    for i in range(1, width):
+        best = score.argmax(axis=1)
+        leaving = score[each, best] + leave[:, i]
+        entering = none + enter[:, i]
+        np.greater(entering[:, None], score, out=from_none[i])
+        left = leaving > none
+        none_from[i] = np.where(left, best, -1)
+        score = np.maximum(score, entering[:, None]) + emission[:, i]
+        none = np.where(left, leaving, none)
+    path = np.empty((windows, width), dtype=np.int64)
+    state = np.where(score.max(axis=1) > none, score.argmax(axis=1), -1)
+    for i in range(width - 1, -1, -1):
+        path[:, i] = state
+        began = from_none[i, each, np.clip(state, 0, None)]
+        state = np.where(state >= 0, np.where(began, -1, state), none_from[i])
     return path
 
 

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.fitting.gear_path import most_likely_path, passages
+from gearfit.fitting.gear_path import _viterbi, most_likely_path, passages
+from gearfit.simulation.recorder import Logger
+from tests.fitting.simulated import MACHINES, ridden
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -95,3 +97,45 @@ def test_passages_are_numbered() -> None:
 def test_a_pause_splits_a_passage() -> None:
     time_s = np.array([0.0, 1, 2, 2 + 3.0, 9.0])
     assert passages(time_s, np.zeros(5, dtype=np.int64)).tolist() == [0, 0, 0, 0, 1]
+
+
+def plain_viterbi(
+    emission: NDArray[np.float64], leave: NDArray[np.float64], enter: NDArray[np.float64]
+) -> NDArray[np.int64]:
+    """Viterbi's algorithm as the textbooks have it, over the whole series: states 0 to G - 1 are gears, G is none."""
+    n, gears = emission.shape
+    start = -np.log(gears + 1.0)
+    score, came = np.append(emission[0] + start, start), np.zeros((n, gears + 1), dtype=np.int64)
+    for i in range(1, n):
+        move = np.full((gears + 1, gears + 1), -np.inf)
+        np.fill_diagonal(move, 0.0)
+        move[gears, :gears], move[:gears, gears] = enter[i], leave[i]
+        reached = score[:, None] + move
+        came[i] = reached.argmax(axis=0)
+        score = reached.max(axis=0) + np.append(emission[i], 0.0)
+    path = [int(score.argmax())]
+    for i in range(n - 1, 0, -1):
+        path.append(int(came[i, path[-1]]))
+    whole = np.array(path[::-1])
+    return np.where(whole == gears, -1, whole)
+
+
+def test_one_window_is_the_textbook_algorithm() -> None:
+    rng = np.random.default_rng(8)
+    true = np.repeat(rng.integers(-1, 4, 60), 10)
+    emission = rng.normal(-1.0, 1.0, (600, 4)) + 2.0 * (true[:, None] == np.arange(4))
+    leave, enter = np.log(rng.uniform(0.01, 0.2, 600)), np.log(rng.uniform(0.05, 0.2, 600))
+    expected = plain_viterbi(emission, leave, enter)
+    assert (_viterbi(emission[None], leave[None], enter[None])[0] == expected).all()
+    assert 100 < np.sum(expected == -1) < 500
+
+
+def test_windows_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A ten-minute ride in windows of 24 s, and in one window of the whole ride: the same path."""
+    ride = ridden(MACHINES[0], 3, Logger())
+    (found,) = ride.fit(teeth_known=True).streams
+    o, sd = found.observed, np.hypot(found.observed.log_ratio_sd, 0.004)
+    windows = most_likely_path(o.time_s, o.log_ratio, sd, ride.true_level)
+    monkeypatch.setattr("gearfit.fitting.gear_path._OVERLAP_S", 600.0)
+    assert o.time_s.size > 2000
+    assert (most_likely_path(o.time_s, o.log_ratio, sd, ride.true_level) == windows).all()
