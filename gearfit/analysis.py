@@ -10,6 +10,7 @@ from gearfit.comparison.timed_spans import compare_spans, single_runs
 from gearfit.comparison.tooth_pairs import candidates
 from gearfit.findings import find
 from gearfit.findings.facts import Facts, Pair
+from gearfit.fitting.ground import tracks_of
 from gearfit.fitting.ladder import Ladder, from_teeth
 from gearfit.fitting.setup_fit import SetupFit, fit_setup, gather_setup
 from gearfit.fitting.setup_summary import summarise
@@ -117,7 +118,9 @@ def _runs(ride: RideSetup) -> tuple[TimedSpan, ...]:
 def _with_runs(result: SetupResult, ride: RideSetup, fit: SetupFit, spans: Sequence[Span]) -> SetupResult:
     """Add the runs that the rides of a setup show."""
     found = find_runs(ride, fit, result.samples, spans)
-    return replace(result, timed_spans=(*result.timed_spans, *found.timed), left_out_runs=found.left_out)
+    timed = (*result.timed_spans, *found.timed)
+    tracks = tracks_of(ride, result.samples, timed)
+    return replace(result, timed_spans=timed, left_out_runs=found.left_out, tracks=tracks)
 
 
 def _fit(folder: RideFolder) -> list[SetupFit]:

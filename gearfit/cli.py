@@ -102,6 +102,12 @@ def _parser() -> argparse.ArgumentParser:
         default="wide",
         help="summary picture of 1920 x 1080 or 1080 x 1080 pixels (default: wide)",
     )
+    report.add_argument(
+        "--no-positions",
+        dest="positions",
+        action="store_false",
+        help="leave out every position: the report does not show where it was ridden",
+    )
     add_regulation(report)
     printed = report.add_mutually_exclusive_group()
     printed.add_argument("--quiet", action="store_true", help="print nothing but errors")
@@ -170,7 +176,7 @@ def _report(arguments: argparse.Namespace) -> int:
         folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums)
         step("fitting")
         analysis = analyse(folder, arguments.units, arguments.regulation, spans)
-        written = write_report(analysis, out, progress=step, shape=arguments.shape)
+        written = write_report(analysis, out, progress=step, shape=arguments.shape, positions=arguments.positions)
     if arguments.json:
         print(written["results.json"].read_text("utf-8"), end="")
     elif not arguments.quiet:

@@ -23,6 +23,7 @@ from gearfit.speedometer_results import CardLine as CardLine
 from gearfit.speedometer_results import Correction as Correction
 from gearfit.speedometer_results import Speedometer as Speedometer
 from gearfit.speedometer_results import SpeedometerPoint as SpeedometerPoint
+from gearfit.track_results import Track as Track
 from gearfit.thrust_results import SwapOnPaper as SwapOnPaper
 
 if TYPE_CHECKING:
@@ -182,6 +183,8 @@ class SetupResult(SetupFrames):
         Of each timed log with samples in gear.
     left_out_runs : tuple of LeftOutRun
         Runs that were found in the rides and do not count, each with the reason.
+    tracks : tuple of Track
+        Where it was ridden; empty where no positions were recorded.
     """
 
     setup: Setup
@@ -198,6 +201,7 @@ class SetupResult(SetupFrames):
     sounds: tuple[SoundPicture, ...] = ()
     noise: tuple[ChannelNoise, ...] = ()
     left_out_runs: tuple[LeftOutRun, ...] = ()
+    tracks: tuple[Track, ...] = ()
 
     @property
     def in_gear(self) -> int:

@@ -42,8 +42,8 @@ def _track(
     recording: Recording, table: pd.DataFrame, origin: pd.Series, samples: pd.DataFrame, runs: Sequence[TimedSpan]
 ) -> Track:
     lat, lon = (table[name].to_numpy() for name in _PLACE)
-    start = (np.full(lat.size, origin[name]) for name in _PLACE)
-    east_m, north_m = displacement_m(*start, lat, lon)
+    lat0, lon0 = (np.full(lat.size, float(origin[name])) for name in _PLACE)
+    east_m, north_m = displacement_m(lat0, lon0, lat, lon)
     geared = samples.loc[(samples["file"] == recording.file) & samples["gear"].notna(), "row"]
     in_gear = table["row"].isin(geared).to_numpy()
     state = np.where(in_gear, IN_GEAR, LEFT_OUT)

@@ -23,6 +23,7 @@ from gearfit.report import (
     speedometer_error,
     thrust_per_gear,
     timed_runs,
+    track_picture,
 )
 from gearfit.report.figure_markup import inline
 from gearfit.report.in_units import InUnits, in_units, say
@@ -69,12 +70,13 @@ KINDS: Final = tuple(
         (speed_course, "A standing start on paper"),
         (speedometer_error, "Error of the speedometer"),
         (engine_sound, "The engine's sound"),
+        (track_picture, "Where it was ridden"),
     )
 )
 
 
 #: Figures in which no speed is written.
-WITHOUT_SPEEDS: Final = ("change-per-gear", "ratios-against-nominal", "engine-sound")
+WITHOUT_SPEEDS: Final = ("change-per-gear", "ratios-against-nominal", "engine-sound", "track-picture")
 
 
 def draw_all(analysis: Analysis, progress: Callable[[str], None]) -> list[DrawnFigure]:

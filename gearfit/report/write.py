@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from gearfit.errors import InputError
+from gearfit.report.privacy import without_positions
 from gearfit.results import Analysis
 from gearfit.whole_files import write_together
 
@@ -15,7 +16,12 @@ SHAPES: Final = ("wide", "square")
 
 
 def write_report(
-    analysis: Analysis, out: str | Path, *, progress: Callable[[str], None] | None = None, shape: str = "wide"
+    analysis: Analysis,
+    out: str | Path,
+    *,
+    progress: Callable[[str], None] | None = None,
+    shape: str = "wide",
+    positions: bool = True,
 ) -> dict[str, Path]:
     """Write report.html, summary.png, summary.svg, results.json, gears.csv and samples_<setup>.csv.
 
@@ -32,6 +38,8 @@ def write_report(
         Called with a short label before each step.
     shape : {"wide", "square"}
         Of the summary picture: 1920 x 1080 or 1080 x 1080 pixels.
+    positions : bool
+        Whether the report may show where it was ridden.
 
     Returns
     -------
@@ -47,6 +55,8 @@ def write_report(
     """
     if shape not in SHAPES:
         raise ValueError(f"shape is {shape!r}; allowed are {' and '.join(map(repr, SHAPES))}")
+    if not positions:
+        analysis = without_positions(analysis)
     folder = Path(out)
     names: list[str] = []
 

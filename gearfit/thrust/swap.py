@@ -37,6 +37,8 @@ _SHIFT_S_SD: Final = 0.12
 _LAUNCH_SD: Final = 0.12
 #: A launch whose thrust is this near that of a first gear held back is held back by the same.
 _SAME_CAP: Final = 0.1
+#: Shifts of one gear count against this many of the mean.
+_SHRUNK_BY: Final = 2.0
 _SEED: Final = 20_260_510
 
 
@@ -89,7 +91,7 @@ def drawn(bike: Bike, ridden: Ridden) -> Draws:
     shift_s = np.maximum(time + time_se * _student(rng, len(times)), 0.0)
     gears = len(best.speed_per_rpm_mps)
     return Draws(
-        machine, Rule(np.repeat(shift_rpm[:, None], gears, axis=1), shift_s), _launch(rng, ridden, machine), scatters
+        machine, Rule(shift_rpm[:, None] + _by_gear(ridden, gears), shift_s), _launch(rng, ridden, machine), scatters
     )
 
 
@@ -101,6 +103,17 @@ def shift_habit(ridden: Ridden) -> tuple[list[float], list[float]]:
         [float(np.mean([shift.engine_rpm for shift in one])) for one in each],
         [float(np.mean([shift.time_s for shift in one])) for one in each],
     )
+
+
+def _by_gear(ridden: Ridden, gears: int) -> FloatArray:
+    """How much later than in the mean of its run each gear is left, (gears,); shrunk to 0 where seldom seen."""
+    speeds, _ = shift_habit(ridden)
+    runs = dict(zip(sorted({shift.run for shift in ridden.shifts}), speeds, strict=True))
+    apart = np.zeros(gears)
+    for gear in range(1, gears + 1):
+        seen = [shift.engine_rpm - runs[shift.run] for shift in ridden.shifts if shift.from_gear == gear]
+        apart[gear - 1] = sum(seen) / (len(seen) + _SHRUNK_BY)
+    return apart
 
 
 def _mean(seen: list[float], usual: float, sd: float) -> tuple[float, float, float]:

@@ -1,0 +1,100 @@
+"""The swap on paper where people and programs see it: figures, finding, terminal, results.json."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gearfit.findings.swap import span_words, why
+from gearfit.plain_text.ride_swap_text import CAUTION, ride_swap_lines
+from gearfit.report import speed_course, thrust_per_gear
+from gearfit.report.results_json import results_text
+from gearfit.report.style import svg_bytes
+from gearfit.results import Analysis, Comparison, Estimate
+from gearfit.thrust_results import SpanPrediction
+from tests.report import example
+from tests.thrust.test_from_a_ride import predicted
+
+
+def with_swap() -> Analysis:
+    """The report's example with the swap of the simulated ride."""
+    analysis = example.two_setups()
+    swap = replace(predicted(False), reference=replace(predicted(False).reference, name="before"))
+    compared: Comparison = replace(analysis.comparisons[0], swap=swap)
+    return replace(analysis, comparisons=(compared,))
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_thrust_figure_holds_every_gear_and_the_resistance(narrow: bool) -> None:
+    figure = thrust_per_gear.draw(with_swap(), narrow=narrow)
+    assert figure is not None
+    lines = figure.axes[0].get_lines()
+    swap = predicted(False)
+    drawn = [np.asarray(line.get_ydata()).tolist() for line in lines]
+    for gearing in (swap.reference, swap.other):
+        for thrust in gearing.thrust:
+            assert list(thrust.thrust_n) in drawn
+    assert list(swap.resistance_n) in drawn
+    assert svg_bytes(figure) == svg_bytes(figure)
+
+
+def test_course_figure_marks_every_shift() -> None:
+    figure = speed_course.draw(with_swap())
+    assert figure is not None
+    drawn = [np.asarray(line.get_xdata()).tolist() for line in figure.axes[0].get_lines()]
+    for gearing in (predicted(False).reference, predicted(False).other):
+        assert gearing.course is not None
+        assert list(gearing.course.shift_s) in drawn
+        assert len(gearing.course.shift_s) >= 3
+    words = speed_course.alt(with_swap())
+    assert words.startswith("Speed against time on paper. before: changes up after ")
+
+
+def test_no_figure_without_a_ride_at_full_throttle() -> None:
+    assert thrust_per_gear.draw(example.two_setups()) is None
+    assert speed_course.draw(example.two_setups()) is None
+
+
+def test_results_hold_the_prediction() -> None:
+    found = json.loads(results_text(with_swap()))["comparison"]["swap_on_paper"]
+    span = predicted(False).spans[0]
+    assert span.difference_s is not None
+    assert found["spans"][0]["difference_s"]["value"] == pytest.approx(span.difference_s.value, rel=1e-8)
+    assert found["starts"] == 5
+    assert json.loads(results_text(example.two_setups()))["comparison"]["swap_on_paper"] is None
+
+
+def span(shifts: int, how: str = "", gears: tuple[int, ...] = ()) -> SpanPrediction:
+    found = Estimate(-0.12, 0.03, -0.18, -0.06)
+    return SpanPrediction(0.0, 100 / 3.6, how, gears, found, found, found, 2, 2 + shifts)
+
+
+@pytest.mark.parametrize(
+    ("given", "ending"),
+    [
+        (span(0), ""),
+        (span(1), ", with 1 shift more"),
+        (span(-1), ", with 1 shift fewer"),
+        (span(0, "roll-on", (4,)), ""),
+    ],
+)
+def test_words_of_a_span(given: SpanPrediction, ending: str) -> None:
+    gear = " in fourth gear" if given.gears else ""
+    said = span_words(given, "kmh").replace("\N{NO-BREAK SPACE}", " ")
+    interval = "(95 % interval -0.18 to -0.06 s)"
+    assert said.replace("\N{MINUS SIGN}", "-") == f"from 0 to 100 km/h{gear} by -0.12 s {interval}{ending}"
+
+
+def test_why_names_thrust_speed_and_what_held_first_gear_back() -> None:
+    assert "thrust at the wheel +7.1 % in each gear" in why(predicted(False))
+    assert "First gear pulled less than the engine could give" in why(predicted(True))
+    assert "First gear pulled less" not in why(predicted(False))
+
+
+def test_terminal_text_ends_with_the_caution() -> None:
+    lines = ride_swap_lines(predicted(False), "kmh")
+    assert " ".join(lines).replace("  ", " ").endswith(CAUTION)
+    assert ride_swap_lines(None, "kmh") == []
