@@ -62,7 +62,7 @@ def test_without_positions_nothing_written_tells_where_it_was(tmp_path: Path) ->
     folder = gearfit.read_folder(SAMPLES / "trail-bike")
     written = gearfit.write_report(gearfit.analyse(folder), tmp_path, positions=False)
     places = {
-        f"{value:.4f}"
+        f"{value:.9f}"[:9]
         for setup in folder.setups
         for recording in setup.recordings
         for name in ("latitude_deg", "longitude_deg")
