@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from gearfit.errors import LogError, UnitError
 from gearfit.importers.headers import Meaning
+from gearfit.importers.plain_numbers import plain_numbers
 from gearfit.importers.quoting import quoted, shortened
 
 Floats = NDArray[np.float64]
@@ -44,7 +45,9 @@ def missing(cells: pd.Series[str]) -> NDArray[np.bool_]:
 
 def parse(cells: pd.Series[str]) -> Floats:
     """Read cells as numbers with decimal point or, where no cell has a point, decimal comma; NaN where not a number."""
-    values = pd.to_numeric(cells, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
+    values = plain_numbers(cells.tolist())
+    if values is None:
+        values = pd.to_numeric(cells, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
     wrong = np.isnan(values)
     if wrong.any():
         comma = cells[wrong].str.fullmatch(_COMMA_NUMBER).to_numpy(dtype=bool)

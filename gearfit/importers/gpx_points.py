@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from gearfit.errors import LogError
 from gearfit.importers.content import Content
 from gearfit.importers.gpx_scan import scan_gpx
+from gearfit.importers.plain_numbers import plain_numbers
 from gearfit.importers.quoting import quoted
 
 Floats = NDArray[np.float64]
@@ -100,12 +101,18 @@ def read_points(content: Content) -> Points:
         latitude_deg=np.array(scan.latitude_deg),
         longitude_deg=np.array(scan.longitude_deg),
         elevation_m=_numbers("ele", scan.texts["ele"], notes),
-        speed_mps=_numbers("speed", [one or other for one, other in zip(direct, inner, strict=True)], notes),
+        speed_mps=_numbers("speed", _first_of(direct, inner), notes),
         engine_rpm=_numbers("rpm", scan.texts["rpm"], notes),
         speed_element="speed" if any(direct) else "speed (extension)" if any(inner) else "",
         rpm_element="rpm (extension)" if any(scan.texts["rpm"]) else "",
         notes=tuple(notes),
     )
+
+
+def _first_of(direct: list[str | None], inner: list[str | None]) -> list[str | None]:
+    if not any(direct):
+        return inner
+    return [one or other for one, other in zip(direct, inner, strict=True)]
 
 
 def _unix_times(name: str, times: list[str | None]) -> Floats:
@@ -144,6 +151,9 @@ def _unix_times(name: str, times: list[str | None]) -> Floats:
 
 def _numbers(label: str, texts: list[str | None], notes: list[str]) -> Floats:
     """Read numbers, NaN where a point has none; what is no number is noted."""
+    plain = plain_numbers([text or "nan" for text in texts])
+    if plain is not None and np.isfinite(plain).sum() == sum(map(bool, texts)):
+        return plain
     column = pd.Series(texts, dtype="str")
     values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
     values = np.where(np.isfinite(values), values, np.nan)
