@@ -14,6 +14,7 @@ from gearfit.estimate import Estimate as Estimate
 from gearfit.result_frames import AnalysisFrames, ComparisonFrames, SetupFrames
 from gearfit.span_results import How as How
 from gearfit.span_results import LeftOutRun as LeftOutRun
+from gearfit.span_results import MeanCourse as MeanCourse
 from gearfit.span_results import RunTrace as RunTrace
 from gearfit.span_results import Shift as Shift
 from gearfit.span_results import SpanComparison as SpanComparison
@@ -185,6 +186,8 @@ class SetupResult(SetupFrames):
         Runs that were found in the rides and do not count, each with the reason.
     tracks : tuple of Track
         Where it was ridden; empty where no positions were recorded.
+    ridden_unix_s : float or None
+        When its first recording with a date began; None without one.
     """
 
     setup: Setup
@@ -202,6 +205,7 @@ class SetupResult(SetupFrames):
     noise: tuple[ChannelNoise, ...] = ()
     left_out_runs: tuple[LeftOutRun, ...] = ()
     tracks: tuple[Track, ...] = ()
+    ridden_unix_s: float | None = None
 
     @property
     def in_gear(self) -> int:

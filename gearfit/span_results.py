@@ -133,6 +133,24 @@ class LeftOutRun:
     reason: str
 
 
+@dataclass(frozen=True, eq=False)
+class MeanCourse:
+    """Mean speed of several runs over the time from their start, with the scatter between them.
+
+    Attributes
+    ----------
+    time_s, mean_mps : (n,) float
+        As far as every run goes.
+    low_mps, high_mps : (n,) float
+        One standard deviation of the runs below and above (the mean itself for a single run).
+    """
+
+    time_s: NDArray[np.float64]
+    mean_mps: NDArray[np.float64]
+    low_mps: NDArray[np.float64]
+    high_mps: NDArray[np.float64]
+
+
 @dataclass(frozen=True)
 class SpanSummary:
     """Runs over one span in one setup.
@@ -153,6 +171,8 @@ class SpanSummary:
         2 / (1/there + 1/back) of the two mean times; None without both directions.
     direction_gap_s : Estimate or None
         Mean time there less back: slope and wind together; None below two runs each way.
+    course : MeanCourse or None
+        Mean course of runs found in a ride; None for hand-timed ones.
     """
 
     n: int
@@ -163,6 +183,7 @@ class SpanSummary:
     back: int = 0
     two_way_mean_s: float | None = None
     direction_gap_s: Estimate | None = None
+    course: MeanCourse | None = field(default=None, repr=False, compare=False)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from gearfit.comparison.courses import mean_course
 from gearfit.comparison.permutation import permutation_p
 from gearfit.comparison.run_means import RunMean, run_mean, two_ways
 from gearfit.fitting.quantiles import estimate, t_quantile
@@ -158,6 +159,7 @@ def _summary(runs: list[TimedSpan], mean: RunMean) -> SpanSummary:
         back=back,
         two_way_mean_s=two_way_s,
         direction_gap_s=gap,
+        course=mean_course(runs),
     )
 
 

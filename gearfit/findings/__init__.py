@@ -23,6 +23,7 @@ def find(facts: Facts) -> tuple[Finding, ...]:
         found += gears.out_of_line(facts, pair)
         found += timed.find(facts, pair)
         found += swap.find(facts, pair)
+    found += timed.find_runs(facts)
     found += speedometer.find(facts)
     for index, result in enumerate(facts.results):
         found += gears.odd_rows(facts, index)

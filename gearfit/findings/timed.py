@@ -2,22 +2,42 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from typing import Final
+
 from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD
 from gearfit.findings.facts import Facts, Pair
-from gearfit.findings.words import seconds_with_interval
-from gearfit.results import Finding, SpanComparison
-from gearfit.words import span_label
+from gearfit.findings.words import gear_name, seconds_with_interval
+from gearfit.results import Finding, SetupResult, SpanComparison, SpanSummary
+from gearfit.words import count, span_label
+
+#: Shares of runs in one direction that differ by more than this between setups: wind and slope do not cancel.
+_ONE_SIDED: Final = 0.34
+_CAUTION: Final = (
+    "Full-throttle runs belong on a closed road or track, at legal speed: nobody watches instruments, and a helper with "
+    "a stopwatch stands off the road."
+)
 
 
 def find(facts: Facts, pair: Pair) -> list[Finding]:
-    """Say of each timed span whether the setups differ by more than the scatter."""
-    return [_one(facts, pair, found) for found in pair.comparison.timed_spans]
+    """Say of each timed span whether the setups differ by more than the scatter, and what the runs lack."""
+    spans = pair.comparison.timed_spans
+    found = [_one(facts, pair, span) for span in spans]
+    return found + [finding for span in spans for finding in _directions(facts, pair, span)]
+
+
+def find_runs(facts: Facts) -> list[Finding]:
+    """Say which runs were found in the rides and which of them do not count."""
+    found = [finding for result in facts.results for finding in _left_out(result)]
+    timed = any(run.kind == "ride" for result in facts.results for run in result.timed_spans)
+    return [*found, Finding("note", "run-caution", _CAUTION)] if found or timed else []
 
 
 def _one(facts: Facts, pair: Pair, found: SpanComparison) -> Finding:
-    name = span_label(found.from_mps, found.to_mps, facts.speed_unit)
+    name = _name(facts, found)
     a, b = pair.comparison.reference, pair.comparison.other
-    means = f"{name}: {found.reference.mean_s:.2f} s {a} (n = {found.reference.n}), {found.other.mean_s:.2f} s {b} (n = {found.other.n})"
+    first, second = found.reference, found.other
+    means = f"{name}: {first.mean_s:.2f} s {a} (n = {first.n}), {second.mean_s:.2f} s {b} (n = {second.n})"
     if found.difference_s is None:
         return Finding(
             "warning",
@@ -29,12 +49,23 @@ def _one(facts: Facts, pair: Pair, found: SpanComparison) -> Finding:
         return Finding(
             "note",
             "timed-within-scatter",
-            f"{means}. The difference, {difference}, is not more than the scatter of the runs. {_needed(found)}",
+            f"{means}. The difference, {difference}, is not more than the scatter of the runs. {_needed(found)}"
+            f"{_shown(found)}",
         )
     word = "quicker" if found.difference_s.value < 0 else "slower"
     return Finding(
-        "note", "timed-differs", f"{means}. {b} is {word}: {difference}, more than the scatter of the runs explains."
+        "note",
+        "timed-differs",
+        f"{means}. {b} is {word}: {difference}, more than the scatter of the runs explains.{_chance(found)}"
+        f"{_shown(found)}",
     )
+
+
+def _name(facts: Facts, found: SpanComparison) -> str:
+    name = span_label(found.from_mps, found.to_mps, facts.speed_unit)
+    if found.how == "roll-on" and found.gears:
+        return f"{name} in {gear_name(found.gears[0])}"
+    return f"{name}, {found.how}" if found.how else name
 
 
 def _needed(found: SpanComparison) -> str:
@@ -47,3 +78,49 @@ def _needed(found: SpanComparison) -> str:
         else ""
     )
     return f"About {n} runs in each setup would show a difference of this size{assumed}."
+
+
+def _shown(found: SpanComparison) -> str:
+    """Say what these runs could have shown, and how many would settle the prediction."""
+    words = "" if found.least_shown_s is None else f" These runs could have shown {found.least_shown_s:.2f} s or more."
+    if found.predicted_difference_s is not None and found.runs_for_prediction is not None:
+        predicted = abs(found.predicted_difference_s.value)
+        words += (
+            f" To show the {predicted:.2f} s that the gearing predicts takes {found.runs_for_prediction} runs a setup."
+        )
+    return words
+
+
+def _chance(found: SpanComparison) -> str:
+    if found.permutation_p is None:
+        return ""
+    share = 100 * found.permutation_p
+    if found.permutation_p <= 0.05:
+        return f" Dealt out to the setups at random, the runs would differ so much in {share:.1f} % of cases."
+    return f" But dealt out to the setups at random, so few runs differ so much in {share:.0f} % of cases: take more."
+
+
+def _directions(facts: Facts, pair: Pair, found: SpanComparison) -> list[Finding]:
+    first, second = _share_there(found.reference), _share_there(found.other)
+    if first is None or second is None or abs(first - second) < _ONE_SIDED:
+        return []
+    sides = ((found.reference, pair.comparison.reference), (found.other, pair.comparison.other))
+    ways = ", ".join(f"{name} {side.there} one way and {side.back} the other" for side, name in sides)
+    text = f"{_name(facts, found)}: {ways}. Wind and slope do not cancel: ride both ways alike in each setup."
+    return [Finding("warning", "run-directions", text)]
+
+
+def _share_there(summary: SpanSummary) -> float | None:
+    n = summary.there + summary.back
+    return summary.there / n if n else None
+
+
+def _left_out(result: SetupResult) -> list[Finding]:
+    if not result.left_out_runs:
+        return []
+    reasons = Counter(run.reason.split(":")[0].split(" at ")[0] for run in result.left_out_runs)
+    listed = ", ".join(f"{number} {reason}" for reason, number in sorted(reasons.items()))
+    number = len(result.left_out_runs)
+    verb = "does" if number == 1 else "do"
+    text = f"{result.setup.name}: {count(number, 'run')} found in the ride {verb} not count ({listed})."
+    return [Finding("note", "run-left-out", text)]

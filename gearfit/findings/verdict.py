@@ -43,7 +43,7 @@ def _comparison(comparison: Comparison, unit: str) -> list[str]:
         lines.append(
             f"Out of line: {gear_list(odd)}" if odd else f"Each of {count(len(comparison.gears), 'gear')} agrees"
         )
-    for found in comparison.timed_spans[:1]:
+    for found in sorted(comparison.timed_spans, key=lambda span: span.difference_s is None)[:1]:
         name = span_label(found.from_mps, found.to_mps, unit)
         times = f"{name}: {found.reference.mean_s:.2f} s, then {found.other.mean_s:.2f} s"
         if found.difference_s is None:

@@ -14,10 +14,12 @@ from matplotlib.figure import Figure
 
 from gearfit.report import (
     change_per_gear,
+    circumference_history,
     engine_sound,
     hover,
     ratio_histogram,
     ratios_against_nominal,
+    runs_laid_over,
     speed_against_rpm,
     speed_course,
     speedometer_error,
@@ -66,17 +68,19 @@ KINDS: Final = tuple(
         (ratio_histogram, "The gears in the samples"),
         (ratios_against_nominal, "Ratios against the tooth counts"),
         (timed_runs, "Timed runs"),
+        (runs_laid_over, "The runs, laid over each other"),
         (thrust_per_gear, "Thrust in each gear, before and after"),
         (speed_course, "A standing start on paper"),
         (speedometer_error, "Error of the speedometer"),
         (engine_sound, "The engine's sound"),
+        (circumference_history, "Circumference over the dates"),
         (track_picture, "Where it was ridden"),
     )
 )
 
 
 #: Figures in which no speed is written.
-WITHOUT_SPEEDS: Final = ("change-per-gear", "ratios-against-nominal", "engine-sound", "track-picture")
+WITHOUT_SPEEDS: Final = ("change-per-gear", "ratios-against-nominal", "engine-sound", "track-picture", "circumference-history")
 
 
 def draw_all(analysis: Analysis, progress: Callable[[str], None]) -> list[DrawnFigure]:

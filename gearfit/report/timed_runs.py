@@ -51,15 +51,14 @@ def runs_in(runs: tuple[TimedSpan, ...], span: Span) -> list[TimedSpan]:
 
 
 def summary_of(analysis: Analysis, name: str, span: Span) -> SpanSummary | None:
-    """Return the mean of one setup's runs where a comparison has it."""
-    for comparison in analysis.comparisons:
-        for compared in comparison.timed_spans:
-            if _same((compared.from_mps, compared.to_mps), span):
-                if comparison.reference == name:
-                    return compared.reference
-                if comparison.other == name:
-                    return compared.other
-    return None
+    """Return the mean of one setup's runs where a comparison has it; that of most runs where several have."""
+    found = [
+        compared.reference if comparison.reference == name else compared.other
+        for comparison in analysis.comparisons
+        for compared in comparison.timed_spans
+        if _same((compared.from_mps, compared.to_mps), span) and name in (comparison.reference, comparison.other)
+    ]
+    return max(found, key=lambda summary: summary.n, default=None)
 
 
 def _same(one: Span, other: Span) -> bool:
@@ -73,6 +72,15 @@ def _strip(ax: Axes, analysis: Analysis, span: Span) -> None:
         look = style.setup_style(index)
         runs = runs_in(result.timed_spans, span)
         if runs:
+            ax.hlines(
+                [index] * len(runs),
+                [run.time_s.lo95 for run in runs],
+                [run.time_s.hi95 for run in runs],
+                color=look.dark,
+                linewidth=1.1,
+                alpha=0.45,
+                zorder=1.8,
+            )
             ax.plot(
                 [run.time_s.value for run in runs],
                 [index] * len(runs),
@@ -97,7 +105,7 @@ def _strip(ax: Axes, analysis: Analysis, span: Span) -> None:
                 zorder=3,
             )
         if summary is not None:
-            words = f"mean {number(summary.mean_s)} s" if summary.n > 1 else "one run"
+            words = f"mean {number(summary.mean_s)} s (n = {summary.n})" if summary.n > 1 else "one run"
             ax.annotate(words, (1.01, index), xycoords=("axes fraction", "data"), va="center", fontsize=9)
     ax.set_yticks(range(len(names)), [drawable(_shortened(name)) for name in names])
     ax.set_ylim(len(names) - 0.4, -0.6)
@@ -111,7 +119,10 @@ def _shortened(name: str, most: int = 14) -> str:
 
 def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
-    text = "Each mark is one run, the bar their mean. Further left is quicker; each strip has its own time axis."
+    text = (
+        "Each mark is one run, the thin line its own 95 % interval, the bar the mean of the runs. Further left is "
+        "quicker; each strip has its own time axis."
+    )
     further = len(spans_of(analysis)) - MOST_SPANS
     return f"{text} {count(further, 'further span')} in the table only." if further > 0 else text
 

@@ -21,6 +21,8 @@ class SpeedChannel:
         New values a second.
     latency_s : float
         By how much a value is older than the time written beside it.
+    latency_sd_s : float
+        How much that varies from value to value.
     white_sd_mps, correlated_sd_mps, correlation_s : float
         Standard deviation of the white part of the noise, of the correlated part, and correlation time of that.
     scale_error : float
@@ -43,10 +45,12 @@ class SpeedChannel:
     floored: bool = False
     dropouts_per_minute: float = 0.0
     dropout_s: float = 5.0
+    latency_sd_s: float = 0.0
 
     def read(self, ride: TrueRide, time_s: Floats, rng: np.random.Generator) -> Floats:
         """Values written at evenly spaced times, shape (n,); never below 0."""
-        true_mps = np.interp(time_s - self.latency_s, ride.time_s, ride.speed_mps)
+        late_s = self.latency_s + (self.latency_sd_s * rng.standard_normal(time_s.size) if self.latency_sd_s else 0.0)
+        true_mps = np.interp(time_s - late_s, ride.time_s, ride.speed_mps)
         noise_mps = self.white_sd_mps * rng.standard_normal(time_s.size)
         noise_mps += correlated_noise(rng, time_s.size, 1.0 / self.rate_hz, self.correlated_sd_mps, self.correlation_s)
         shown = np.maximum(0.0, (1.0 + self.scale_error) * true_mps + noise_mps)

@@ -102,6 +102,21 @@ class Stop:
 
 
 @dataclass(frozen=True)
+class UTurn:
+    """Slow down to walking pace in first gear, creep round for `duration_s`."""
+
+    duration_s: float = 5.0
+    speed_mps: float = 3.0
+
+    def ride(self, rider: Rider) -> None:
+        """Do it, step by step."""
+        rider.bring_to(1, self.speed_mps, longest_s=20.0)
+        end = rider.motion.time + self.duration_s
+        while rider.motion.time < end:
+            rider.follow(self.speed_mps)
+
+
+@dataclass(frozen=True)
 class Traffic:
     """Random target speeds, gentle choice of gears, now and then a stop; until `until_s` after the start of the ride.
 
