@@ -14,7 +14,6 @@ from matplotlib.figure import Figure
 
 from gearfit.report import (
     change_per_gear,
-    circumference_history,
     engine_sound,
     hover,
     ratio_histogram,
@@ -73,14 +72,13 @@ KINDS: Final = tuple(
         (speed_course, "A standing start on paper"),
         (speedometer_error, "Error of the speedometer"),
         (engine_sound, "The engine's sound"),
-        (circumference_history, "Circumference over the dates"),
         (track_picture, "Where it was ridden"),
     )
 )
 
 
 #: Figures in which no speed is written.
-WITHOUT_SPEEDS: Final = ("change-per-gear", "ratios-against-nominal", "engine-sound", "track-picture", "circumference-history")
+WITHOUT_SPEEDS: Final = ("change-per-gear", "ratios-against-nominal", "engine-sound", "track-picture")
 
 
 def draw_all(analysis: Analysis, progress: Callable[[str], None]) -> list[DrawnFigure]:
