@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from gearfit.command_completion import add_completion
-from gearfit.command_files import add_export, add_watch
+from gearfit.command_files import add_batch, add_export, add_watch
 from gearfit.command_options import add_plan, add_predict
 from gearfit.command_speedometer import add_regulation, add_speedometer
 from gearfit.errors import GearfitError
@@ -141,6 +141,7 @@ def _parser() -> argparse.ArgumentParser:
     add_plan(commands)
     add_export(commands)
     add_watch(commands)
+    add_batch(commands)
     add_completion(commands, parser)
     return parser
 

@@ -66,6 +66,31 @@ def _watch(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def add_batch(commands: Commands) -> None:
+    """Add `gearfit batch`."""
+    parser = commands.add_parser(
+        "batch",
+        help="report every ride folder below a folder, and one table over all of them",
+        description="Report every ride folder below ROOT on all cores, and write index.html and summary.csv over "
+        "all of them into ROOT. A folder that has not changed since the last run is not done again; one that fails stops none "
+        "of the others. Exit code 1 where one has failed.",
+        epilog="Example: gearfit batch workshop --jobs 4",
+    )
+    parser.add_argument("root", metavar="ROOT", type=Path, help="the folder above the ride folders")
+    parser.add_argument("--jobs", metavar="N", type=int, default=-1, help="processes (default: one a core)")
+    parser.add_argument("--scheduler", metavar="ADDRESS", help="hand the work to the Dask cluster of this scheduler")
+    parser.add_argument("--parquet", action="store_true", help="write summary.parquet as well")
+    parser.add_argument("--quiet", action="store_true", help="print nothing but errors")
+    _add_units(parser)
+    parser.set_defaults(run=_batch)
+
+
+def _batch(arguments: argparse.Namespace) -> int:
+    from gearfit.batch.command import batch
+
+    return batch(arguments)
+
+
 def _add_units(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in texts (default: kmh)")
     add_regulation(parser)

@@ -1,0 +1,78 @@
+"""What `gearfit batch` does, with its progress bar."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from importlib.util import find_spec
+from pathlib import Path
+
+from tqdm import tqdm
+
+from gearfit.batch.find import ride_folders
+from gearfit.batch.rows import Row
+from gearfit.batch.run import run_here, run_on_cluster
+from gearfit.batch.summary import write_summary
+from gearfit.batch.work import Done, Task
+from gearfit.errors import FolderError, InputError
+from gearfit.export.tables import require_parquet
+
+
+def batch(arguments: argparse.Namespace) -> int:
+    """Report every folder and write the table; 1 where a folder has failed."""
+    root: Path = arguments.root
+    tasks = _tasks(arguments)
+    if arguments.parquet:
+        require_parquet()
+    if arguments.scheduler is not None and find_spec("distributed") is None:
+        raise InputError(
+            "--scheduler", "the library distributed is not installed", "Run: pip install 'gearfit[cluster]'"
+        )
+    if arguments.jobs == 0 or arguments.jobs < -1:
+        raise InputError("--jobs", f"found {arguments.jobs}; allowed is 1 or more", "Correct it or leave it out")
+    results = (
+        run_here(tasks, arguments.jobs) if arguments.scheduler is None else run_on_cluster(tasks, arguments.scheduler)
+    )
+    found: dict[int, Done] = {}
+    with tqdm(total=len(tasks), disable=arguments.quiet or None, leave=False, unit="ride") as bar:
+        for place, done in results:
+            found[place] = done
+            bar.update()
+    rows: list[Row] = [row for place in sorted(found) for row in found[place].rows]
+    try:
+        written = write_summary(rows, root, parquet=arguments.parquet)
+    except OSError as error:
+        raise InputError(
+            str(root), f"the table cannot be written ({error.strerror or error})", "Free the place"
+        ) from error
+    failed = [row for row in rows if row["status"] == "failed"]
+    for row in failed:
+        print(f"gearfit: {row['ride']}: {row['message']}", file=sys.stderr)
+    if not arguments.quiet:
+        unchanged = sum(done.unchanged for done in found.values())
+        print(
+            f"{len(tasks)} ride folders: {len(tasks) - unchanged - len(failed)} reported, {unchanged} unchanged, "
+            f"{len(failed)} failed"
+        )
+        print(f"Table: {written[-1]}")
+    return 1 if failed else 0
+
+
+def _tasks(arguments: argparse.Namespace) -> list[Task]:
+    root: Path = arguments.root
+    if not root.is_dir():
+        raise FolderError(str(root), "there is no such folder", "Name the folder above the ride folders")
+    folders = ride_folders(root)
+    if not folders:
+        raise FolderError(
+            str(root), "found no ride folder below it", "A ride folder holds bike.toml, or before and after"
+        )
+    return [
+        Task(
+            str(folder.resolve()),
+            folder.relative_to(root).as_posix().encode("utf-8", "replace").decode("utf-8"),
+            arguments.units,
+            arguments.regulation,
+        )
+        for folder in folders
+    ]
