@@ -11,8 +11,8 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 #: Time left off at both ends of a passage, s: the clutch settles, and the smoothing of the engine speed (a quarter of
-#: a second to both sides, half a second for slower channels) must not reach into the shift. Noise that hangs together
-#: gives the ends of a passage the most weight, so what is wrong there counts double.
+#: a second to both sides; slower channels lose their first and last sample) must not reach into the shift. Noise that
+#: hangs together gives the ends of a passage the most weight, so what is wrong there counts double.
 SETTLE_S: Final = 0.35
 
 

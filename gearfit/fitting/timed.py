@@ -21,7 +21,7 @@ from gearfit.fitting.noise import noise_of, scatter, white_share
 from gearfit.fitting.observed import Observed, observe
 from gearfit.fitting.passage import settled
 from gearfit.fitting.ridden import renumbered, surely_ridden
-from gearfit.fitting.streams import Stream
+from gearfit.fitting.streams import FAST_S, Stream
 from gearfit.fitting.unknown_ladder import find_steps, not_stepped
 
 FloatArray = NDArray[np.float64]
@@ -171,10 +171,16 @@ def _elsewhere_text(share: float) -> str:
 
 
 def _start(stream: Stream) -> _State:
-    state = _State(stream, coarse_lag(stream), white_share(stream.engine_rpm, stream.rpm_sd_rpm))
+    state = _State(stream, coarse_lag(stream), _rpm_share(stream))
     if stream.speed_step_mps >= _COARSE_STEP_MPS:
         state.offset_mps = state.offset_sd_mps = stream.speed_step_mps / 4
     return state
+
+
+def _rpm_share(stream: Stream) -> float:
+    """White noise of the engine speed as recorded; of slow channels, which nobody smooths, the ratios show it all."""
+    fast = stream.rpm_time_s.size > 1 and float(np.median(np.diff(stream.rpm_time_s))) <= FAST_S
+    return white_share(stream.engine_rpm, stream.rpm_sd_rpm) if fast else 0.0
 
 
 def _place(observed: Sequence[Observed], ladder: Ladder) -> LadderFit:
