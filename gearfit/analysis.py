@@ -115,12 +115,17 @@ def _runs(ride: RideSetup) -> tuple[TimedSpan, ...]:
     return tuple(run for recording in ride.recordings for run in single_runs(recording.runs))
 
 
+def _began(ride: RideSetup) -> float | None:
+    starts = [r.start_s for r in ride.recordings if r.clock == "utc" and r.start_s is not None]
+    return min(starts, default=None)
+
+
 def _with_runs(result: SetupResult, ride: RideSetup, fit: SetupFit, spans: Sequence[Span]) -> SetupResult:
     """Add the runs that the rides of a setup show."""
     found = find_runs(ride, fit, result.samples, spans)
     timed = (*result.timed_spans, *found.timed)
     tracks = tracks_of(ride, result.samples, timed)
-    return replace(result, timed_spans=timed, left_out_runs=found.left_out, tracks=tracks)
+    return replace(result, timed_spans=timed, left_out_runs=found.left_out, tracks=tracks, ridden_unix_s=_began(ride))
 
 
 def _fit(folder: RideFolder) -> list[SetupFit]:

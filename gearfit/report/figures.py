@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 
 from gearfit.report import (
     change_per_gear,
+    circumference_history,
     engine_sound,
     hover,
     ratio_histogram,
@@ -72,13 +73,17 @@ KINDS: Final = tuple(
         (speed_course, "A standing start on paper"),
         (speedometer_error, "Error of the speedometer"),
         (engine_sound, "The engine's sound"),
+        (circumference_history, "Circumference over the dates"),
         (track_picture, "Where it was ridden"),
     )
 )
 
 
 #: Figures in which no speed is written.
-WITHOUT_SPEEDS: Final = ("change-per-gear", "ratios-against-nominal", "engine-sound", "track-picture")
+WITHOUT_SPEEDS: Final = (
+    *("change-per-gear", "ratios-against-nominal", "engine-sound", "track-picture"),
+    "circumference-history",
+)
 
 
 def draw_all(analysis: Analysis, progress: Callable[[str], None]) -> list[DrawnFigure]:

@@ -74,6 +74,7 @@ def test_progress_names_each_step(tmp_path: Path) -> None:
         "figure: a standing start on paper",
         "figure: error of the speedometer",
         "figure: the engine's sound",
+        "figure: circumference over the dates",
         "figure: where it was ridden",
         "summary picture",
         "page",

@@ -1,0 +1,78 @@
+"""Fitted rolling circumference over the dates of the rides: a worn tyre rolls less far."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Final
+
+from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
+from matplotlib.figure import Figure
+
+from gearfit.report import style
+from gearfit.report.style import in_our_style
+from gearfit.results import Analysis, Circumference
+from gearfit.words import setup_label, value_and_interval
+
+#: With fewer dated setups there is no line to speak of.
+LEAST: Final = 3
+
+
+@in_our_style
+def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+    """Draw one mark per setup; None where fewer than `LEAST` have a date and a circumference."""
+    shown = dated(analysis)
+    if len(shown) < LEAST:
+        return None
+    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, 3.6)
+    ax = figure.subplots()
+    days = [date2num(when) for _, when, _ in shown]  # type: ignore[no-untyped-call]
+    values = [found.estimate_m.value for _, _, found in shown]
+    ax.plot(days, values, color=style.LEFT_OUT, linewidth=1.2, label="in order of date", zorder=1.5)
+    for (index, _, found), day in zip(shown, days, strict=True):
+        look, e = style.setup_style(index), found.estimate_m
+        name = setup_label(analysis.setups[index].setup)
+        ax.errorbar(
+            [day],
+            [e.value],
+            yerr=[[e.value - e.lo95], [e.hi95 - e.value]],
+            fmt=look.marker,
+            color=look.dark,
+            capsize=4,
+            label=style.in_lines(name, 3.0),
+            gid=f"tip:{name}: {value_and_interval(e, 'm')}",
+            zorder=3,
+        )
+    locator = AutoDateLocator(maxticks=5)  # type: ignore[no-untyped-call]
+    ax.xaxis.set_major_locator(locator)
+    ax.xaxis.set_major_formatter(ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]
+    ax.margins(x=0.08)
+    ax.set_ylabel("Rolling circumference [m]")
+    figure.legend(loc="outside lower center", ncols=1 if narrow else 3)
+    return figure
+
+
+def dated(analysis: Analysis) -> list[tuple[int, datetime, Circumference]]:
+    """Return the setups with date and circumference, the earliest first."""
+    found = [
+        (index, datetime.fromtimestamp(result.ridden_unix_s, UTC), result.circumference)
+        for index, result in enumerate(analysis.setups)
+        if result.ridden_unix_s is not None and result.circumference is not None
+    ]
+    return sorted(found, key=lambda each: each[1])
+
+
+def caption(analysis: Analysis) -> str:
+    """Say what the figure shows."""
+    return (
+        "The circumference fitted to each setup, with its 95 % interval, over the date of the ride. Wear, pressure, "
+        "load and another tyre all move it: 6 mm of tread on a wheel of 640 mm is 1.9 %."
+    )
+
+
+def alt(analysis: Analysis) -> str:
+    """State the content for a reader who cannot see the figure."""
+    parts = [
+        f"{when:%d %B %Y}, {setup_label(analysis.setups[index].setup)}: {value_and_interval(found.estimate_m, 'm')}"
+        for index, when, found in dated(analysis)
+    ]
+    return f"Rolling circumference over the dates. {'; '.join(parts)}."
