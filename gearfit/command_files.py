@@ -72,8 +72,8 @@ def add_batch(commands: Commands) -> None:
         "batch",
         help="report every ride folder below a folder, and one table over all of them",
         description="Report every ride folder below ROOT on all cores, and write index.html and summary.csv over "
-        "all of them into ROOT. A folder that has not changed since the last run is not done again; one that fails stops none "
-        "of the others. Exit code 1 where one has failed.",
+        "all of them into ROOT. A folder that has not changed since the last run is not done again; one that fails "
+        "stops none of the others. Exit code 1 where one has failed.",
         epilog="Example: gearfit batch workshop --jobs 4",
     )
     parser.add_argument("root", metavar="ROOT", type=Path, help="the folder above the ride folders")
