@@ -10,7 +10,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from gearfit.errors import InputError
-from gearfit.report import summary_picture, write_report
+from gearfit.report import figures, summary_picture, write_report
 from gearfit.results import Analysis
 from tests.report import example
 from tests.report.conftest import Reports
@@ -65,17 +65,7 @@ def test_progress_names_each_step(tmp_path: Path) -> None:
     write_report(example.without_gears(), tmp_path, progress=steps.append)
     assert steps == [
         "tables",
-        "figure: change in each gear",
-        "figure: road speed against engine speed",
-        "figure: the gears in the samples",
-        "figure: ratios against the tooth counts",
-        "figure: timed runs",
-        "figure: thrust in each gear, before and after",
-        "figure: a standing start on paper",
-        "figure: error of the speedometer",
-        "figure: the engine's sound",
-        "figure: circumference over the dates",
-        "figure: where it was ridden",
+        *(f"figure: {kind.title.lower()}" for kind in figures.KINDS),
         "summary picture",
         "page",
     ]
