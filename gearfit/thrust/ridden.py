@@ -32,7 +32,7 @@ WHEELS_LOG_SD: Final = 0.35
 ENGINE_KGM2: Final = 0.010
 ENGINE_LOG_SD: Final = 0.5
 #: A first gear that pulls less than this share of what the other gears' torque gives is held back.
-_HELD_BACK: Final = 0.93
+_HELD_BACK: Final = 0.95
 #: Noise of a receiver's speed where the ride does not show it.
 _USUAL_NOISE: Final = Noise(0.04, 0.08, 1.5, 0.0)
 _MOST_STRETCHES: Final = 150
