@@ -18,6 +18,8 @@ from tempfile import TemporaryDirectory
 ROOT = Path(__file__).resolve().parents[1]
 #: Extras of which the lowest versions are tested; the others are tools of those who work on gearfit.
 TESTED = ("sound",)
+#: Tools that no test needs; stubs ask for newer versions of the libraries that they describe.
+TOOLS = re.compile(r"gearfit|mypy|ruff|types-|[a-z]+-stubs")
 
 
 def lowest(requirement: str) -> str:
@@ -33,7 +35,7 @@ def requirements() -> tuple[list[str], list[str]]:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     extras = project["optional-dependencies"]
     pinned = [lowest(text) for text in (*project["dependencies"], *(one for name in TESTED for one in extras[name]))]
-    besides = [text for text in (*extras["test"], *extras["notebook"]) if not text.startswith("gearfit")]
+    besides = [text for text in (*extras["test"], *extras["notebook"]) if not TOOLS.match(text)]
     return pinned, besides
 
 
