@@ -30,7 +30,7 @@ def test_permutations_against_scipy(n: int, m: int) -> None:
     rng = np.random.default_rng([n, m])
     before, after = 6 + 0.2 * rng.standard_normal(n), 5.85 + 0.2 * rng.standard_normal(m)
     wanted = stats.permutation_test(
-        (before, after), lambda x, y: abs(np.mean(x) - np.mean(y)), alternative="greater", n_resamples=np.inf
+        (before, after), lambda x, y: abs(np.mean(x) - np.mean(y)), alternative="greater", n_resamples=100_000
     )
     assert permutation_p(before, after) == pytest.approx(wanted.pvalue, abs=1e-12)
 
@@ -73,7 +73,8 @@ def test_only_runs_ridden_alike_are_compared() -> None:
 def test_the_stopwatch_stands_in_where_a_setup_has_no_ride() -> None:
     hand = TimedSpan("t.csv", 0.0, 25.0, None, estimate(4.4, 0.1, np.inf))
     (mixed,) = compare_spans([run(4.0), run(4.1)], [hand, hand])
-    assert (mixed.kind, mixed.other.own_se_s) == ("ride and stopwatch", pytest.approx(0.1))
+    assert mixed.kind == "ride and stopwatch"
+    assert mixed.other.own_se_s == pytest.approx(0.1)
     (alike,) = compare_spans([run(4.0), run(4.1), hand], [run(4.0), run(4.2)])
     assert (alike.kind, alike.reference.n) == ("ride", 2)
 

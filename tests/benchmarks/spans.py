@@ -1,0 +1,41 @@
+"""How long the spans of a one-hour ride at 10 Hz take to find: `python -m tests.benchmarks.spans`.
+
+Twelve standing starts to 110 km/h among gentle riding, with gears; the three usual spans.
+
+Measured on two shared cores, Python 3.11: 0.29 s (33 runs).
+"""
+
+from __future__ import annotations
+
+from time import perf_counter
+
+import numpy as np
+
+from gearfit.spans.find import runs_in
+from gearfit.spans.noise import noise_in
+from gearfit.spans.trace import make_trace
+
+MINUTES = 60
+
+
+def main() -> None:
+    rng = np.random.default_rng(3)
+    time_s = np.arange(600 * MINUTES) / 10
+    at, speeds = [0.0], [0.0]
+    for start in range(10, 60 * MINUTES - 300, 300):
+        at += [start, start + 8, start + 40, start + 120, start + 250, start + 270]
+        speeds += [0.0, 31.0, 10.0, 22.0, 12.0, 0.0]
+    speed = np.interp(time_s, at, speeds)
+    noisy = np.where(speed > 0, np.maximum(speed + 0.06 * rng.standard_normal(speed.size), 0), 0)
+    gear = np.where(speed > 1, np.minimum((speed / 6).astype(np.int64) + 1, 6), 0)
+    shortest = np.inf
+    for _ in range(5):
+        begin = perf_counter()
+        trace = make_trace(time_s, noisy, gear=gear)
+        found = runs_in([trace], [noise_in(trace, None)])
+        shortest = min(shortest, perf_counter() - begin)
+    print(f"{shortest:.3f} s for {time_s.size} samples, {len(found.timed)} runs, {len(found.left_out)} left out")
+
+
+if __name__ == "__main__":
+    main()
