@@ -14,8 +14,8 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[1] / "gearfit"
 
 BASE = (
-    "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results thrust_results span_results "
-    "track_results results words "
+    "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results thrust_results "
+    "span_results track_results results words "
     "terminal whole_files tidy html_table result_frames new_folder"
 )
 
