@@ -66,7 +66,7 @@ def shifts_in(trace: RunTrace, parts: list[tuple[int, int, int]], interval_s: fl
     for (gear, start, leave), (other, enter, stop) in pairwise(parts):
         if other == gear:
             continue
-        duration_s = float(trace.time_s[enter] - trace.time_s[leave])
+        gap_s = float(trace.time_s[enter] - trace.time_s[leave])
         rpm = float(trace.engine_rpm[leave])
         found.append(
             Shift(
@@ -75,8 +75,9 @@ def shifts_in(trace: RunTrace, parts: list[tuple[int, int, int]], interval_s: fl
                 from_gear=gear,
                 to_gear=other,
                 engine_rpm=rpm if np.isfinite(rpm) else None,
-                duration_s=duration_s,
-                lost_s=_lost(trace, (start, leave), (enter, stop), duration_s) if interval_s <= _FAST_S else None,
+                # The edges lie half an interval from the samples on average, on either side.
+                duration_s=max(gap_s - interval_s, 0.0),
+                lost_s=_lost(trace, (start, leave), (enter, stop), gap_s) if interval_s <= _FAST_S else None,
             )
         )
     return tuple(found)

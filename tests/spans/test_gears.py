@@ -1,0 +1,60 @@
+"""Gears, shifts and throttle of simulated starts whose truth is known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from gearfit.simulation.instruments import RpmChannel, SpeedChannel
+from gearfit.simulation.machines import close_ratio_single
+from gearfit.simulation.manoeuvres import Launch, Manoeuvre, Standstill, Stop
+from gearfit.simulation.recorder import observe_track
+from gearfit.simulation.ride import simulate
+from gearfit.spans.asked import Span
+from gearfit.spans.find import runs_in
+from gearfit.spans.noise import noise_in
+from gearfit.spans.trace import make_trace
+
+SHIFT_SHARE = 0.93
+
+
+def test_gears_and_shifts_of_a_start() -> None:
+    """Upshifts as scripted: at 93 % of the limit, 0.35 s without drive."""
+    rng = np.random.default_rng(12)
+    machine = close_ratio_single()
+    shift_rpm = SHIFT_SHARE * machine.limit_rpm
+    script: list[Manoeuvre] = [Standstill(6.0), Launch(30.0, shift_rpm), Stop(), Standstill(4.0)]
+    observed = observe_track(simulate(machine, script, rng), SpeedChannel(), rng, rpm=RpmChannel(lag_s=0.2))
+    s, truth = observed.recording.samples, observed.truth
+    trace = make_trace(
+        s["time_s"].to_numpy(),
+        s["speed_mps"].to_numpy(),
+        engine_rpm=s["engine_rpm"].to_numpy(),
+        gear=truth["gear"].to_numpy(),
+        latitude_deg=s["latitude_deg"].to_numpy(),
+        longitude_deg=s["longitude_deg"].to_numpy(),
+    )
+    (run,) = runs_in([trace], [noise_in(trace, None)], [Span(0.0, 100 / 3.6)]).timed
+    assert run.gears == tuple(range(1, len(run.gears) + 1))
+    assert len(run.shifts) == len(run.gears) - 1 >= 2
+    for shift in run.shifts:
+        assert shift.to_gear == shift.from_gear + 1
+        assert shift.engine_rpm == pytest.approx(shift_rpm, rel=0.04)
+        assert shift.duration_s == pytest.approx(machine.shift_time_s, abs=0.11)
+        assert shift.lost_s is not None
+        assert 0.2 < shift.lost_s < 0.6
+    assert run.heading_deg is not None
+    assert run.trace is not None
+    assert np.max(np.abs(run.trace.speed_mps - run.trace.recorded_mps)) < 0.5
+
+
+def test_half_throttle_is_told_in_the_same_gear() -> None:
+    """A roll-on at 60 % of the acceleration of another one in the same gear does not count."""
+    at = np.array([0, 5, 13, 20, 25, 38.3, 45])
+    speeds = np.array([10, 10, 30, 30, 10, 30, 30.0])
+    time_s = np.arange(450) / 10
+    speed = np.interp(time_s, at, speeds)
+    trace = make_trace(time_s, speed, gear=np.full(time_s.size, 4))
+    found = runs_in([trace], [noise_in(trace, None)], [Span(15.0, 25.0)])
+    assert [(run.how, run.gears) for run in found.timed] == [("roll-on", (4,))]
+    assert [run.reason for run in found.left_out] == ["part throttle: 60 % of the hardest acceleration"]
