@@ -24,8 +24,8 @@ from gearfit.speedometer_results import CardLine as CardLine
 from gearfit.speedometer_results import Correction as Correction
 from gearfit.speedometer_results import Speedometer as Speedometer
 from gearfit.speedometer_results import SpeedometerPoint as SpeedometerPoint
-from gearfit.track_results import Track as Track
 from gearfit.thrust_results import SwapOnPaper as SwapOnPaper
+from gearfit.track_results import Track as Track
 
 if TYPE_CHECKING:
     import pandas as pd
