@@ -89,8 +89,4 @@ def _fits(part: object) -> bool:
         return True
     if get_origin(part) is tuple:
         return get_args(part)[0] in (int, float)
-    return (
-        isinstance(part, type)
-        and is_dataclass(part)
-        and all(_fits(_without_none(hint)) for hint in get_type_hints(part).values())
-    )
+    return isinstance(part, type) and is_dataclass(part)
