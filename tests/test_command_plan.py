@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import re
 from pathlib import Path
 
@@ -11,7 +12,7 @@ import pytest
 from gearfit.bike_file import read_bike
 from gearfit.cli import main
 from gearfit.prediction.basis import on_paper
-from tests.report.test_browser import browse
+from tests.report import browser as driven
 from tests.test_cli import fails_with, sheet
 from tests.test_command_predict import BIKE
 
@@ -124,9 +125,12 @@ def test_the_card_is_the_same_every_time_and_shows_names_as_text(
 
 def test_the_card_prints_on_one_page(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     printed([str(folder), "--units", "mph", "--rear", "44", "--passes", "8"], capsys)
-    pdf = tmp_path / "card.pdf"
-    browse(tmp_path, folder / "report" / "test_card_before.html", "--no-pdf-header-footer", f"--print-to-pdf={pdf}")
-    assert re.findall(rb"/Type /Pages?\b[^>]*/Count (\d+)|/Count (\d+)", pdf.read_bytes())[0] in [
+    browser = driven.start(tmp_path / "profile")
+    browser.get((folder / "report" / "test_card_before.html").as_uri())
+    printed_page = browser.execute_cdp_cmd("Page.printToPDF", {})
+    browser.quit()
+    pdf = base64.b64decode(printed_page["data"])
+    assert re.findall(rb"/Type /Pages?\b[^>]*/Count (\d+)|/Count (\d+)", pdf)[0] in [
         (b"1", b""),
         (b"", b"1"),
     ]
