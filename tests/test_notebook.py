@@ -69,6 +69,7 @@ def test_notebook_writes_the_whole_report(fresh: Any) -> None:
         "samples_after.csv",
         "samples_before.csv",
         "summary.png",
+        "summary.svg",
     ]
 
 

@@ -59,10 +59,10 @@ def swap_on_paper(
     Returns
     -------
     SwapOnPaper or None
-        None where the ride has no stretch with the throttle open.
+        None where the ride has no stretch with the throttle open, or first gear (for the start) was not found.
     """
     ridden = ridden_thrust(bike, ride, result)
-    if ridden is None:
+    if ridden is None or not ridden.best.speed_per_rpm_mps:
         return None
     draws = drawn(bike, ridden)
     factors = (factor,) * len(ridden.best.speed_per_rpm_mps)

@@ -230,7 +230,7 @@ def row(scenario: Scenario, tallies: list[Tally]) -> str:
     asked = [t.gears_right for t in tallies if t.gears_right is not None]
     cells = [
         scenario.name,
-        f"{100 * _rms(error[both]):.3f}",
+        f"{100 * _rms(error[both]):.3f}" if both.any() else "",
         f"{_rms(error[both]) / _rms(oracle[both]):.2f}" if both.any() else "",
         f"{max(ratios):.2f}" if ratios else "",
         _share(held),
