@@ -41,6 +41,7 @@ def add_watch(commands: Commands) -> None:
     )
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder")
     parser.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report)")
+    parser.add_argument("--no-positions", action="store_true", help="leave every position out of what is written")
     _add_units(parser)
     parser.set_defaults(run=_watch)
 
@@ -55,7 +56,8 @@ def _watch(arguments: argparse.Namespace) -> int:
     out = arguments.out or report_folder(arguments.folder)
 
     def report() -> None:
-        write_report(analyse(read_folder(arguments.folder), arguments.units, arguments.regulation), out)
+        analysis = analyse(read_folder(arguments.folder), arguments.units, arguments.regulation)
+        write_report(analysis, out, positions=not arguments.no_positions)
 
     watch = Watch(arguments.folder, out, report, lambda line: print(line, flush=True))
     print(f"Open {out / PAGE} in a browser; Ctrl-C ends the watch.", flush=True)

@@ -82,7 +82,9 @@ def _needed(found: SpanComparison) -> str:
 
 def _shown(found: SpanComparison) -> str:
     """Say what these runs could have shown, and how many would settle the prediction."""
-    words = "" if found.least_shown_s is None else f" These runs could have shown {found.least_shown_s:.2f} s or more."
+    words = ""
+    if found.least_shown_s is not None:
+        words = f" Runs like these show a difference of {found.least_shown_s:.2f} s four times out of five."
     if found.predicted_difference_s is not None and found.runs_for_prediction is not None:
         predicted = abs(found.predicted_difference_s.value)
         words += (

@@ -14,6 +14,7 @@ from gearfit.report.terms import explain
 from gearfit.results import Finding
 
 CHANGE: Final = "Is it what the teeth predict?"
+NEXT: Final = "What next?"
 #: Question -> beginnings of the codes of the findings that answer it.
 QUESTIONS: Final = {
     CHANGE: (
@@ -22,7 +23,7 @@ QUESTIONS: Final = {
     ),
     "Is it quicker?": ("timed-", "no-timed-runs", "run-", "span-", "roll-on", "predicted-time", "swap-", "thrust-"),
     "Does the speedometer need correcting?": ("speedometer", "odometer"),
-    "What next?": ("wish-", "one-more-ride", "one-setup", "no-bike-file", "bike-file-incomplete"),
+    NEXT: ("wish-", "one-more-ride", "one-setup", "no-bike-file", "bike-file-incomplete"),
 }
 #: How sure the first finding of an answer is, in words.
 VERDICTS: Final = {
@@ -51,7 +52,7 @@ _SILENT: Final = {
         "Not looked at",
         "What the speedometer showed was not recorded. Note it beside the measured speed, and it is judged.",
     ),
-    "What next?": ("Nothing is open", "These rides leave no doubt that one more ride would settle."),
+    NEXT: ("Nothing is open", "Of the change of gearing no doubt is left that one more ride would settle."),
 }
 #: Sign and word of a severity: never told by colour alone.
 SEVERITIES: Final = {"note": ("●", "Finding"), "warning": ("▲", "Check this")}
@@ -91,22 +92,28 @@ def answers(both: InUnits, shown: dict[str, str]) -> list[Answer]:
     for question, codes in QUESTIONS.items():
         pairs = [pair for pair in _pairs(both) if pair[0].code.startswith(codes)]
         verdict, silent = _SILENT[question]
+        checks = [pair for pair in _unasked(both) if pair[0].severity == "warning"] if question == NEXT else []
         if pairs:
             verdict = next((VERDICTS[kmh.code] for kmh, _ in pairs if kmh.code in VERDICTS), "See below")
+        if checks:
+            verdict, pairs = "Check this first", [*checks, *pairs]
         sentences = tuple(_sentence(*pair, shown) for pair in pairs)
         found.append(Answer(question, verdict, sentences or (_plain(silent),)))
     return found
 
 
 def further(both: InUnits, shown: dict[str, str]) -> list[Group]:
-    """Return what no question asks for, warnings first, then setup by setup."""
-    asked = tuple(code for codes in QUESTIONS.values() for code in codes)
-    rest = [pair for pair in _pairs(both) if not pair[0].code.startswith(asked)]
+    """Return the notes that no question asks for, setup by setup (warnings stand under "What next?")."""
     groups: dict[str, list[Sentence]] = {}
-    for kmh, mph in sorted(rest, key=lambda pair: pair[0].severity != "warning"):
-        title = "Check this" if kmh.severity == "warning" else kmh.about or "The files"
-        groups.setdefault(title, []).append(_sentence(kmh, mph, shown))
+    for kmh, mph in _unasked(both):
+        if kmh.severity != "warning":
+            groups.setdefault(kmh.about or "The files", []).append(_sentence(kmh, mph, shown))
     return [Group(title, tuple(sentences)) for title, sentences in groups.items()]
+
+
+def _unasked(both: InUnits) -> list[tuple[Finding, Finding]]:
+    asked = tuple(code for codes in QUESTIONS.values() for code in codes)
+    return [pair for pair in _pairs(both) if not pair[0].code.startswith(asked)]
 
 
 def _pairs(both: InUnits) -> Iterable[tuple[Finding, Finding]]:
