@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 
 from gearfit.fitting.density import concentration
-from gearfit.fitting.observed import observe
-from gearfit.fitting.streams import Stream
+from gearfit.fitting.observed import moving
+from gearfit.fitting.stream import Stream
 
 #: Lags tried first, s.
 _LAGS_S: Final = np.arange(-0.6, 1.01, 0.1)
@@ -22,12 +22,16 @@ _ENOUGH_SAMPLES: Final = 6000
 def coarse_lag(stream: Stream) -> float:
     """Return the lag at which the ratios crowd most; some thousand samples, spread over the ride, are looked at."""
     stream = _thinned(stream)
+    speed, speed_sd, rpm_sd = stream.speed_mps, stream.speed_sd_mps, stream.rpm_sd_at_speed()
     best, best_lag_s = -np.inf, 0.0
     for lag_s in _LAGS_S:
-        o = observe(stream, float(lag_s), 0.0)
-        if o.index.size < _LEAST_SAMPLES:
+        rpm = stream.rpm_at_speed(float(lag_s))
+        kept = moving(stream, speed, rpm)
+        if kept.size < _LEAST_SAMPLES:
             return 0.0
-        crowding = concentration(o.log_ratio, np.hypot(o.log_ratio_sd, _SLACK))
+        v, n = speed[kept], rpm[kept]
+        sd = np.sqrt((speed_sd[kept] / v) ** 2 + (rpm_sd[kept] / n) ** 2 + _SLACK**2)
+        crowding = concentration(np.log(n / v), sd)
         if crowding > best:
             best, best_lag_s = crowding, float(lag_s)
     return best_lag_s

@@ -54,17 +54,17 @@ class Weighting:
     bands: FloatArray | None
 
     def apply(self, columns: FloatArray) -> FloatArray:
-        """Return S^-1 times `columns` ((n,) or (n, k))."""
-        weight = 1 / self.white_variance
+        """Return S^-1 times `columns` ((n,) or (n, k), the latter fastest in column-major order)."""
+        weight, share = 1 / self.white_variance, self.speed_share
         if columns.ndim == 2:
-            weight = weight[:, None]
+            weight, share = weight[:, None], share[:, None]
         weighted: FloatArray = columns * weight
         if self.bands is None:
             return weighted
-        share = self.speed_share[:, None] if columns.ndim == 2 else self.speed_share
-        inner = solveh_banded(self.bands, share * weighted, lower=True, check_finite=False)
-        result: FloatArray = weighted - weight * share * inner
-        return result
+        inner = solveh_banded(self.bands, share * weighted, lower=True, overwrite_b=True, check_finite=False)
+        inner *= weight * share
+        weighted -= inner
+        return weighted
 
 
 def weighting(time_s: FloatArray, speed_mps: FloatArray, noise: Noise) -> Weighting:

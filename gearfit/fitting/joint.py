@@ -130,8 +130,7 @@ def solve(
     for s, (design, heavy, heavy_data) in zip(streams, solved, strict=True):
         at = np.searchsorted(gears, s.gear)
         force = heavy_data - heavy @ solution
-        pull = np.zeros((int(s.passage.max()) + 1, size))
-        np.add.at(pull, s.passage, design * force[:, None])
+        pull = np.column_stack([np.bincount(s.passage, column * force) for column in design.T])
         scores += pull.T @ pull
         weight = np.bincount(s.passage, heavy[np.arange(at.size), at])
         there, first = np.unique(s.passage, return_index=True)
@@ -157,7 +156,7 @@ def solve(
 
 
 def _design(s: InGear, gears: IntArray, stream: int, streams: int) -> FloatArray:
-    design = np.zeros((s.time_s.size, gears.size + 2 * streams + 1))
+    design = np.zeros((s.time_s.size, gears.size + 2 * streams + 1), order="F")
     design[np.arange(s.time_s.size), np.searchsorted(gears, s.gear)] = 1.0
     design[:, gears.size + stream] = s.rate
     design[:, gears.size + streams + stream] = 1 / s.speed_mps

@@ -42,25 +42,43 @@ def interpolated(
     return np.where(good, value, np.nan), np.where(good, rate, np.nan)
 
 
+class RunningLines:
+    """A series with its running sums, from which straight lines over any window are read.
+
+    Parameters
+    ----------
+    time_s, values : (m,) float
+        The series, times ascending; at least one sample.
+    """
+
+    def __init__(self, time_s: FloatArray, values: FloatArray) -> None:
+        self._time_s = time_s
+        self._middle = float(np.mean(values))
+        t, y = time_s - time_s[0], values - self._middle
+        self._sums = [np.concatenate([[0.0], np.cumsum(column)]) for column in (t, t * t, y, t * y)]
+
+    def at(self, at_s: FloatArray, half_width_s: float) -> tuple[FloatArray, FloatArray]:
+        """Fit a straight line to the samples within `half_width_s` of each moment.
+
+        Returns
+        -------
+        (n,), (n,) float
+            Value and its rate of change, 1/s; NaN where fewer than four samples lie in the window.
+        """
+        first = np.searchsorted(self._time_s, at_s - half_width_s)
+        last = np.searchsorted(self._time_s, at_s + half_width_s, side="right")
+        count = (last - first).astype(np.float64)
+        t1, t2, y1, ty = (column[last] - column[first] for column in self._sums)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            spread = t2 - t1 * t1 / count
+            rate = (ty - t1 * y1 / count) / spread
+            value = self._middle + y1 / count + rate * (at_s - self._time_s[0] - t1 / count)
+        good = (count >= _LEAST) & (spread > 0)
+        return np.where(good, value, np.nan), np.where(good, rate, np.nan)
+
+
 def local_lines(
     time_s: FloatArray, values: FloatArray, at_s: FloatArray, half_width_s: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Fit a straight line to the samples within `half_width_s` of each moment, by running sums.
-
-    Parameters and returns as `interpolated`; NaN where fewer than four samples lie in the window.
-    """
-    origin_s = time_s[0]
-    t = time_s - origin_s
-    middle = float(np.mean(values))
-    y = values - middle
-    sums = [np.concatenate([[0.0], np.cumsum(column)]) for column in (t, t * t, y, t * y)]
-    first = np.searchsorted(time_s, at_s - half_width_s)
-    last = np.searchsorted(time_s, at_s + half_width_s, side="right")
-    count = (last - first).astype(np.float64)
-    t1, t2, y1, ty = (column[last] - column[first] for column in sums)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        spread = t2 - t1 * t1 / count
-        rate = (ty - t1 * y1 / count) / spread
-        value = middle + y1 / count + rate * (at_s - origin_s - t1 / count)
-    good = (count >= _LEAST) & (spread > 0)
-    return np.where(good, value, np.nan), np.where(good, rate, np.nan)
+    """Straight lines about each moment, as `RunningLines.at`, where only one window is wanted."""
+    return RunningLines(time_s, values).at(at_s, half_width_s)

@@ -53,8 +53,9 @@ def scatter(residual: FloatArray, speed_mps: FloatArray) -> tuple[float, float] 
         variance = speed_part * inverse + rpm_part
         squared = np.minimum(residual**2, _CLIP * variance) / _CLIP_LOSS
         weight = 1 / variance**2
-        a, b, c = (float(np.sum(weight * term)) for term in (inverse * inverse, inverse, np.ones_like(inverse)))
-        p, q = float(np.sum(weight * inverse * squared)), float(np.sum(weight * squared))
+        sloped = weight * inverse
+        a, b, c = float(sloped @ inverse), float(np.sum(sloped)), float(np.sum(weight))
+        p, q = float(sloped @ squared), float(weight @ squared)
         determinant = a * c - b * b
         if determinant <= _ALIKE * a * c:
             return max(float(np.sqrt(q / b)), _LEAST_SPEED_SD_MPS), _LEAST_RELATIVE_SD
@@ -120,12 +121,13 @@ def _autocovariance(time_s: FloatArray, error: FloatArray) -> tuple[FloatArray, 
     lag_s, covariance, pairs = [], [], []
     for step in steps[steps < error.size]:
         apart = time_s[step:] - time_s[:-step]
-        near = np.abs(apart - step * usual_s) < 0.5 * usual_s
-        if near.sum() < _LEAST_SAMPLES:
+        near = (np.abs(apart - step * usual_s) < 0.5 * usual_s).astype(np.float64)
+        count = float(np.sum(near))
+        if count < _LEAST_SAMPLES:
             continue
-        lag_s.append(float(np.mean(apart[near])))
-        covariance.append(float(np.mean(error[step:][near] * error[:-step][near])))
-        pairs.append(float(near.sum()))
+        lag_s.append(float(near @ apart) / count)
+        covariance.append(float((near * error[step:]) @ error[:-step]) / count)
+        pairs.append(count)
     return np.array(lag_s), np.array(covariance), np.array(pairs)
 
 

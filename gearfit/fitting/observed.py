@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.streams import Stream
+from gearfit.fitting.stream import Stream
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -36,11 +37,8 @@ class Observed:
         Riding time that each sample stands for.
     rpm_rate : float array
         Rate of change of ln engine speed at the sample, 1/s.
-    speed_rate, ratio_rate : float arrays
-        Rate of change of ln speed and ln ratio across a window around the sample, 1/s; NaN where the window is not
-        covered.
     window_s : float
-        Length of that window.
+        Length of the window across which `speed_rate` and `ratio_rate` look.
     """
 
     index: IntArray
@@ -53,9 +51,29 @@ class Observed:
     log_ratio_sd: FloatArray
     seconds: FloatArray
     rpm_rate: FloatArray
-    speed_rate: FloatArray
-    ratio_rate: FloatArray
     window_s: float
+
+    @cached_property
+    def speed_rate(self) -> FloatArray:
+        """Rate of change of ln speed across a window around each sample, 1/s; NaN where the window is not covered."""
+        return self._rate(np.log(self.speed_mps))
+
+    @cached_property
+    def ratio_rate(self) -> FloatArray:
+        """Rate of change of ln ratio, as `speed_rate`."""
+        return self._rate(self.log_ratio)
+
+    @cached_property
+    def _ends(self) -> tuple[IntArray, IntArray]:
+        """First and last sample of the window around each."""
+        before = np.searchsorted(self.time_s, self.time_s - self.window_s / 2)
+        return before, np.searchsorted(self.time_s, self.time_s + self.window_s / 2, side="right") - 1
+
+    def _rate(self, values: FloatArray) -> FloatArray:
+        before, after = self._ends
+        length_s = self.time_s[after] - self.time_s[before]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(length_s > self.window_s / 2, (values[after] - values[before]) / length_s, np.nan)
 
 
 def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
@@ -63,15 +81,10 @@ def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
     speed = stream.speed_mps + offset_mps
     rpm, rpm_rate = stream.engine_at_speed(lag_s)
     rpm_sd = stream.rpm_sd_at_speed()
-    keep = np.flatnonzero((speed > STANDING_MPS) & (rpm > max(LEAST_RPM, NEAR_IDLE * stream.idle_rpm)))
+    keep = moving(stream, speed, rpm)
     time_s, speed, rpm = stream.time_s[keep], speed[keep], rpm[keep]
     speed_sd, rpm_sd = stream.speed_sd_mps[keep], rpm_sd[keep]
     usual_s = float(np.median(np.diff(stream.time_s))) if stream.time_s.size > 1 else 1.0
-    log_ratio = np.log(rpm / speed)
-    half_s = max(_HALF_WINDOW_S, 1.01 * usual_s)
-    before = np.searchsorted(time_s, time_s - half_s)
-    after = np.searchsorted(time_s, time_s + half_s, side="right") - 1
-    length_s = time_s[after] - time_s[before]
     return Observed(
         index=keep,
         time_s=time_s,
@@ -79,17 +92,14 @@ def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
         speed_sd_mps=speed_sd,
         engine_rpm=rpm,
         rpm_sd_rpm=rpm_sd,
-        log_ratio=log_ratio,
+        log_ratio=np.log(rpm / speed),
         log_ratio_sd=np.sqrt((speed_sd / speed) ** 2 + (rpm_sd / rpm) ** 2),
         seconds=np.full(keep.size, usual_s),
         rpm_rate=rpm_rate[keep],
-        speed_rate=_rate(np.log(speed), before, after, length_s, half_s),
-        ratio_rate=_rate(log_ratio, before, after, length_s, half_s),
-        window_s=2 * half_s,
+        window_s=2 * max(_HALF_WINDOW_S, 1.01 * usual_s),
     )
 
 
-def _rate(values: FloatArray, before: IntArray, after: IntArray, length_s: FloatArray, half_s: float) -> FloatArray:
-    """Mean rate of change across each window; NaN where less than half of it is covered."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(length_s > half_s, (values[after] - values[before]) / length_s, np.nan)
+def moving(stream: Stream, speed_mps: FloatArray, engine_rpm: FloatArray) -> IntArray:
+    """Positions of the samples of a stream that move with a running engine."""
+    return np.flatnonzero((speed_mps > STANDING_MPS) & (engine_rpm > max(LEAST_RPM, NEAR_IDLE * stream.idle_rpm)))

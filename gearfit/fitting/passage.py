@@ -1,4 +1,4 @@
-"""Which samples of a passage are away from the shifts at its ends."""
+"""Passages, unbroken stretches in one gear: where they are, and which of their samples lie away from the shifts."""
 
 from __future__ import annotations
 
@@ -10,10 +10,27 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+#: Two engagements with more time than this between samples are two passages, whatever their gears.
+PAUSE_S: Final = 3.0
 #: Time left off at both ends of a passage, s: the clutch settles, and the smoothing of the engine speed (a quarter of
 #: a second to both sides; slower channels lose their first and last sample) must not reach into the shift. Noise that
 #: hangs together gives the ends of a passage the most weight, so what is wrong there counts double.
 SETTLE_S: Final = 0.35
+
+
+def passages(time_s: FloatArray, path: IntArray) -> IntArray:
+    """Give each unbroken stretch in one gear its number 0, 1, 2 …; -1 where in none."""
+    new = np.ones(path.size, dtype=bool)
+    new[1:] = (path[1:] != path[:-1]) | (np.diff(time_s) > PAUSE_S)
+    number = np.cumsum(new & (path >= 0)) - 1
+    return np.where(path >= 0, number, -1)
+
+
+def bounds(number: IntArray) -> tuple[IntArray, IntArray]:
+    """Return the first and the last sample of each passage, from the passage of each sample (as `passages`)."""
+    first = np.flatnonzero((number >= 0) & (np.diff(number, prepend=-1) != 0))
+    last = np.flatnonzero((number >= 0) & (np.diff(number, append=-1) != 0))
+    return first, last
 
 
 def settled(time_s: FloatArray, path: IntArray, number: IntArray) -> NDArray[np.bool_]:
@@ -34,11 +51,8 @@ def settled(time_s: FloatArray, path: IntArray, number: IntArray) -> NDArray[np.
     inside = number >= 0
     if not inside.any():
         return inside
-    first, last = np.full(number.max() + 1, np.inf), np.full(number.max() + 1, -np.inf)
-    np.minimum.at(first, number[inside], time_s[inside])
-    np.maximum.at(last, number[inside], time_s[inside])
-    at = np.clip(number, 0, None)
-    away = inside & (time_s >= first[at] + SETTLE_S) & (time_s <= last[at] - SETTLE_S)
+    first, last = bounds(number)
+    away = inside & (time_s >= time_s[first][number] + SETTLE_S) & (time_s <= time_s[last][number] - SETTLE_S)
     left = np.bincount(path[away], minlength=int(path.max()) + 1)
     result: NDArray[np.bool_] = away | (inside & (left[np.clip(path, 0, None)] == 0))
     return result

@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.gear_path import passages
 from gearfit.fitting.observed import Observed
+from gearfit.fitting.passage import bounds, passages
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -40,17 +40,16 @@ def surely_ridden(
     -------
     (gears,) bool
     """
-    engaged, seconds, level = np.zeros(gears), np.zeros(gears), np.zeros(gears, dtype=bool)
-    for o, path, s in zip(observed, paths, sd, strict=True):
-        number = passages(o.time_s, path)
-        inside = number >= 0
-        _, first = np.unique(number[inside], return_index=True)
-        engaged += np.bincount(path[inside][first], minlength=gears)
-        seconds += np.bincount(path[inside], o.seconds[inside], minlength=gears)
-        for start in np.flatnonzero(inside)[first]:
-            part = np.flatnonzero(number == number[start])
-            level[path[start]] |= _level(o.time_s[part], o.log_ratio[part], s[part])
-    marked: NDArray[np.bool_] = (engaged >= _LEAST_ENGAGED) | (seconds >= _LONG_S) | level
+    engaged, seconds = np.zeros(gears), np.zeros(gears)
+    ends = [bounds(passages(o.time_s, path)) for o, path in zip(observed, paths, strict=True)]
+    for o, path, (first, _) in zip(observed, paths, ends, strict=True):
+        engaged += np.bincount(path[first], minlength=gears)
+        seconds += np.bincount(path[path >= 0], o.seconds[path >= 0], minlength=gears)
+    marked: NDArray[np.bool_] = (engaged >= _LEAST_ENGAGED) | (seconds >= _LONG_S)
+    for o, path, s, (first, last) in zip(observed, paths, sd, ends, strict=True):
+        for start, end in zip(first, last + 1, strict=True):
+            if not marked[path[start]]:
+                marked[path[start]] = _level(o.time_s[start:end], o.log_ratio[start:end], s[start:end])
     return marked
 
 

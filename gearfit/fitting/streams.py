@@ -1,7 +1,6 @@
-"""Pairs road speed with the engine speed of the same moment.
+"""Gathers one setup's recordings: which speeds and engine speeds belong together, and why a row cannot be used.
 
-Loggers measure the two at different moments, at different rates, sometimes in different files. The speed's moments
-lead: to each of them the engine speed is interpolated between its two neighbours, after the lag is taken out.
+Loggers measure the two at different moments, at different rates, sometimes in different files.
 """
 
 from __future__ import annotations
@@ -14,8 +13,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from gearfit.fitting.local_lines import interpolated, local_lines
 from gearfit.fitting.partners import find_partner
+from gearfit.fitting.stream import Stream
 from gearfit.recording import Recording
 
 FloatArray = NDArray[np.float64]
@@ -33,89 +32,13 @@ NO_GEAR: Final = "no gear: clutch, neutral, shift or slip"
 NO_STEPS: Final = "no stepped gears found"
 OUT_OF_LINE: Final = "out of line with the other readings"
 
-#: Engine speed is not interpolated over more than this many of its own usual intervals ...
-_MAX_INTERVALS: Final = 2.6
-#: ... nor ever refused below this gap, s.
-_SMALLEST_GAP_S: Final = 0.35
 #: Standing, engine on, and for how long to show the idle speed: m/s, rev/min, s.
 _STANDING_MPS: Final = 0.4
 _ENGINE_ON_RPM: Final = 300.0
 _LEAST_IDLE_S: Final = 4.0
-#: Engine-speed channels with no more than this between values, s, are fast.
-FAST_S: Final = 0.25
-#: Half the window over which fast engine-speed channels are smoothed, s (at least; four samples lie in it).
-SMOOTHING_S: Final = 0.25
-#: Half the window over which their rate of change is found, s.
-RATE_S: Final = 0.5
 #: Standard error assumed where a file gives none: receiver speed, m/s; engine speed, share of the reading.
 _SPEED_SD_MPS: Final = 0.1
 _RPM_RELATIVE_SD: Final = 0.002
-
-
-@dataclass(frozen=True, eq=False)
-class Stream:
-    """One timed speed series with the engine-speed series that belongs to it, on one clock.
-
-    Attributes
-    ----------
-    file : str
-        File of the speeds.
-    rows : (n,) int
-        Positions of the speed samples in the setup's table.
-    time_s, speed_mps, speed_sd_mps : (n,) float
-        Measured speeds.
-    rpm_time_s, engine_rpm, rpm_sd_rpm : (m,) float
-        Measured engine speeds, times ascending.
-    speed_step_mps : float
-        Step in which the speeds were written (0 where fine).
-    idle_rpm : float
-        Engine speed while standing (0 where the ride does not show it).
-    """
-
-    file: str
-    rows: IntArray
-    time_s: FloatArray
-    speed_mps: FloatArray
-    speed_sd_mps: FloatArray
-    rpm_time_s: FloatArray
-    engine_rpm: FloatArray
-    rpm_sd_rpm: FloatArray
-    speed_step_mps: float
-    idle_rpm: float
-
-    def engine_at_speed(self, lag_s: float) -> tuple[FloatArray, FloatArray]:
-        """Engine speed that belongs to each speed if the engine channel leads by `lag_s`, and d ln n/dt there.
-
-        The speed at clock time t is the machine's at t - lag_s, as the engine channel has it at t - lag_s. Fast
-        channels are smoothed by a straight line over a quarter of a second or more to both sides, slow ones
-        interpolated: lines in the engine speed itself, which a steady acceleration moves evenly, not in its logarithm,
-        which it bends (a line in that is (h a/v)^2 / 8 low between samples h apart: half a per cent at 1 Hz).
-
-        Returns
-        -------
-        (n,), (n,) float
-            rev/min and 1/s; NaN where no engine speed was near.
-        """
-        at_s = self.time_s - lag_s
-        usual_s = float(np.median(np.diff(self.rpm_time_s))) if self.rpm_time_s.size > 1 else np.inf
-        rpm = np.maximum(self.engine_rpm, 1.0)
-        value, slope = interpolated(self.rpm_time_s, rpm, at_s, max(_SMALLEST_GAP_S, _MAX_INTERVALS * usual_s))
-        if usual_s <= FAST_S:
-            window_s = max(SMOOTHING_S, 2.1 * usual_s)
-            smooth_value, _ = local_lines(self.rpm_time_s, rpm, at_s, window_s)
-            _, smooth_slope = local_lines(self.rpm_time_s, rpm, at_s, max(RATE_S, window_s))
-            smooth = np.isfinite(smooth_value) & np.isfinite(value)
-            value, slope = np.where(smooth, smooth_value, value), np.where(smooth, smooth_slope, slope)
-        value = np.maximum(value, 1.0)
-        return value, slope / value
-
-    def rpm_at_speed(self, lag_s: float) -> FloatArray:
-        """Engine speed alone, as `engine_at_speed`."""
-        return self.engine_at_speed(lag_s)[0]
-
-    def rpm_sd_at_speed(self) -> FloatArray:
-        """Return the standard error of the engine speed at each speed sample, from resolution, rev/min."""
-        return np.interp(self.time_s, self.rpm_time_s, self.rpm_sd_rpm)
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.fitting.ladder import from_teeth
-from gearfit.fitting.streams import Stream, gather
+from gearfit.fitting.stream import Stream
+from gearfit.fitting.streams import gather
 from gearfit.fitting.timed import TimedFit, fit_timed
 from gearfit.simulation.machine import Machine
 from gearfit.simulation.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike

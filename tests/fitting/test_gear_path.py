@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.fitting.gear_path import _viterbi, most_likely_path, passages
+from gearfit.fitting.gear_path import _viterbi, most_likely_path
+from gearfit.fitting.passage import passages
 from gearfit.simulation.recorder import Logger
 from tests.fitting.simulated import MACHINES, ridden
 
@@ -126,7 +127,7 @@ def test_one_window_is_the_textbook_algorithm() -> None:
     emission = rng.normal(-1.0, 1.0, (600, 4)) + 2.0 * (true[:, None] == np.arange(4))
     leave, enter = np.log(rng.uniform(0.01, 0.2, 600)), np.log(rng.uniform(0.05, 0.2, 600))
     expected = plain_viterbi(emission, leave, enter)
-    assert (_viterbi(emission[None], leave[None], enter[None])[0] == expected).all()
+    assert (_viterbi(emission[:, None], leave[:, None], enter[:, None])[:, 0] == expected).all()
     assert 100 < np.sum(expected == -1) < 500
 
 

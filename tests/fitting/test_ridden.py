@@ -18,7 +18,7 @@ def observed(time_s: FloatArray, log_ratio: FloatArray) -> Observed:
     blank = np.zeros(n)
     return Observed(
         np.arange(n), time_s, blank + 10, blank, np.exp(log_ratio) * 10, blank, log_ratio, blank, blank + 0.1,
-        blank, blank, blank, 1.0,
+        blank, 1.0,
     )  # fmt: skip
 
 

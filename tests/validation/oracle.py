@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.fitting.correlated import Noise
-from gearfit.fitting.gear_path import passages
 from gearfit.fitting.joint import InGear, solve
 from gearfit.fitting.observed import observe
-from gearfit.fitting.streams import Stream
+from gearfit.fitting.passage import passages
+from gearfit.fitting.stream import Stream
 from gearfit.simulation.recorder import Observation
 from tests.validation.scenarios import Scenario
 
