@@ -69,7 +69,7 @@ def _launch(trace: Trace, first: int, speed_per_rpm: float) -> SeenLaunch | None
 
 
 def seen_shifts(stretches: list[Open], machine: Machine) -> list[SeenShift]:
-    """Return the shifts between stretches that follow each other.
+    """Return the shifts between stretches that follow each other, of runs from first gear up where there are any.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def seen_shifts(stretches: list[Open], machine: Machine) -> list[SeenShift]:
     machine : Machine
         One curve: what the fit found.
     """
-    found = []
+    found, from_rest = [], set()
     ordered = sorted(stretches, key=lambda s: (s.trace.file, s.place.start))
     run = 0
     for one, two in pairwise(ordered):
@@ -88,7 +88,10 @@ def seen_shifts(stretches: list[Open], machine: Machine) -> list[SeenShift]:
             shift = _shift(one, two, machine, run)
             if shift is not None:
                 found.append(shift)
-    return found
+            if one.gear == 1:
+                from_rest.add(run)
+    # Who changes up early and opens the throttle only then is not starting: that shift speed is another habit.
+    return [shift for shift in found if shift.run in from_rest] or found
 
 
 def _shift(one: Open, two: Open, machine: Machine, run: int) -> SeenShift | None:

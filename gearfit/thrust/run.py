@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.thrust.clock import Clock
+from gearfit.thrust.clock import STEP_MPS, Clock
 from gearfit.thrust.machine import Machine
 from gearfit.thrust.resistance import after_coasting_mps
 
@@ -81,7 +81,10 @@ def through_the_gears(machine: Machine, clocks: tuple[Clock, ...], rule: Rule, l
         begin_s[:, gear - 1], begin[:, gear - 1] = now, speed
         if gear == count:
             break
-        left = np.maximum(speed, rule.shift_rpm[:, gear - 1] * machine.speed_per_rpm_mps[gear - 1])
+        per_rpm = machine.speed_per_rpm_mps[gear - 1]
+        # The table ends with the last step below the limit.
+        highest = np.floor(machine.limit_rpm * per_rpm / STEP_MPS) * STEP_MPS
+        left = np.maximum(speed, np.minimum(rule.shift_rpm[:, gear - 1] * per_rpm, highest))
         now = now + _between(clocks[gear - 1], speed, left)
         end_s[:, gear - 1], end[:, gear - 1] = now, left
         free = 1 + machine.wheels

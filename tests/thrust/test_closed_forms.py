@@ -157,3 +157,13 @@ def test_a_run_against_the_differential_equation() -> None:
 def test_the_lever_is_engine_angle_over_way() -> None:
     # 10 m/s at 6000 rev/min: 628.3 rad in 10 m.
     assert lever_per_m(10 / 6000) == pytest.approx(62.83185, abs=1e-5)
+
+
+def test_a_gear_that_is_held_to_the_limit_ends_just_below_it() -> None:
+    """Constant thrust: the last step of 0.125 m/s below the limit is left out, and nothing else."""
+    machine = flat_machine((0.0013, 0.0020), 4.0 / lever_per_m(0.0013))
+    machine = Machine(**{**vars(machine), "limit_rpm": 9500.0})
+    rule = Rule(np.full((1, 2), 9500.0), np.array([0.3]))
+    way = through_the_gears(machine, machine.clocks(30.0), rule, Launch(np.array([4000.0]), np.array([4.0])), 1.0)
+    assert 0 <= 0.0013 * 9500.0 - way.end_mps[0, 0] < 0.125
+    assert way.end_s[0, 0] == pytest.approx(way.end_mps[0, 0] / 4.0, abs=1e-6)

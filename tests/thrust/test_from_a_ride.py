@@ -20,7 +20,7 @@ from gearfit.simulation.recorder import observe_track
 from gearfit.simulation.scripts import full_throttle_ride
 from gearfit.thrust.paper import swap_on_paper
 from gearfit.thrust.swap import Asked
-from tests.validation.swap import one_tooth_fewer, true_times
+from tests.validation.swap import SPANS_KMH, one_tooth_fewer, outcomes, true_times
 
 SPANS = (Asked(0.0, 60 / 3.6), Asked(0.0, 100 / 3.6))
 MACHINE = replace(commuter_twin(), bike=replace(commuter_twin().bike, total_kg=285.0))
@@ -102,6 +102,14 @@ def test_another_mass_scales_the_forces_and_hardly_moves_the_times() -> None:
         assert one.difference_s is not None
         assert two.difference_s is not None
         assert one.difference_s.value == pytest.approx(two.difference_s.value, abs=0.03)
+
+
+def test_changing_up_early_in_ordinary_riding_is_not_the_riders_rule() -> None:
+    """In this ride somebody changes from fifth to sixth at 5200 rev/min and only then opens the throttle."""
+    found = outcomes(3009)
+    assert len(found) == len(SPANS_KMH)
+    for outcome in found:
+        assert outcome.predicted_s == pytest.approx(outcome.true_s, abs=0.3)
 
 
 def test_a_ride_without_gears_says_nothing() -> None:
