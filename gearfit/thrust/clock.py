@@ -50,7 +50,8 @@ class Clock:
         """Return the time of each curve at its own speed, shape (n,); infinite beyond what it reaches."""
         step = self.speed_mps[1]
         last = self.speed_mps.size - 2
-        place = np.clip((speed_mps / step).astype(np.int64), 0, last)
+        # A point of the grid belongs to the cell below it: the one above may lie beyond what is reached.
+        place = np.clip(np.ceil(speed_mps / step).astype(np.int64) - 1, 0, last)
         share = speed_mps / step - place
         row = np.arange(self.time_s.shape[0])
         t0, t1 = self.time_s[row, place], self.time_s[row, place + 1]
