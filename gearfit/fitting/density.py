@@ -34,18 +34,20 @@ def smooth_density(log_ratio: FloatArray, log_ratio_sd: FloatArray, weight: Floa
     step = grid[1] - grid[0]
     density: FloatArray = np.zeros(grid.size)
     cuts = np.unique(np.quantile(log_ratio_sd, np.linspace(0, 1, _WIDTHS + 1)))
-    classes = np.clip(np.searchsorted(cuts, log_ratio_sd, side="right") - 1, 0, max(cuts.size - 2, 0))
+    count = max(cuts.size - 1, 1)
+    which = np.clip(np.searchsorted(cuts, log_ratio_sd, side="right") - 1, 0, count - 1)
+    members = np.bincount(which, minlength=count)
+    mean_square = np.bincount(which, log_ratio_sd**2, minlength=count) / np.maximum(members, 1)
     at = np.floor((log_ratio - grid[0]) / step + 0.5).astype(np.int64)
     inside = (at >= 0) & (at < grid.size)
-    for c in np.unique(classes):
-        chosen = classes == c
-        sd = max(float(np.sqrt(np.mean(log_ratio_sd[chosen] ** 2))), step / 2)
-        chosen &= inside
-        counts = np.bincount(at[chosen], weight[chosen], minlength=grid.size)
+    if not inside.all():
+        which, at, weight = which[inside], at[inside], weight[inside]
+    counts = np.bincount(which * grid.size + at, weight, minlength=count * grid.size).reshape(count, grid.size)
+    for sd, crowd in zip(np.maximum(np.sqrt(mean_square), step / 2), counts, strict=True):
         reach = int(np.ceil(4 * sd / step))
         offset = step * np.arange(-reach, reach + 1)
         kernel = np.exp(-0.5 * (offset / sd) ** 2)
-        spread = np.convolve(counts, kernel / (kernel.sum() * step))
+        spread = np.convolve(crowd, kernel / (kernel.sum() * step))
         density += spread[reach : reach + grid.size]
     return density
 

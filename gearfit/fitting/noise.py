@@ -46,12 +46,12 @@ def scatter(residual: FloatArray, speed_mps: FloatArray) -> tuple[float, float] 
     """
     if residual.size < _LEAST_SAMPLES:
         return None
-    inverse = 1 / speed_mps**2
+    inverse, residual2 = 1 / speed_mps**2, residual**2
     typical = 1.4826 * float(np.median(np.abs(residual)))
     speed_part, rpm_part = 0.5 * typical**2 / float(np.mean(inverse)), 0.5 * typical**2
     for _ in range(8):
         variance = speed_part * inverse + rpm_part
-        squared = np.minimum(residual**2, _CLIP * variance) / _CLIP_LOSS
+        squared = np.minimum(residual2, _CLIP * variance) / _CLIP_LOSS
         weight = 1 / variance**2
         sloped = weight * inverse
         a, b, c = float(sloped @ inverse), float(np.sum(sloped)), float(np.sum(weight))
