@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from gearfit.bike import Bike
 from gearfit.bike_file import read_bike
@@ -17,11 +18,15 @@ from gearfit.planning.noise import Noise, assumed_display, assumed_log, of_ride
 from gearfit.planning.plan import HOLD_S, PASSES, Plan, Wanted, half_width_percent, plan_gears
 from gearfit.planning.starts import plan_starts
 from gearfit.prediction.basis import Gearing, on_paper, ridden
-from gearfit.results import SetupResult
 from gearfit.units import to_mps
+
+if TYPE_CHECKING:
+    from gearfit.results import SetupResult
 
 _BIKE_FILE = "bike.toml"
 _DEFAULT_SETUPS = ("before", "after")
+#: How the sheets begin that are there to be filled in.
+_HEADS = ("gear,rpm,", "from_")
 #: Highest speed of a pass where the rider lays down none.
 _FASTEST = {"kmh": 100.0, "mph": 60.0}
 
@@ -74,6 +79,8 @@ def _read(folder: Path) -> tuple[Bike, Mapping[str, SetupResult]]:
     """Read the machine and whatever was ridden; before any ride the bike file alone."""
     if not folder.is_dir():
         raise FolderError(str(folder), "there is no such folder", "Make one with `gearfit new FOLDER`")
+    if _unridden(folder):
+        return read_bike(folder / _BIKE_FILE), {}
     from gearfit.importers import read_folder
 
     try:
@@ -86,6 +93,30 @@ def _read(folder: Path) -> tuple[Bike, Mapping[str, SetupResult]]:
 
     analysis = analyse(rides)
     return analysis.bike, {result.setup.name: result for result in analysis.setups}
+
+
+def _unridden(folder: Path) -> bool:
+    """Tell a folder that holds nothing but a bike file and sheets to fill in, without loading the readers."""
+    from gearfit.test_card.write import CARDS
+
+    if not (folder / _BIKE_FILE).is_file():
+        return False
+    inside = [entry for entry in folder.iterdir() if entry.name not in (_BIKE_FILE, CARDS)]
+    within = [file for entry in inside if entry.is_dir() for file in entry.iterdir()]
+    files = [file for file in (*inside, *within) if not (file.is_dir() and file in inside)]
+    return all(file.name.startswith(".") or file.suffix == ".md" or _unfilled(file) for file in files)
+
+
+def _unfilled(file: Path) -> bool:
+    """Tell a sheet with nothing but its head, or one that `gearfit plan` wrote and nobody filled in."""
+    from gearfit.test_card.write import HOLDS, RUNS
+
+    if file.suffix != ".csv" or not file.is_file():
+        return False
+    head, *rows = file.read_text("utf-8", errors="replace").splitlines() or [""]
+    if not head.startswith(_HEADS):
+        return False
+    return not rows or (file.name in (HOLDS, RUNS) and all(row.endswith(",") for row in rows))
 
 
 def _setups(bike: Bike) -> tuple[str, str]:

@@ -6,7 +6,7 @@ import math
 from typing import Final
 
 from gearfit.bike import Setup
-from gearfit.results import Estimate
+from gearfit.estimate import Estimate
 from gearfit.units import SPEED_UNIT_LABELS, from_mps
 
 #: What stands where there is nothing to say.

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from gearfit.prediction.swap import SwapPrediction
-from gearfit.thrust_results import SwapOnPaper
 from gearfit.version import __version__
+
+if TYPE_CHECKING:
+    from gearfit.prediction.swap import SwapPrediction
+    from gearfit.thrust_results import SwapOnPaper
 
 SCHEMA: Final = "gearfit-prediction-1"
 _FIGURES: Final = 9

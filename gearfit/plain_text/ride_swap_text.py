@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from gearfit.plain_text.columns import paragraph, table
-from gearfit.thrust_results import SpanPrediction, SwapOnPaper
 from gearfit.words import NOTHING, number, span_label
+
+if TYPE_CHECKING:
+    from gearfit.thrust_results import SpanPrediction, SwapOnPaper
 
 CAUTION: Final = (
     "Arithmetic, not advice: timed runs belong on a closed road or track, and how hard a start front wheel and grip "

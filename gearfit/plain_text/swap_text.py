@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from gearfit.plain_text.chain_text import chain_lines
 from gearfit.plain_text.climb_text import climb_lines
@@ -13,9 +13,11 @@ from gearfit.plain_text.tyre_text import tyre_lines
 from gearfit.prediction.basis import FROM_RIDE, FROM_TEETH, Gearing
 from gearfit.prediction.instruments import InstrumentEffect
 from gearfit.prediction.swap import CruiseRpm, GearSpeeds, SwapPrediction
-from gearfit.thrust_results import SwapOnPaper
 from gearfit.units import from_mps
 from gearfit.words import NOTHING, number
+
+if TYPE_CHECKING:
+    from gearfit.thrust_results import SwapOnPaper
 
 CAUTIONS: Final = (
     "Figures on paper. The machine's manual decides on torque, slack, alignment and what may be fitted at all; licensed "

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from gearfit.planning.plan import GearPlan
 from gearfit.planning.starts import StartPlan
-from gearfit.results import SetupResult
+
+if TYPE_CHECKING:
+    from gearfit.results import SetupResult
 
 
 def still_missing(

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.results import SetupResult
+if TYPE_CHECKING:
+    from gearfit.results import SetupResult
 
 FloatArray = NDArray[np.float64]
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from gearfit.results import TimedSpan
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
+
+if TYPE_CHECKING:
+    from gearfit.results import TimedSpan
 
 #: Standard error of one hand-timed run, start and stop by the same person, s:
 #: American Journal of Physics 87(2), 110 (2019).

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from gearfit.bike import Bike, FinalDrive, Setup, Tyre
 from gearfit.errors import InputError
 from gearfit.prediction.gearing import speed_per_1000rpm_mps
-from gearfit.results import SetupResult
+
+if TYPE_CHECKING:
+    from gearfit.results import SetupResult
 
 #: Where the road speed of a gear comes from.
 FROM_TEETH: Final = "tooth counts and tyre"
@@ -96,7 +98,7 @@ def on_paper(bike: Bike, setup: Setup, where: str) -> Gearing:
         final_drive=setup.final_drive,
         tyre=setup.tyre,
         gears=tuple(range(1, len(ratios) + 1)),
-        speed_per_1000rpm_mps=tuple(float(speed_per_1000rpm_mps(circumference_m, ratio)) for ratio in ratios),
+        speed_per_1000rpm_mps=tuple(speed_per_1000rpm_mps(circumference_m, ratio) for ratio in ratios),
         relative_sd=sd_m / circumference_m,
         known_from=(FROM_TEETH,) * len(ratios),
         overall_ratios=ratios,

@@ -16,12 +16,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-import numpy.typing as npt
-
-Numbers = npt.ArrayLike
-Result = npt.NDArray[np.float64]
-
 #: A centre distance is sought until the chain fits to this, in links (three to seven steps do it).
 _CLOSE_ENOUGH = 1e-12
 _STEPS = 50
@@ -44,66 +38,65 @@ class CommonFactors:
     rear_links: int
 
 
-def pitch_diameter_m(pitch_m: Numbers, teeth: Numbers) -> Result:
+def pitch_diameter_m(pitch_m: float, teeth: float) -> float:
     """Return the pitch diameter [m] of a sprocket, D = p / sin(pi/z) (Mott, chapter 7; ISO 606)."""
-    return np.asarray(pitch_m, float) / np.sin(np.pi / np.asarray(teeth, float))
+    return pitch_m / math.sin(math.pi / teeth)
 
 
-def chordal_variation(teeth: Numbers) -> Result:
+def chordal_variation(teeth: float) -> float:
     """Return the peak-to-peak variation of chain speed over its mean, as a fraction.
 
     (pi/z) (1/sin(pi/z) - 1/tan(pi/z)); Wei Jiang, *Analysis and Design of Machine Elements*, chapter 7, equations
     7.10-7.13. The mean over a turn is exactly the ratio of the teeth.
     """
-    half_tooth = np.pi / np.asarray(teeth, float)
-    return np.asarray(half_tooth * (1 / np.sin(half_tooth) - 1 / np.tan(half_tooth)))
+    half_tooth = math.pi / teeth
+    return half_tooth * (1 / math.sin(half_tooth) - 1 / math.tan(half_tooth))
 
 
-def handbook_links(front: Numbers, rear: Numbers, centre_pitches: Numbers) -> Result:
+def handbook_links(front: float, rear: float, centre_pitches: float) -> float:
     """Return the chain length in links by (3a); not rounded.
 
     Parameters
     ----------
-    front, rear : array_like
+    front, rear : float
         Teeth.
-    centre_pitches : array_like
+    centre_pitches : float
         Centre distance over pitch, C.
     """
-    front, rear, centre = (np.asarray(value, float) for value in (front, rear, centre_pitches))
-    return np.asarray(2 * centre + (front + rear) / 2 + ((rear - front) / (2 * np.pi)) ** 2 / centre)
+    return 2 * centre_pitches + (front + rear) / 2 + ((rear - front) / (2 * math.pi)) ** 2 / centre_pitches
 
 
-def handbook_centre_pitches(front: Numbers, rear: Numbers, links: Numbers) -> Result:
+def handbook_centre_pitches(front: float, rear: float, links: float) -> float:
     """Return the centre distance in pitches by (3b); NaN where the chain is too short to go round.
 
     Parameters
     ----------
-    front, rear : array_like
+    front, rear : float
         Teeth.
-    links : array_like
+    links : float
         Length of the chain in links, L.
     """
-    front, rear, links = (np.asarray(value, float) for value in (front, rear, links))
     strands = links - (front + rear) / 2
-    root = strands**2 - 8 * ((rear - front) / (2 * np.pi)) ** 2
-    possible = (strands > 0) & (root >= 0)
-    return np.where(possible, (strands + np.sqrt(np.where(possible, root, 0))) / 4, np.nan)
+    root = strands**2 - 8 * ((rear - front) / (2 * math.pi)) ** 2
+    return (strands + math.sqrt(root)) / 4 if strands > 0 and root >= 0 else math.nan
 
 
-def exact_links(front: Numbers, rear: Numbers, centre_pitches: Numbers) -> Result:
+def exact_links(front: float, rear: float, centre_pitches: float) -> float:
     """Return the chain length in links by (3c); not rounded. NaN where one sprocket would lie within the other.
 
     Parameters
     ----------
-    front, rear : array_like
+    front, rear : float
         Teeth.
-    centre_pitches : array_like
+    centre_pitches : float
         Centre distance over pitch, C.
     """
-    front, rear, centre = (np.asarray(value, float) for value in (front, rear, centre_pitches))
-    sine = (pitch_diameter_m(1, rear) - pitch_diameter_m(1, front)) / (2 * centre)
-    slope = np.arcsin(np.where(np.abs(sine) <= 1, sine, np.nan))
-    return 2 * centre * np.cos(slope) + front * (0.5 - slope / np.pi) + rear * (0.5 + slope / np.pi)
+    sine = (pitch_diameter_m(1, rear) - pitch_diameter_m(1, front)) / (2 * centre_pitches)
+    if abs(sine) > 1:
+        return math.nan
+    slope = math.asin(sine)
+    wrapped = front * (0.5 - slope / math.pi) + rear * (0.5 + slope / math.pi)
+    return 2 * centre_pitches * math.cos(slope) + wrapped
 
 
 def exact_centre_pitches(front: int, rear: int, links: float) -> float:
@@ -114,17 +107,18 @@ def exact_centre_pitches(front: int, rear: int, links: float) -> float:
     ValueError
         The chain is so short that the sprockets would touch.
     """
-    closest = float(pitch_diameter_m(1, front) + pitch_diameter_m(1, rear)) / 2
-    shortest = float(exact_links(front, rear, closest))
+    closest = (pitch_diameter_m(1, front) + pitch_diameter_m(1, rear)) / 2
+    shortest = exact_links(front, rear, closest)
     if links <= shortest:
         raise ValueError(
             f"found {links:g} links round {front} and {rear} teeth; allowed are more than {shortest:.1f} links"
         )
     # Newton's steps: dL/dC is 2 cos(b), to within the difference of chord and arc.
-    reach = float(pitch_diameter_m(1, rear) - pitch_diameter_m(1, front)) / 2
-    centre = max(float(np.nan_to_num(handbook_centre_pitches(front, rear, links))), closest)
+    reach = (pitch_diameter_m(1, rear) - pitch_diameter_m(1, front)) / 2
+    handbook = handbook_centre_pitches(front, rear, links)
+    centre = closest if math.isnan(handbook) else max(handbook, closest)
     for _ in range(_STEPS):
-        miss = links - float(exact_links(front, rear, centre))
+        miss = links - exact_links(front, rear, centre)
         centre = max(centre + miss / (2 * math.sqrt(1 - (reach / centre) ** 2)), closest)
         if abs(miss) < _CLOSE_ENOUGH:
             break

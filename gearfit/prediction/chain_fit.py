@@ -175,8 +175,8 @@ def chain_fit(drive: FinalDrive, pair: tuple[int, int]) -> ChainFit | None:
         after=after,
         slack_m=wanted_m,
         axle_movement_m=movement_m,
-        links_at_old_centre=float(exact_links(*pair, now.centre_m / pitch_m)),
-        handbook_links_at_old_centre=float(handbook_links(*pair, now.centre_m / pitch_m)),
+        links_at_old_centre=exact_links(*pair, now.centre_m / pitch_m),
+        handbook_links_at_old_centre=handbook_links(*pair, now.centre_m / pitch_m),
         unmoved_slack_m=_unmoved_slack_m(pitch_m, now, after),
         axle_after_mm=place_mm,
         adjuster_left_mm=_left_mm(drive, place_mm),
@@ -195,21 +195,21 @@ def _pair(pitch_m: float, front: int, rear: int, links: int, wanted_m: float) ->
         rear=rear,
         links=links,
         centre_m=pitch_m * centre,
-        handbook_centre_m=pitch_m * float(handbook_centre_pitches(front, rear, links)),
-        chordal_percent=100 * float(chordal_variation(front)),
+        handbook_centre_m=pitch_m * handbook_centre_pitches(front, rear, links),
+        chordal_percent=100 * chordal_variation(front),
         wear=wear_pattern(front, rear, links),
     )
 
 
 def _run_m(pitch_m: float, front: int, rear: int, centre_pitches: float) -> float:
     """Length of the straight lower run."""
-    step = float(pitch_diameter_m(1, rear) - pitch_diameter_m(1, front)) / 2
+    step = (pitch_diameter_m(1, rear) - pitch_diameter_m(1, front)) / 2
     return pitch_m * math.sqrt(centre_pitches**2 - step**2)
 
 
 def _unmoved_slack_m(pitch_m: float, now: ChainPair, after: ChainPair) -> float | None:
     centre = now.centre_m / pitch_m
-    excess = pitch_m * (now.links - float(exact_links(after.front, after.rear, centre)))
+    excess = pitch_m * (now.links - exact_links(after.front, after.rear, centre))
     return slack_m(excess, _run_m(pitch_m, after.front, after.rear, centre)) if excess >= 0 else None
 
 

@@ -1,67 +1,57 @@
 """Road speed and engine speed from gearing: v = n C / (60 i).
 
 The relation is that of UN GTR 15, Annex 7, paragraph 8 (n/v from transmission ratio, axle ratio and rolling
-circumference), and of the French arrêté of 27 March 1979, article 2 (V = 0.06 D n R, with R = 1/i). All functions
-take numbers or arrays.
+circumference), and of the French arrêté of 27 March 1979, article 2 (V = 0.06 D n R, with R = 1/i).
 """
 
 from __future__ import annotations
 
-import numpy as np
-import numpy.typing as npt
+from collections.abc import Sequence
+from itertools import pairwise
 
 from gearfit.bike import Setup, Tyre
 from gearfit.units import SECONDS_PER_MINUTE
 
-Numbers = npt.ArrayLike
-Result = npt.NDArray[np.float64]
 
-
-def speed_mps(engine_rpm: Numbers, circumference_m: Numbers, overall_ratio: Numbers) -> Result:
-    """Return the road speed at an engine speed, v = n C / (60 i).
+def speed_mps(engine_rpm: float, circumference_m: float, overall_ratio: float) -> float:
+    """Return the road speed [m/s] at an engine speed, v = n C / (60 i).
 
     Parameters
     ----------
-    engine_rpm : array_like
+    engine_rpm : float
         Engine speed n [rev/min].
-    circumference_m : array_like
+    circumference_m : float
         Rolling circumference C of the driven wheel [m].
-    overall_ratio : array_like
+    overall_ratio : float
         Engine turns per turn of the driven wheel, i.
-
-    Returns
-    -------
-    numpy.ndarray
-        Road speed [m/s], in the shape that the arguments broadcast to.
     """
-    return np.asarray(engine_rpm, float) * speed_per_1000rpm_mps(circumference_m, overall_ratio) / 1000
+    return engine_rpm * speed_per_1000rpm_mps(circumference_m, overall_ratio) / 1000
 
 
-def engine_rpm(speed_mps: Numbers, circumference_m: Numbers, overall_ratio: Numbers) -> Result:
+def engine_rpm(speed_mps: float, circumference_m: float, overall_ratio: float) -> float:
     """Return the engine speed [rev/min] at a road speed [m/s], n = 60 i v / C; the inverse of `speed_mps`."""
-    return 1000 * np.asarray(speed_mps, float) / speed_per_1000rpm_mps(circumference_m, overall_ratio)
+    return 1000 * speed_mps / speed_per_1000rpm_mps(circumference_m, overall_ratio)
 
 
-def speed_per_1000rpm_mps(circumference_m: Numbers, overall_ratio: Numbers) -> Result:
+def speed_per_1000rpm_mps(circumference_m: float, overall_ratio: float) -> float:
     """Return the road speed [m/s] at 1000 rev/min, 1000 C / (60 i)."""
-    return 1000 * np.asarray(circumference_m, float) / (SECONDS_PER_MINUTE * np.asarray(overall_ratio, float))
+    return 1000 * circumference_m / (SECONDS_PER_MINUTE * overall_ratio)
 
 
-def step_ratios(overall_ratios: Numbers) -> Result:
+def step_ratios(overall_ratios: Sequence[float]) -> tuple[float, ...]:
     """Return the steps between gears, i_g / i_(g+1).
 
     Parameters
     ----------
-    overall_ratios : array_like, shape (gears,)
+    overall_ratios : sequence of float
         First gear first.
 
     Returns
     -------
-    numpy.ndarray, shape (gears - 1,)
-        Above 1 for a gearbox in order. Final drive and tyre cancel.
+    tuple of float
+        One less than gears; above 1 for a gearbox in order. Final drive and tyre cancel.
     """
-    ratios = np.asarray(overall_ratios, float)
-    return np.asarray(ratios[:-1] / ratios[1:])
+    return tuple(lower / higher for lower, higher in pairwise(overall_ratios))
 
 
 def change_percent(reference: Setup, other: Setup) -> float | None:

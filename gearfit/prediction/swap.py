@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
-
 from gearfit.bike import Bike, FinalDrive, Tyre, Wish
 from gearfit.errors import InputError
 from gearfit.prediction.basis import Gearing
@@ -216,8 +214,8 @@ def _gears(now: Gearing, after: Gearing | None, rpm: float, limit_rpm: float | N
         after.speed_per_1000rpm_mps if after is not None else (None,) * len(speeds)
     )
     steps: list[float | None] = [
-        float(step) if lower + 1 == higher else None
-        for step, lower, higher in zip(1 / step_ratios(speeds), now.gears[:-1], now.gears[1:], strict=True)
+        1 / step if lower + 1 == higher else None
+        for step, lower, higher in zip(step_ratios(speeds), now.gears[:-1], now.gears[1:], strict=True)
     ]
     return tuple(
         GearSpeeds(
@@ -238,14 +236,14 @@ def _at(speed_per_1000rpm_mps: float | None, rpm: float | None) -> float | None:
 
 def _cruise(now: Gearing, after: Gearing | None, cruise_mps: tuple[float, ...]) -> tuple[CruiseRpm, ...]:
     highest = slice(-2, None)
-    per_1000 = np.array(now.speed_per_1000rpm_mps)[highest]
-    later = None if after is None else np.array(after.speed_per_1000rpm_mps)[highest]
+    per_1000 = now.speed_per_1000rpm_mps[highest]
+    later = None if after is None else after.speed_per_1000rpm_mps[highest]
     return tuple(
         CruiseRpm(
             speed_mps=speed,
             gear=gear,
-            now_rpm=float(1000 * speed / per_1000[i]),
-            after_rpm=None if later is None else float(1000 * speed / later[i]),
+            now_rpm=1000 * speed / per_1000[i],
+            after_rpm=None if later is None else 1000 * speed / later[i],
         )
         for speed in cruise_mps
         for i, gear in enumerate(now.gears[highest])

@@ -179,4 +179,4 @@ def clearance_notes(drive: FinalDrive, front: int, rear: int) -> tuple[str, ...]
 def _grown_mm(drive: FinalDrive, rear: int) -> float | None:
     if drive.pitch_mm is None or drive.rear is None:
         return None
-    return float(pitch_diameter_m(drive.pitch_mm, rear) - pitch_diameter_m(drive.pitch_mm, drive.rear)) / 2
+    return (pitch_diameter_m(drive.pitch_mm, rear) - pitch_diameter_m(drive.pitch_mm, drive.rear)) / 2
