@@ -27,9 +27,12 @@ class Track:
         From the first position of the setup, on a plane that touches the ellipsoid there.
     state : (n,) int
         `LEFT_OUT`, `IN_GEAR`, `HELD` (in gear at a steady speed) or `RUN` (a timed run).
+    row : (n,) int
+        Row of each position in the recording, as in `SetupResult.samples`.
     """
 
     file: str
     east_m: NDArray[np.float64]
     north_m: NDArray[np.float64]
     state: NDArray[np.int64]
+    row: NDArray[np.int64]

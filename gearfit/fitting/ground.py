@@ -52,7 +52,7 @@ def _track(
     for run in runs:
         if run.source == recording.file and run.start_s is not None:
             state[(time_s >= run.start_s) & (time_s <= run.start_s + run.time_s.value)] = RUN
-    return Track(recording.file, east_m, north_m, state)
+    return Track(recording.file, east_m, north_m, state, table["row"].to_numpy(np.int64))
 
 
 def _held(table: pd.DataFrame) -> NDArray[np.bool_]:

@@ -32,7 +32,7 @@ _LINK: Final = re.compile(r'(\bid="|xlink:href="#|url\(#)')
 _BLANK: Final = re.compile(r"\s*\n\s*")
 
 
-def inline(svg: bytes, name: str, described_by: str, kind: str, panels: str = "") -> str:
+def inline(svg: bytes, name: str, described_by: str, kind: str, points: str = "") -> str:
     """Return the SVG of a figure for use within the page.
 
     Parameters
@@ -45,8 +45,8 @@ def inline(svg: bytes, name: str, described_by: str, kind: str, panels: str = ""
         Id of the element that holds the words for those who cannot see it.
     kind : str
         Class of the picture.
-    panels : str
-        JSON of the places of its panels, for the script that tells single samples.
+    points : str
+        JSON of the places of its points, for the script that tells of them.
     """
     text = _STYLE.sub("", svg.decode("utf-8"), count=1)
     head = _HEAD.match(text)
@@ -56,7 +56,7 @@ def inline(svg: bytes, name: str, described_by: str, kind: str, panels: str = ""
     for colour, variable in _COLOURS.items():
         body = body.replace(colour, f"var(--{variable})")
     body = body.replace(f"'{style.FONT}'", "var(--sans)")
-    place = f' data-panels="{escape(panels)}"' if panels else ""
+    place = f' data-points="{escape(points)}"' if points else ""
     return (
         f'<svg class="{kind}" viewBox="{head[1]}" role="img" aria-labelledby="{described_by}"{place}>'
         f"{_BLANK.sub(' ', body).strip()}"

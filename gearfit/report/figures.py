@@ -30,6 +30,7 @@ from gearfit.report import (
 from gearfit.report.figure_markup import inline
 from gearfit.report.in_units import InUnits, in_units, say
 from gearfit.report.style import svg_bytes
+from gearfit.report.told import places
 from gearfit.results import Analysis
 
 
@@ -113,6 +114,6 @@ def _pictures(kind: Kind, analysis: Analysis, unit: str = "all") -> str:
             return ""
         shape = "narrow" if narrow else "wide"
         svg = svg_bytes(figure)
-        panels = hover.panels(figure) if kind.name == hover.FIGURE else ""
-        markup.append(inline(svg, f"{kind.name}-{unit}-{shape}", f"alt-{kind.name}", shape, panels))
+        points = places(figure, hover.points(kind.name, analysis))
+        markup.append(inline(svg, f"{kind.name}-{unit}-{shape}", f"alt-{kind.name}", shape, points))
     return "".join(markup)

@@ -6,57 +6,104 @@
   units.addEventListener("change", (event) => { root.dataset.unit = event.target.value; });
 
   const METRES_PER_MILE = 1609.344;
-  const setups = JSON.parse(document.getElementById("samples").textContent);
-  const told = document.querySelector(".told");
+  const SHARES = 10000;
   const NEAR = 24;
+  const KEYS = { ArrowRight: [0, 1], ArrowLeft: [0, -1], ArrowDown: [1, 0], ArrowUp: [-1, 0], Home: [0, -Infinity], End: [0, Infinity] };
+  const pictures = JSON.parse(document.getElementById("sentences").textContent);
+  const told = document.querySelector(".told");
+  const ring = document.createElement("div");
+  ring.className = "ring";
 
-  const show = (text, x, y) => {
-    told.textContent = text;
-    told.style.left = Math.max(Math.min(x + 14, innerWidth - told.offsetWidth - 8), 4) + "px";
-    told.style.top = Math.max(y - told.offsetHeight - 12, 4) + "px";
+  const perUnit = () => (root.dataset.unit === "mph" ? 3600 / METRES_PER_MILE : 3.6);
+  const unit = () => (root.dataset.unit === "mph" ? "mph" : "km/h");
+  const written = (value, how) => {
+    if (how === "speed") return (value * perUnit()).toFixed(1) + "\u00a0" + unit();
+    if (how === "sloth") return (value / perUnit()).toFixed(1) + "\u00a0rpm per " + unit();
+    if (how === "gear") return value ? "gear " + value : "left out";
+    return how && typeof value === "number" ? value.toFixed(Number(how)) : String(value);
   };
-  const speed = (hundredths) => {
-    const metres = hundredths / 100;
-    return root.dataset.unit === "mph"
-      ? (metres * 3600 / METRES_PER_MILE) : (metres * 3.6);
-  };
-  const sentence = (setup, i) => {
-    const unit = root.dataset.unit === "mph" ? "mph" : "km/h";
-    const gear = setup.gear[i] ? "gear " + setup.gear[i] : "left out";
-    const time = setup.time[i] < 0 ? "" : ", " + (setup.time[i] / 10).toFixed(1) + " s";
-    return speed(setup.speed[i]).toFixed(1) + " " + unit + ", " + setup.rpm[i] + " rpm, " + gear + time;
+  const sentence = (line, i) => {
+    const said = line.parts.map(([words, ...columns]) => {
+      const values = columns.map((column) => (Array.isArray(column) ? column[i] : column));
+      if (values.includes(null)) return "";
+      return words.replace(/\{(\w*)\}/g, (_, how) => written(values.shift(), how));
+    }).filter(Boolean).join(", ");
+    return (line.name ? line.name + ": " + said : said).replace(/-(?=\d)/g, "\u2212");
   };
 
-  const nearest = (svg, x, y) => {
+  const places = new Map();
+  const placesOf = (svg) => {
+    if (!places.has(svg)) places.set(svg, JSON.parse(svg.dataset.points));
+    return places.get(svg);
+  };
+  const shown = (drawing) => [...drawing.querySelectorAll("svg[data-points]")].find((svg) => svg.getClientRects().length);
+  const at = (svg, s, i) => {
+    const [x, y] = placesOf(svg)[s].slice(2 * i, 2 * i + 2);
     const box = svg.getBoundingClientRect();
+    return x < 0 ? null : [box.left + box.width * x / SHARES, box.top + box.height * y / SHARES];
+  };
+
+  const hide = () => { told.textContent = ""; ring.remove(); };
+  const tell = (drawing, s, i) => {
+    const place = at(shown(drawing), s, i);
+    told.textContent = sentence(pictures[drawing.dataset.picture][s], i);
+    if (!place) { ring.remove(); return; }
+    const box = drawing.getBoundingClientRect();
+    ring.style.left = place[0] - box.left - drawing.clientLeft + "px";
+    ring.style.top = place[1] - box.top - drawing.clientTop + "px";
+    drawing.append(ring);
+    told.style.left = Math.max(Math.min(place[0] + 14, innerWidth - told.offsetWidth - 8), 4) + "px";
+    told.style.top = Math.max(place[1] - told.offsetHeight - 14, 4) + "px";
+  };
+
+  const nearest = (drawing, svg, x, y) => {
     let best = null;
-    JSON.parse(svg.dataset.panels).forEach(([left, top, width, height, x0, x1, y0, y1], panel) => {
-      const setup = setups[panel];
-      setup.rpm.forEach((rpm, i) => {
-        const px = box.left + box.width * (left + width * (rpm - x0) / (x1 - x0));
-        const py = box.top + box.height * (top + height * (1 - (speed(setup.speed[i]) - y0) / (y1 - y0)));
-        const away = Math.hypot(px - x, py - y);
-        if (away <= NEAR && (!best || away < best.away)) best = { away, setup, i };
-      });
+    const box = svg.getBoundingClientRect();
+    pictures[drawing.dataset.picture].forEach((line, s) => {
+      const flat = placesOf(svg)[s];
+      for (let i = 0; i < line.points; i += 1) {
+        if (flat[2 * i] < 0) continue;
+        const dx = box.left + box.width * flat[2 * i] / SHARES - x;
+        const dy = box.top + box.height * flat[2 * i + 1] / SHARES - y;
+        const away = line.level && dy < NEAR && Math.abs(dx) < NEAR / 4 ? Math.min(Math.abs(dx), Math.hypot(dx, dy)) : Math.hypot(dx, dy);
+        if (away <= NEAR && (!best || away < best.away)) best = { away, s, i };
+      }
     });
     return best;
   };
 
-  const tell = (event) => {
+  const point = (event) => {
     const drawing = event.target.closest && event.target.closest(".drawing");
-    const svg = drawing && event.target.closest("svg");
-    if (!svg) { told.textContent = ""; return; }
-    const title = [...svg.querySelectorAll("title")].find((mark) => {
-      const box = mark.parentNode.getBoundingClientRect();
-      return event.clientX >= box.left - 6 && event.clientX <= box.right + 6
-        && event.clientY >= box.top - 6 && event.clientY <= box.bottom + 6;
-    });
-    if (title) { show(title.textContent, event.clientX, event.clientY); return; }
-    const found = svg.dataset.panels && nearest(svg, event.clientX, event.clientY);
-    if (found) show(sentence(found.setup, found.i), event.clientX, event.clientY);
-    else told.textContent = "";
+    const svg = drawing && pictures[drawing.dataset.picture] && shown(drawing);
+    const found = svg && nearest(drawing, svg, event.clientX, event.clientY);
+    if (found) tell(drawing, found.s, found.i);
+    else if (!drawing || drawing !== document.activeElement) hide();
   };
-  document.addEventListener("pointermove", tell);
-  document.addEventListener("pointerdown", tell);
-  document.addEventListener("keydown", (event) => { if (event.key === "Escape") told.textContent = ""; });
+
+  const step = (drawing, event) => {
+    if (event.key === "Escape") { hide(); return; }
+    const move = KEYS[event.key];
+    if (!move) return;
+    event.preventDefault();
+    const lines = pictures[drawing.dataset.picture];
+    const now = drawing.place || [0, -1];
+    const s = Math.max(0, Math.min(now[0] + move[0], lines.length - 1));
+    const moved = s === now[0] ? now[1] + move[1] : now[1] * lines[s].points / lines[now[0]].points;
+    drawing.place = [s, Math.max(0, Math.min(Math.round(moved), lines[s].points - 1))];
+    tell(drawing, ...drawing.place);
+  };
+
+  document.querySelectorAll(".drawing").forEach((drawing) => {
+    const name = drawing.dataset.picture;
+    if (!pictures[name]) return;
+    drawing.querySelectorAll("title").forEach((title) => title.remove());
+    drawing.tabIndex = 0;
+    drawing.setAttribute("role", "application");
+    drawing.setAttribute("aria-labelledby", "title-" + name);
+    drawing.setAttribute("aria-describedby", "keys");
+    drawing.addEventListener("keydown", (event) => step(drawing, event));
+    drawing.addEventListener("blur", hide);
+  });
+  document.addEventListener("pointermove", point);
+  document.addEventListener("pointerdown", point);
 })();

@@ -53,7 +53,7 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
         unit=analysis.speed_unit,
         css=folder.joinpath("page.css").read_text(encoding="utf-8"),
         script=script,
-        samples=hover.samples_json(analysis),
+        sentences=hover.sentences(analysis, [figure.name for figure in figures]),
         script_hash="sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii"),
         answers=story.answers(both, {**shown, "key-figures": "Key figures"}),
         further=story.further(both, {**shown, "key-figures": "Key figures"}),

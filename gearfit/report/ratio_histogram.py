@@ -21,6 +21,7 @@ _STEP: Final = 0.01
 _STEP_FEW: Final = 0.03
 _FEW: Final = 300
 _MARGIN: Final = 0.25
+Counts = np.ndarray[tuple[int], np.dtype[np.float64]]
 _TICKS: Final = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8)
 
 
@@ -87,14 +88,9 @@ def alt(analysis: Analysis) -> str:
 
 
 def _panel(ax: Axes, result: SetupResult, index: int, unit: str, ends: tuple[float, float]) -> None:
-    ratio = _ln_ratio(result)
-    in_gear = result.samples["gear"].notna().to_numpy(bool)
-    step = _STEP_FEW if len(ratio) < _FEW else _STEP
-    edges = np.arange(ends[0], ends[1] + step, step)
+    edges, every, geared = counted(result, ends)
     shown_edges = np.exp(edges) * SPEED_UNITS_MPS[unit]
     look = style.setup_style(index)
-    every, _ = np.histogram(ratio[np.isfinite(ratio)], edges)
-    geared, _ = np.histogram(ratio[in_gear & np.isfinite(ratio)], edges)
     ax.stairs(every, shown_edges, fill=True, color=style.LEFT_OUT, label="left out")
     ax.stairs(geared, shown_edges, fill=True, color=look.light, label="in a gear")
     ax.stairs(geared, shown_edges, color=look.dark, linewidth=0.7)
@@ -115,7 +111,18 @@ def _panel(ax: Axes, result: SetupResult, index: int, unit: str, ends: tuple[flo
         )
 
 
-def _ln_ratio(result: SetupResult) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def counted(result: SetupResult, ends: tuple[float, float]) -> tuple[Counts, Counts, Counts]:
+    """Return the edges of the columns as ln of rev/min per m/s, the samples in each, and those in a gear."""
+    ratio = _ln_ratio(result)
+    in_gear = result.samples["gear"].notna().to_numpy(bool)
+    step = _STEP_FEW if len(ratio) < _FEW else _STEP
+    edges = np.arange(ends[0], ends[1] + step, step)
+    every, _ = np.histogram(ratio[np.isfinite(ratio)], edges)
+    geared, _ = np.histogram(ratio[in_gear & np.isfinite(ratio)], edges)
+    return edges, every.astype(np.float64), geared.astype(np.float64)
+
+
+def _ln_ratio(result: SetupResult) -> Counts:
     return result.samples["ln_ratio"].to_numpy(np.float64)
 
 

@@ -18,7 +18,7 @@ _SIDE_STEP = 0.16
 @in_our_style
 def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     """Draw one series per setup; None where no gear has a nominal ratio to compare with."""
-    shown = _deviations(analysis)
+    shown = deviations(analysis)
     if not shown:
         return None
     figure = style.new_figure(
@@ -28,12 +28,11 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     ax.axhline(0, color=style.INK, linewidth=1.4, linestyle=(0, (5, 3)), label="as the tooth counts say")
     gears = sorted({gear for _, gear, _, _ in shown})
     named: set[int] = set()
-    middle = (len(analysis.setups) - 1) / 2
     for index, gear, deviation, consistent in shown:
         look = style.setup_style(index)
         finite = math.isfinite(deviation.lo95) and math.isfinite(deviation.hi95)
         ax.errorbar(
-            [gear + _SIDE_STEP * (index - middle)],
+            [place(analysis, index, gear)],
             [deviation.value],
             yerr=[[deviation.value - deviation.lo95], [deviation.hi95 - deviation.value]] if finite else None,
             fmt="X" if consistent is False else look.marker,
@@ -71,12 +70,18 @@ def alt(analysis: Analysis) -> str:
     parts = [
         f"{analysis.setups[index].setup.name} {ordinal(gear)} {value_and_interval(deviation, '%', signed=True)}"
         + (", out of line" if consistent is False else "")
-        for index, gear, deviation, consistent in _deviations(analysis)
+        for index, gear, deviation, consistent in deviations(analysis)
     ]
     return f"Deviation of the fitted overall ratios from the tooth counts. {'; '.join(parts)}."
 
 
-def _deviations(analysis: Analysis) -> list[tuple[int, int, Estimate, bool | None]]:
+def place(analysis: Analysis, index: int, gear: int) -> float:
+    """Return where on the axis of gears the setup at `index` stands."""
+    return gear + _SIDE_STEP * (index - (len(analysis.setups) - 1) / 2)
+
+
+def deviations(analysis: Analysis) -> list[tuple[int, int, Estimate, bool | None]]:
+    """Return place of the setup, gear, deviation and whether it agrees, of each gear that has one."""
     return [
         (index, gear.gear, gear.deviation_percent, gear.consistent)
         for index, result in enumerate(analysis.setups)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 from matplotlib.axes import Axes
@@ -9,19 +10,27 @@ from matplotlib.figure import Figure
 
 from gearfit.report import style
 from gearfit.report.style import drawable, in_our_style
-from gearfit.results import Analysis, MeanCourse, SpanComparison, TimedSpan
+from gearfit.results import Analysis, MeanCourse, RunTrace, SetupResult, SpanComparison, TimedSpan
 from gearfit.units import from_mps
-from gearfit.words import number, ordinal, span_label, speed_label
+from gearfit.words import count, number, ordinal, span_label, speed_label
 
 #: Spans in one figure.
 MOST_SPANS: Final = 4
 _SAME_MPS: Final = 0.05
 
 
+@dataclass(frozen=True)
+class Panel:
+    """One span: any comparison of it, and the mean course of each setup that has one, by name."""
+
+    span: SpanComparison
+    courses: dict[str, MeanCourse]
+
+
 @in_our_style
 def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
-    """Draw one panel per compared span; None where no run was found in a ride."""
-    shown = _compared(analysis)
+    """Draw one panel per compared span, all setups in it; None where no run was found in a ride."""
+    shown = panels(analysis)
     if not shown:
         return None
     columns = 1 if narrow or len(shown) == 1 else 2
@@ -30,36 +39,57 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     axes = figure.subplots(rows, columns, squeeze=False)
     for ax in axes.flat[len(shown) :]:
         ax.set_visible(False)
-    for ax, (names, span) in zip(axes.flat, shown, strict=False):
-        _panel(ax, analysis, names, span)
+    for ax, panel in zip(axes.flat, shown, strict=False):
+        _panel(ax, analysis, panel)
     return figure
 
 
-def _compared(analysis: Analysis) -> list[tuple[tuple[str, str], SpanComparison]]:
-    return [
-        ((comparison.reference, comparison.other), span)
-        for comparison in analysis.comparisons
-        for span in comparison.timed_spans
-        if span.reference.course is not None or span.other.course is not None
-    ][:MOST_SPANS]
+def panels(analysis: Analysis) -> list[Panel]:
+    """Return the panels that are drawn, at most `MOST_SPANS`."""
+    return _compared(analysis)[:MOST_SPANS]
 
 
-def _panel(ax: Axes, analysis: Analysis, names: tuple[str, str], span: SpanComparison) -> None:
-    unit = analysis.speed_unit
-    ax.set_title(_title(span, unit))
-    for index, result in enumerate(analysis.setups):
+def lines_of(analysis: Analysis, panel: Panel) -> list[tuple[str, RunTrace | MeanCourse]]:
+    """Return the lines of a panel with their names: of each setup the mean, then its runs."""
+    lines: list[tuple[str, RunTrace | MeanCourse]] = []
+    for result in analysis.setups:
         name = result.setup.name
-        if name not in names:
-            continue
+        runs = _runs(result, panel.span)
+        if name in panel.courses:
+            lines.append((f"mean {name}", panel.courses[name]))
+        lines += [(f"{name}, run {number} of {len(runs)}", trace) for number, trace in enumerate(runs, start=1)]
+    return lines
+
+
+def _compared(analysis: Analysis) -> list[Panel]:
+    """Bring the comparisons of one span together."""
+    found: dict[tuple[object, ...], Panel] = {}
+    for comparison in analysis.comparisons:
+        for span in comparison.timed_spans:
+            sides = ((comparison.reference, span.reference), (comparison.other, span.other))
+            courses = {name: summary.course for name, summary in sides if summary.course is not None}
+            if courses:
+                kind = (round(span.from_mps, 2), round(span.to_mps, 2), span.kind, span.how, span.gears)
+                found.setdefault(kind, Panel(span, {})).courses.update(courses)
+    return list(found.values())
+
+
+def _runs(result: SetupResult, span: SpanComparison) -> list[RunTrace]:
+    return [run.trace for run in result.timed_spans if run.trace is not None and _belongs(run, span)]
+
+
+def _panel(ax: Axes, analysis: Analysis, panel: Panel) -> None:
+    unit = analysis.speed_unit
+    ax.set_title(_title(panel.span, unit))
+    for index, result in enumerate(analysis.setups):
         look = style.setup_style(index)
-        for run in result.timed_spans:
-            if run.trace is not None and _belongs(run, span):
-                speeds = [from_mps(v, unit) for v in run.trace.speed_mps]
-                ax.plot(run.trace.time_s, speeds, color=look.dark, alpha=0.35, linewidth=0.9, zorder=2)
-        course = (span.reference if name == names[0] else span.other).course
+        for trace in _runs(result, panel.span):
+            speeds = [from_mps(v, unit) for v in trace.speed_mps]
+            ax.plot(trace.time_s, speeds, color=look.dark, alpha=0.35, linewidth=0.9, zorder=2)
+        course = panel.courses.get(result.setup.name)
         if course is not None:
-            _mean(ax, course, unit, look, name)
-    for target in (span.from_mps, span.to_mps):
+            _mean(ax, course, unit, look, result.setup.name)
+    for target in (panel.span.from_mps, panel.span.to_mps):
         if target > 0:
             ax.axhline(from_mps(target, unit), color=style.SOFT_INK, linewidth=0.9, linestyle=(0, (4, 3)), zorder=1)
     ax.set_xlim(left=-0.5)
@@ -90,7 +120,7 @@ def _belongs(run: TimedSpan, span: SpanComparison) -> bool:
 
 def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
-    further = " Further spans are in the table only." if len(_compared(analysis)) == MOST_SPANS else ""
+    further = " Further spans are in the table only." if len(_compared(analysis)) > MOST_SPANS else ""
     return (
         "Thin lines are single runs as found in the ride, smoothed and laid over each other from their start; the "
         "thick line is their mean, the band one standard deviation between runs. Dashed: the speeds of the span."
@@ -99,10 +129,23 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
-    parts = [
-        f"{_title(span, analysis.speed_unit)}: {names[0]} {number(span.reference.mean_s)} s in {span.reference.n}, "
-        f"{names[1]} {number(span.other.mean_s)} s in {span.other.n}"
-        for names, span in _compared(analysis)
-    ]
-    return f"Speed against time from the start, all runs. {'; '.join(parts)}."
+    """State what the figure shows to a reader who cannot see it."""
+    parts = []
+    for panel in panels(analysis):
+        sides = {}
+        for comparison in analysis.comparisons:
+            for span in comparison.timed_spans:
+                if _same_span(span, panel.span):
+                    sides[comparison.reference] = span.reference
+                    sides[comparison.other] = span.other
+        told = ", ".join(
+            f"{name} {number(summary.mean_s)} s (mean of {count(summary.n, 'run')})"
+            for name, summary in sorted(sides.items(), key=lambda side: side[1].mean_s)
+        )
+        parts.append(f"{_title(panel.span, analysis.speed_unit)}, the quickest first: {told}")
+    return f"{'. '.join(parts)}. Speed against time from the start, all runs."
+
+
+def _same_span(one: SpanComparison, other: SpanComparison) -> bool:
+    near = abs(one.from_mps - other.from_mps) < _SAME_MPS and abs(one.to_mps - other.to_mps) < _SAME_MPS
+    return near and (one.kind, one.how, one.gears) == (other.kind, other.how, other.gears)

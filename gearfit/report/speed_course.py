@@ -17,7 +17,7 @@ from gearfit.words import count, number, speed_label
 @in_our_style
 def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     """Draw one panel per comparison whose reference ride has a start; None where there is none."""
-    shown = _with_courses(analysis)
+    shown = with_courses(analysis)
     if not shown:
         return None
     figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, (3.2 if narrow else 4.2) * len(shown))
@@ -27,7 +27,8 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     return figure
 
 
-def _with_courses(analysis: Analysis) -> list[tuple[Comparison, SwapOnPaper]]:
+def with_courses(analysis: Analysis) -> list[tuple[Comparison, SwapOnPaper]]:
+    """Return the comparisons whose swap on paper holds a start with either gearing."""
     return [
         (comparison, swap)
         for comparison, swap in swaps(analysis)
@@ -74,7 +75,7 @@ def _middles(course: SpeedCourse) -> list[tuple[int, float, float]]:
 
 def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
-    swap = _with_courses(analysis)[0][1]
+    swap = with_courses(analysis)[0][1]
     return (
         f"On the level, from {count(swap.starts, 'start')} of the ride {swap.reference.name}: the same engine, "
         "launch, shift speed and shift time with either gearing. Numbers: gears; open marks: changes up. Arithmetic, "
@@ -85,7 +86,7 @@ def caption(analysis: Analysis) -> str:
 def alt(analysis: Analysis) -> str:
     """State the content for a reader who cannot see the figure."""
     parts = []
-    for _, swap in _with_courses(analysis):
+    for _, swap in with_courses(analysis):
         for gearing in (swap.reference, swap.other):
             if gearing.course is not None:
                 at = ", ".join(number(time, 1) for time in gearing.course.shift_s)

@@ -65,6 +65,11 @@ def alt(analysis: Analysis) -> str:
     return f"Where it was ridden. {'; '.join(parts)}."
 
 
+def label(state: int) -> str:
+    """Return what a state of a position is called."""
+    return _LOOKS[state][0]
+
+
 def _placed(analysis: Analysis) -> list[tuple[int, SetupResult]]:
     return [(index, result) for index, result in enumerate(analysis.setups) if result.tracks]
 

@@ -137,12 +137,53 @@ def test_the_pointer_is_told_a_sample(browser: Any, reports: Reports) -> None:
     mph = speed_mps * 3600 / 1609.344
     svg = browser.find_element("css selector", "#speed-against-rpm .mph svg.wide")
     browser.execute_script("arguments[0].scrollIntoView({block: 'center'})", svg)
-    left, top, width, height, x0, x1, y0, y1 = json.loads(svg.get_attribute("data-panels"))[0]
-    across = left + width * (5000 - x0) / (x1 - x0) - 0.5
-    down = top + height * (1 - (mph - y0) / (y1 - y0)) - 0.5
+    across, down = (share / 10_000 for share in json.loads(svg.get_attribute("data-points"))[0][:2])
+    # the axes begin at 0 and the mark of 5000 rpm is drawn where the axis says so
     size = svg.rect
     ActionChains(browser).move_to_element_with_offset(
-        svg, round(across * size["width"]), round(down * size["height"])
+        svg, round((across - 0.5) * size["width"]), round((down - 0.5) * size["height"])
     ).perform()
     told = browser.find_element("class name", "told").text
-    assert told == f"{mph:.1f} mph, 5000 rpm, gear 1"
+    assert told == f"before (14/43): {mph:.1f} mph, 5000 rpm, gear 1"
+
+
+#: Left and right step along a line, up and down from line to line, Escape ends.
+WALK = (
+    ("ARROW_RIGHT", r"after against before: 1st gear −7\.09\xa0% \(.*\)"),
+    ("ARROW_RIGHT", r"after against before: 2nd gear −5\.24\xa0% \(.*\), out of line"),
+    ("END", r"after against before: 6th gear −7\.19\xa0% \(.*\)"),
+    ("ARROW_LEFT", r"after against before: 5th gear .*"),
+    ("HOME", r"after against before: 1st gear .*"),
+    ("ESCAPE", ""),
+)
+
+
+def test_the_keyboard_steps_from_value_to_value(browser: Any, reports: Reports) -> None:
+    from selenium.webdriver.common.keys import Keys
+
+    opened(browser, reports(example.two_setups)["report.html"])
+    drawing = browser.find_element("css selector", "[data-picture=change-per-gear]")
+    assert drawing.get_attribute("tabindex") == "0"
+    told = browser.find_element("class name", "told")
+    assert (told.get_attribute("aria-live"), told.get_attribute("role")) == ("polite", "status")
+    for key, said in WALK:
+        drawing.send_keys(getattr(Keys, key))
+        assert re.fullmatch(said, told.get_attribute("textContent")), (key, said, told.text)
+    assert browser.find_elements("class name", "ring") == []
+
+
+def test_every_picture_tells_its_values(browser: Any, page: Path) -> None:
+    """Each picture of a ride: the first value by keyboard, in a whole sentence, with a ring around its place."""
+    from selenium.webdriver.common.keys import Keys
+
+    opened(browser, page)
+    told = browser.find_element("class name", "told")
+    pictures = browser.find_elements("css selector", ".drawing")
+    assert len(pictures) == len(browser.find_elements("css selector", ".drawing[role=application]")) > 5
+    for drawing in pictures:
+        drawing.send_keys(Keys.ARROW_RIGHT)
+        said = told.get_attribute("textContent")
+        assert re.search(r"\d", said), said
+        assert not re.search(r"[{}]|NaN|undefined|null", said), said
+        assert len(drawing.find_elements("class name", "ring")) == 1, said
+    assert driven.complaints(browser) == []

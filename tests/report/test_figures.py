@@ -121,10 +121,25 @@ def test_change_per_gear(narrow: bool) -> None:
     assert line(figure, 0, "all gears").get_ydata()[0] == comparison.all_gears_change_percent.value
 
 
+def test_all_setups_stand_in_one_panel() -> None:
+    analysis = example.three_setups()
+    figure = drawn(change_per_gear.draw(analysis))
+    (ax,) = figure.axes
+    second_gears = [
+        float(bar.lines[0].get_ydata()[0])  # type: ignore[attr-defined]
+        for bar in ax.containers
+        if bar.get_label() == "gear 2"
+    ]
+    assert second_gears == [c.gears[1].change_percent.value for c in analysis.comparisons]
+    across = [float(bar.lines[0].get_xdata()[0]) for bar in ax.containers]  # type: ignore[attr-defined]
+    assert len(set(across)) == 12
+    dashed = [np.asarray(line.get_ydata())[0] for line in ax.get_lines() if line.get_label() == "tooth counts"]
+    assert dashed == [pytest.approx(100 * (front / 14 - 1)) for front in (13, 15)]
+
+
 def test_a_change_without_interval_has_no_bar() -> None:
     figure = drawn(change_per_gear.draw(example.three_setups()))
-    assert len(figure.axes) == 2
-    first, second = figure.axes[1].containers[:2]
+    first, second = figure.axes[0].containers[6:8]
     assert (first.has_yerr, second.has_yerr) == (False, True)  # type: ignore[attr-defined]
 
 

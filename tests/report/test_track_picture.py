@@ -25,6 +25,7 @@ def with_track() -> Analysis:
         np.array([0.0, 100.0, 200.0, 300.0]),
         np.array([0.0, 10.0, 20.0, 30.0]),
         np.array([LEFT_OUT, IN_GEAR, HELD, RUN]),
+        np.array([1, 4, 5, 6]),
     )
     before = replace(analysis.setups[0], tracks=(track,))
     return replace(analysis, setups=(before, *analysis.setups[1:]))
