@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.quantiles import estimate
+from gearfit.fitting.quantiles import t_quantile
 from gearfit.results import Estimate, TimedSpan
 
 FloatArray = NDArray[np.float64]
@@ -25,16 +25,22 @@ class RunMean:
     mean_s : float
         Weighted mean.
     se_s : float or None
-        Its standard error.
+        Its standard error as the scatter of the times shows it.
+    least_se_s : float
+        What the runs' own errors alone make of it.
     sd_s : float or None
         Scatter of the times.
+    dof : float
+        Degrees of freedom of `se_s`: the effective number of runs, (sum w)^2 / sum w^2, less one (at least one).
     """
 
     times_s: FloatArray
     own_se_s: FloatArray
     mean_s: float
     se_s: float | None
+    least_se_s: float
     sd_s: float | None
+    dof: float
 
 
 def run_mean(times_s: FloatArray, own_se_s: FloatArray) -> RunMean:
@@ -47,11 +53,11 @@ def run_mean(times_s: FloatArray, own_se_s: FloatArray) -> RunMean:
 
         sum w_i (t_i - mean)^2 / ((n - 1) sum w_i) ,
 
-    that of G. Knapp and J. Hartung, Statistics in Medicine 22, 2693 (2003; from memory), but at least what the runs'
-    own errors alone make of it. With equal errors this is s^2 / n.
+    that of G. Knapp and J. Hartung, Statistics in Medicine 22, 2693 (2003; from memory). With equal errors this is
+    s^2 / n. That of the runs' own errors alone, sum w_i^2 se_i^2 / (sum w_i)^2, stands beside it.
     """
     if times_s.size < 2:
-        return RunMean(times_s, own_se_s, float(times_s[0]), None, None)
+        return RunMean(times_s, own_se_s, float(times_s[0]), None, float(own_se_s[0]), None, 0.0)
     sd = float(np.std(times_s, ddof=1))
     own = own_se_s**2
     between = max(0.0, sd**2 - float(np.mean(own)))
@@ -60,7 +66,30 @@ def run_mean(times_s: FloatArray, own_se_s: FloatArray) -> RunMean:
     mean = float(weight @ times_s)
     shown = float(weight @ (times_s - mean) ** 2) / (times_s.size - 1)
     least = float(weight**2 @ own)
-    return RunMean(times_s, own_se_s, mean, max(shown, least) ** 0.5, sd)
+    return RunMean(times_s, own_se_s, mean, shown**0.5, least**0.5, sd, max(1 / float(weight @ weight) - 1, 1.0))
+
+
+def difference(before: RunMean, after: RunMean) -> Estimate | None:
+    """Difference of two means, after less before, with a 95 % interval; None below two runs each.
+
+    The interval is Welch's (B. L. Welch, Biometrika 34, 28, 1947), but never narrower than the runs' own errors alone
+    make it, by the normal law: three runs that agree by luck are no better than the watch they were timed with.
+    """
+    if before.se_s is None or after.se_s is None:
+        return None
+    se = float(np.hypot(before.se_s, after.se_s))
+    least = float(np.hypot(before.least_se_s, after.least_se_s))
+    half = max(t_quantile(0.975, freedom(before, after)) * se, t_quantile(0.975, np.inf) * least)
+    value = after.mean_s - before.mean_s
+    return Estimate(value, max(se, least), value - half, value + half)
+
+
+def freedom(before: RunMean, after: RunMean) -> float:
+    """Degrees of freedom of a difference by Welch and Satterthwaite."""
+    parts = np.array([(mean.se_s or 0.0) ** 2 for mean in (before, after)])
+    if parts.sum() == 0:
+        return before.dof + after.dof
+    return float(parts.sum() ** 2 / np.sum(parts**2 / np.array([before.dof, after.dof])))
 
 
 def two_ways(runs: Sequence[TimedSpan]) -> tuple[int, int, float | None, Estimate | None]:
@@ -81,8 +110,6 @@ def two_ways(runs: Sequence[TimedSpan]) -> tuple[int, int, float | None, Estimat
     first, second = (run_mean(times[way], errors[way]) for way in (there, ~there))
     gap = None
     if first.se_s is not None and second.se_s is not None:
-        parts = np.array([first.se_s**2, second.se_s**2])
-        dof = float(parts.sum() ** 2 / np.sum(parts**2 / np.array([there.sum() - 1, (~there).sum() - 1])))
-        gap = estimate(first.mean_s - second.mean_s, float(parts.sum() ** 0.5), dof)
+        gap = difference(second, first)
     two_way = 2 / (1 / first.mean_s + 1 / second.mean_s)
     return int(there.sum()), int((~there).sum()), two_way, gap

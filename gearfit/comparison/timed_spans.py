@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from gearfit.comparison.courses import mean_course
 from gearfit.comparison.permutation import permutation_p
-from gearfit.comparison.run_means import RunMean, run_mean, two_ways
+from gearfit.comparison.run_means import RunMean, difference, freedom, run_mean, two_ways
 from gearfit.fitting.quantiles import estimate, t_quantile
 from gearfit.results import Estimate, How, SpanComparison, SpanSummary, TimedSpan
 
@@ -125,21 +125,21 @@ def _compare(
     expected: Estimate | None,
 ) -> SpanComparison:
     first, second = _mean(before), _mean(after)
-    difference = _difference(first, second)
+    gap = difference(first, second)
     scatter = _scatter(first, second)
     return SpanComparison(
         from_mps=low,
         to_mps=high,
         reference=_summary(before, first),
         other=_summary(after, second),
-        difference_s=difference,
+        difference_s=gap,
         predicted_difference_s=expected,
         runs_needed_per_setup=runs_needed(second.mean_s - first.mean_s, scatter),
         kind=kind,
         how=how,
         gears=gears,
-        permutation_p=None if difference is None else permutation_p(first.times_s, second.times_s),
-        least_shown_s=None if difference is None else least_shown(difference.se, first, second),
+        permutation_p=None if gap is None else permutation_p(first.times_s, second.times_s),
+        least_shown_s=None if gap is None else least_shown(gap, first, second),
         runs_for_prediction=None if expected is None else runs_needed(expected.value, scatter),
     )
 
@@ -163,19 +163,6 @@ def _summary(runs: list[TimedSpan], mean: RunMean) -> SpanSummary:
     )
 
 
-def _difference(before: RunMean, after: RunMean) -> Estimate | None:
-    """Difference of two means with Welch's interval; None below two runs each."""
-    if before.se_s is None or after.se_s is None:
-        return None
-    return estimate(after.mean_s - before.mean_s, float(np.hypot(before.se_s, after.se_s)), _dof(before, after))
-
-
-def _dof(before: RunMean, after: RunMean) -> float:
-    parts = np.array([(mean.se_s or 0.0) ** 2 for mean in (before, after)])
-    freedom = np.array([before.times_s.size - 1, after.times_s.size - 1])
-    return float(parts.sum() ** 2 / np.sum(parts**2 / freedom))
-
-
 def welch(before: FloatArray, after: FloatArray) -> Estimate | None:
     """Return the difference of means, after less before, with Welch's 95 % interval; None below two runs each.
 
@@ -187,13 +174,12 @@ def welch(before: FloatArray, after: FloatArray) -> Estimate | None:
         run_mean(times, np.full(times.size, 0.0 if np.var(times) > 0 else HAND_TIMING_SD_S))
         for times in (before, after)
     ]
-    return _difference(means[0], means[1])
+    return difference(means[0], means[1])
 
 
-def least_shown(se_s: float, before: RunMean, after: RunMean) -> float:
-    """Smallest true difference that runs like these show with power 80 % at 95 %: (t_0.975 + t_0.8) se."""
-    dof = _dof(before, after)
-    return (t_quantile(0.975, dof) + t_quantile(_POWER, dof)) * se_s
+def least_shown(gap: Estimate, before: RunMean, after: RunMean) -> float:
+    """Smallest true difference that runs like these show with power 80 % at 95 %: half the interval and t_0.8 se."""
+    return 0.5 * (gap.hi95 - gap.lo95) + t_quantile(_POWER, freedom(before, after)) * gap.se
 
 
 def _scatter(before: RunMean, after: RunMean) -> float:

@@ -38,13 +38,17 @@ class Candidate:
 
 
 def at_rest(trace: Trace) -> BoolArray:
-    """Tell which samples stand, for at least a second (or two samples) before they move on."""
+    """Tell which samples stand, for at least a second (or two samples) before they move on.
+
+    After a gap as long, in which the machine may have stood, two samples are enough.
+    """
     slow = trace.speed_mps < STANDING_MPS
     edges = np.flatnonzero(np.diff(slow.astype(np.int8), prepend=0, append=0))
     rest = np.zeros(slow.size, dtype=bool)
     for start, stop in zip(edges[::2], edges[1::2], strict=True):
         long = trace.time_s[stop - 1] - trace.time_s[start] >= _STANDS_S - 1e-6
-        rest[start:stop] = long or (stop - start >= 2 and trace.interval_s >= _STANDS_S / 2)
+        unseen = start > 0 and trace.time_s[start] - trace.time_s[start - 1] >= _STANDS_S
+        rest[start:stop] = long or (stop - start >= 2 and (unseen or trace.interval_s >= _STANDS_S / 2))
     return rest
 
 

@@ -18,11 +18,13 @@ from gearfit.results import How, LeftOutRun, TimedSpan
 from gearfit.spans.air import corrected
 from gearfit.spans.asked import USUAL_SPANS, Span
 from gearfit.spans.candidates import Candidate, at_rest, find_candidates
+from gearfit.spans.engine import EngineSpeeds, engine_speeds
 from gearfit.spans.gears import engagements, shifts_in, with_short_engagements
 from gearfit.spans.noise import SpeedNoise, noise_in, with_roughness
 from gearfit.spans.slope import grade_percent, heading_deg, rise_sd_m, too_steep
+from gearfit.spans.start import with_launch_roughness
 from gearfit.spans.throttle import LEAST_SHARE, LEAST_SHARE_NO_GEARS, Pull, envelope, pull_of, share_of_envelope
-from gearfit.spans.timing import around, course, time_run
+from gearfit.spans.timing import around, course, start_samples, time_run
 from gearfit.spans.trace import BoolArray, Trace, make_trace
 
 _SOURCES: Final = ("receiver", "position", "wheel or logger")
@@ -48,6 +50,7 @@ class _Material:
 
     trace: Trace
     noise: SpeedNoise
+    engine: EngineSpeeds | None
     rest: BoolArray
     pull: Pull
     rise_sd_m: float
@@ -70,7 +73,8 @@ def find_runs(ride: RideSetup, fit: SetupFit, samples: pd.DataFrame, spans: Sequ
     """
     traces = [with_short_engagements(trace, fit.levels) for trace in _traces(ride, samples)]
     noises = [noise_in(trace, _shown(fit, trace.file)) for trace in traces]
-    return runs_in(traces, noises, spans, ride.setup.conditions)
+    engines = [_engine(fit, trace) for trace in traces]
+    return runs_in(traces, noises, spans, ride.setup.conditions, engines=engines)
 
 
 def runs_in(
@@ -79,10 +83,12 @@ def runs_in(
     spans: Sequence[Span] = USUAL_SPANS,
     conditions: Conditions | None = None,
     *,
+    engines: Sequence[EngineSpeeds | None] | None = None,
     keep_roughness: bool = False,
 ) -> FoundRuns:
     """Find and time the runs in the traces of one setup, whose noise is known (`keep_roughness`: all of it)."""
-    materials = [_material(t, n, spans, keep_roughness) for t, n in zip(traces, noises, strict=True)]
+    beside = engines or [None] * len(traces)
+    materials = [_material(t, n, e, spans, keep_roughness) for t, n, e in zip(traces, noises, beside, strict=True)]
     most = envelope([material.pull for material in materials])
     timed: list[tuple[float, TimedSpan]] = []
     left_out: list[LeftOutRun] = []
@@ -144,19 +150,30 @@ def _shown(fit: SetupFit, file: str) -> tuple[float, float, float] | None:
     return None
 
 
-def _material(trace: Trace, noise: SpeedNoise, spans: Sequence[Span], keep_roughness: bool) -> _Material:
+def _engine(fit: SetupFit, trace: Trace) -> EngineSpeeds | None:
+    if fit.timed is None or fit.timed.levels is None or fit.levels is None:
+        return None
+    streams = [found for found in fit.timed.streams if found.stream.file == trace.file]
+    return engine_speeds(streams[0], fit.levels, trace) if streams else None
+
+
+def _material(
+    trace: Trace, noise: SpeedNoise, engine: EngineSpeeds | None, spans: Sequence[Span], keep_roughness: bool
+) -> _Material:
     candidates = tuple(run for span in spans for run in find_candidates(trace, span))
     whole = [run for run in candidates if run.whole and not run.problem]
     quick = sorted(whole, key=lambda run: float(trace.time_s[run.last] - trace.time_s[run.first]))
     if not keep_roughness:
         windows = dict.fromkeys(around(trace, run.last - 1) for run in quick)
         noise = with_roughness(trace, noise, [w for w in windows if w[1] - w[0] >= 3])
+        launches = {run.first: run for run in quick if run.span.from_mps == 0}
+        noise = with_launch_roughness(noise, [start_samples(trace, noise, run) for run in launches.values()])
     standing = np.zeros(trace.time_s.size, dtype=bool)
     for run in candidates:
         if run.standing:
             standing[run.first : run.last + 1] = True
     rest = at_rest(trace)
-    return _Material(trace, noise, rest, pull_of(trace, standing), rise_sd_m(trace, rest), candidates)
+    return _Material(trace, noise, engine, rest, pull_of(trace, standing), rise_sd_m(trace, rest), candidates)
 
 
 def _judged(
@@ -169,7 +186,7 @@ def _judged(
         # Slow riding that never got there is no attempt.
         problem = run.problem if run.whole or share >= least else ""
         return _left_out(trace, run, None, problem)
-    timed = time_run(trace, material.noise, run)
+    timed = time_run(trace, material.noise, run, material.engine)
     if isinstance(timed, str):
         return _left_out(trace, run, None, timed)
     time_s = timed.time_s

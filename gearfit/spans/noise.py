@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -28,6 +28,8 @@ _MOVING_MPS: Final = 3.0
 #: Roughness that is tried: variance of acceleration gathered per second, m^2/s^5. The usual one counts beforehand.
 _ROUGHNESS: Final = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 _USUAL_ROUGHNESS: Final = 8.0
+#: The usual one of a launch: the thrust of a slipping clutch is even.
+USUAL_LAUNCH_ROUGHNESS: Final = 2.0
 _ROUGHNESS_LOG_SD: Final = 1.0
 #: Windows that are looked at for it.
 _MOST_WINDOWS: Final = 12
@@ -43,14 +45,15 @@ class SpeedNoise:
         Standard deviation of the part that is new with every sample.
     correlated_mps, correlation_s : float
         Standard deviation and correlation time of the part that hangs together.
-    roughness : float
-        Variance that the acceleration gathers in a second, m^2/s^5.
+    roughness, launch_roughness : float
+        Variance that the acceleration gathers in a second, m^2/s^5: on the way, and in the first second of a start.
     """
 
     white_mps: float
     correlated_mps: float
     correlation_s: float
     roughness: float = _USUAL_ROUGHNESS
+    launch_roughness: float = USUAL_LAUNCH_ROUGHNESS
 
     def covariance(self, time_s: FloatArray, speed_sd_mps: FloatArray) -> FloatArray:
         """Covariance (n, n) of the errors of samples at `time_s` with further standard errors `speed_sd_mps`."""
@@ -94,10 +97,15 @@ def with_roughness(trace: Trace, noise: SpeedNoise, windows: Sequence[tuple[int,
     The restricted likelihoods of the windows are added up over a grid; a normal distribution of its logarithm about the
     usual value counts beforehand, so that a few windows cannot move it far.
     """
-    scores = np.array([-0.5 * (np.log(q / _USUAL_ROUGHNESS) / _ROUGHNESS_LOG_SD) ** 2 for q in _ROUGHNESS])
+    scores = believed(_ROUGHNESS, _USUAL_ROUGHNESS)
     for first, last in list(windows)[:_MOST_WINDOWS]:
         part = slice(first, last + 1)
         time_s, speed_mps = trace.time_s[part], trace.speed_mps[part]
         error = noise.covariance(time_s, trace.speed_sd_mps[part])
         scores += [log_likelihood(time_s, speed_mps, error, q) for q in _ROUGHNESS]
-    return SpeedNoise(noise.white_mps, noise.correlated_mps, noise.correlation_s, _ROUGHNESS[int(np.argmax(scores))])
+    return replace(noise, roughness=_ROUGHNESS[int(np.argmax(scores))])
+
+
+def believed(roughness: Sequence[float], usual: float) -> FloatArray:
+    """Return what counts beforehand for each roughness: the log of a normal density of its logarithm."""
+    return np.asarray(-0.5 * (np.log(np.array(roughness) / usual) / _ROUGHNESS_LOG_SD) ** 2)

@@ -61,9 +61,10 @@ def pull_of(trace: Trace, standing: BoolArray) -> Pull:
 
 
 def _settled(trace: Trace, half_s: float) -> BoolArray:
-    """Tell which samples have a window of acceleration within one gear (at low rates: all)."""
+    """Tell which samples have a window of acceleration within one gear."""
     if trace.interval_s > _HALF_S:
-        return np.ones(trace.gear.size, dtype=bool)
+        alike = np.concatenate([[False], np.diff(trace.gear) == 0, [False]])
+        return np.asarray(alike[:-1] & alike[1:])
     changes = np.flatnonzero(np.diff(trace.gear))
     edges = np.concatenate([[-np.inf], trace.time_s[changes], trace.time_s[changes + 1], [np.inf]])
     edges.sort()

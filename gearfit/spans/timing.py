@@ -10,9 +10,10 @@ import numpy as np
 from gearfit.fitting.quantiles import estimate
 from gearfit.results import Estimate, RunTrace
 from gearfit.spans.candidates import Candidate
+from gearfit.spans.engine import EngineSpeeds, together
 from gearfit.spans.noise import SpeedNoise
 from gearfit.spans.smooth import Spline
-from gearfit.spans.start import Start, find_start
+from gearfit.spans.start import Start, StartSamples, find_start
 from gearfit.spans.trace import Trace
 
 #: The end is read from samples this near, s (and at least so many intervals); the start from those so near.
@@ -57,16 +58,17 @@ def around(trace: Trace, index: int) -> tuple[int, int]:
     return max(first, 0), last
 
 
-def time_run(trace: Trace, noise: SpeedNoise, run: Candidate) -> Timed | str:
-    """Time a run; a sentence where it cannot be timed."""
-    end = _crossing(trace, noise, run.last - 1, run.span.to_mps, run.last)
+def time_run(trace: Trace, noise: SpeedNoise, run: Candidate, engine: EngineSpeeds | None = None) -> Timed | str:
+    """Time a run, by the engine speed too where it is known; a sentence where it cannot be timed."""
+    end = _crossing(trace, noise, engine, run.last - 1, run.span.to_mps, run.last)
     if end is None:
         return "too few samples around its end"
     if run.span.from_mps == 0:
-        start = _start(trace, noise, run)
-        start_s, start_se = start.time_s, start.se_s
+        start: Start | None
+        start = found = find_start(start_samples(trace, noise, run), noise)
+        start_s, start_se = found.time_s, found.se_s
     else:
-        begun = _crossing(trace, noise, run.first, run.span.from_mps, run.first + 1, begins=True)
+        begun = _crossing(trace, noise, engine, run.first, run.span.from_mps, run.first + 1, begins=True)
         if begun is None:
             return "too few samples around its start"
         start, (start_s, start_se) = None, begun
@@ -83,14 +85,24 @@ def time_run(trace: Trace, noise: SpeedNoise, run: Candidate) -> Timed | str:
 
 
 def _crossing(
-    trace: Trace, noise: SpeedNoise, index: int, target: float, upper: int, *, begins: bool = False
+    trace: Trace,
+    noise: SpeedNoise,
+    engine: EngineSpeeds | None,
+    index: int,
+    target: float,
+    upper: int,
+    *,
+    begins: bool = False,
 ) -> tuple[float, float] | None:
     first, last = around(trace, index)
     if last - first < 2 or not first <= upper <= last:
         return None
     part = slice(first, last + 1)
     time_s = trace.time_s[part]
-    spline = Spline(time_s, trace.speed_mps[part], noise.covariance(time_s, trace.speed_sd_mps[part]), noise.roughness)
+    seen = time_s, trace.speed_mps[part], noise.covariance(time_s, trace.speed_sd_mps[part])
+    if engine is not None:
+        seen = together(seen, engine.near(float(time_s[0]), float(time_s[-1])))
+    spline = Spline(*seen, noise.roughness)
     low, high = float(trace.time_s[index]), float(trace.time_s[upper])
     reach = max(_REACH_S, trace.interval_s)
     ends = max(low - reach, float(time_s[0])), min(high + reach, float(time_s[-1]))
@@ -98,7 +110,8 @@ def _crossing(
     return None if found is None else found[:2]
 
 
-def _start(trace: Trace, noise: SpeedNoise, run: Candidate) -> Start:
+def start_samples(trace: Trace, noise: SpeedNoise, run: Candidate) -> StartSamples:
+    """Return the samples around the first movement of a run from rest."""
     speed = trace.speed_mps
     moves = max(_MOVES_MPS, 6 * float(np.hypot(noise.white_mps, noise.correlated_mps)))
     still = np.flatnonzero(speed[run.first : run.last + 1] < moves)
@@ -109,7 +122,7 @@ def _start(trace: Trace, noise: SpeedNoise, run: Candidate) -> Start:
     begin = max(begin, int(max(np.flatnonzero(trace.broken[: moving + 1]), default=0)))
     stop = int(np.searchsorted(trace.time_s, high_s + max(_AFTER_START_S, _AFTER_INTERVALS * trace.interval_s)))
     part = slice(begin, min(max(stop, moving + 2), run.last + 2, speed.size))
-    return find_start(trace.time_s[part], speed[part], trace.speed_sd_mps[part], noise, low_s, high_s)
+    return StartSamples(trace.time_s[part], speed[part], trace.speed_sd_mps[part], low_s, high_s)
 
 
 def course(trace: Trace, noise: SpeedNoise, run: Candidate, timed: Timed) -> RunTrace:

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from gearfit.comparison.permutation import permutation_p
-from gearfit.comparison.run_means import run_mean, two_ways
+from gearfit.comparison.run_means import difference, run_mean, two_ways
 from gearfit.comparison.timed_spans import compare_spans, least_shown, runs_needed
 from gearfit.fitting.quantiles import estimate
 from gearfit.results import How, TimedSpan
@@ -51,14 +51,27 @@ def test_a_coarse_run_counts_less_and_no_mean_is_better_than_its_runs() -> None:
     mean = run_mean(np.array([6.0, 6.02, 6.9]), np.array([0.02, 0.02, 1.0]))
     assert mean.mean_s < 6.2
     alike = run_mean(np.array([6.0, 6.0, 6.0]), np.full(3, 0.3))
-    assert alike.se_s == pytest.approx(0.3 / 3**0.5)
+    assert alike.se_s == 0.0
+    assert alike.least_se_s == pytest.approx(0.3 / 3**0.5)
+
+
+def test_a_difference_has_welchs_interval_but_none_below_the_runs_own_errors() -> None:
+    first, second = np.array([6.0, 6.3, 6.1]), np.array([5.6, 5.9, 5.5])
+    wide = difference(run_mean(first, np.full(3, 0.01)), run_mean(second, np.full(3, 0.01)))
+    welch = stats.ttest_ind(second, first, equal_var=False).confidence_interval()
+    assert wide is not None
+    assert (wide.lo95, wide.hi95) == pytest.approx((welch.low, welch.high), rel=1e-6)
+    alike = difference(run_mean(np.full(3, 6.0), np.full(3, 0.3)), run_mean(np.full(3, 5.0), np.full(3, 0.3)))
+    assert alike is not None
+    assert alike.hi95 - alike.value == pytest.approx(stats.norm.ppf(0.975) * 0.3 * (2 / 3) ** 0.5)
 
 
 def test_the_least_difference_is_what_the_runs_needed_would_show() -> None:
     """Two setups of n runs, scatter s: the least difference d asks for n runs again."""
     before, after = (run_mean(np.array([-0.1, 0.0, 0.1, 0.1, -0.1]) + mean, np.zeros(5)) for mean in (6.0, 5.0))
-    assert before.se_s is not None
-    least = least_shown(2**0.5 * before.se_s, before, after)
+    gap = difference(before, after)
+    assert gap is not None
+    least = least_shown(gap, before, after)
     assert runs_needed(least * 1.0001, 0.1) == 5
     assert runs_needed(least * 0.93, 0.1) == 6
 

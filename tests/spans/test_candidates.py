@@ -68,6 +68,24 @@ def test_a_dropout_within_a_run() -> None:
     assert left.reason == "interrupted: no sample for 2.1 s, in which the speed changed by 38 km/h"
 
 
+def test_a_start_right_after_a_gap_in_which_the_machine_came_to_rest() -> None:
+    """Two samples at rest are enough where the ones before are missing; one is not."""
+    time_s, speed = course((1.0, 20.0), (4.0, 0.0), *[(t + 2.0, v) for t, v in RUN])
+    for first_s, runs in ((4.75, 1), (5.05, 0)):
+        kept = (time_s < 2.0) | (time_s > first_s)
+        assert len(found(make_trace(time_s[kept], speed[kept])).timed) == runs
+
+
+def test_at_1_hz_gears_are_compared_away_from_shifts() -> None:
+    """A start with a shift in it, beside a roll-on that has none, is no part throttle."""
+    start = [(3.0, 0.0), (5.0, 10.0), (5.5, 10.0), (8.5, 22.0), (12.0, 0.0), (15.0, 0.0)]
+    roll_on = [(25.0, 5.0), (28.0, 5.0), (33.0, 25.0), (40.0, 0.0), (45.0, 0.0)]
+    time_s, speed = course(*start, *roll_on, rate_hz=1.0)
+    gear = np.where(speed < 1, 0, np.where((time_s < 5.5) | (time_s > 12), 1, 2))
+    both = found(make_trace(time_s, speed, gear=gear))
+    assert [run.how for run in both.timed] == ["standing start"]
+
+
 def test_slopes() -> None:
     time_s, speed = course((20.0, 0.0), *[(t + 20, v) for t, v in RUN])
     way = np.cumsum(speed) / 10.0

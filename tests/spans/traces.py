@@ -14,7 +14,7 @@ FloatArray = NDArray[np.float64]
 
 #: No noise at all; a course of which nothing is known between samples, and one known to be even.
 EXACT = SpeedNoise(0.0, 0.0, 1.0)
-EVEN = SpeedNoise(0.0, 0.0, 1.0, 1e-12)
+EVEN = SpeedNoise(0.0, 0.0, 1.0, 1e-12, 1e-12)
 
 
 def trace_of(speed: Callable[[FloatArray], FloatArray], rate_hz: float, end_s: float) -> Trace:

@@ -13,12 +13,20 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.comparison.timed_spans import compare_spans
-from gearfit.fitting.quantiles import estimate
+from gearfit.comparison.run_means import difference, run_mean
 from gearfit.results import TimedSpan
-from gearfit.spans.find import runs_in
-from gearfit.spans.noise import noise_in
-from tests.validation.span_rides import MACHINES, RECEIVERS, TARGET, TrueRun, ride_of, trace_of, true_runs
+from gearfit.spans.asked import Span
+from tests.validation.span_rides import (
+    MACHINES,
+    RECEIVERS,
+    ROLL_ON,
+    START,
+    Found,
+    TrueRun,
+    found_in,
+    ride_of,
+    true_runs,
+)
 
 FloatArray = NDArray[np.float64]
 
@@ -27,7 +35,7 @@ SAME_S = 1.0
 #: Scatter of the rider's own runs, share of the time; true difference of the second setup; pairs of setups.
 RUN_SCATTER = 0.02
 DIFFERENCE_S = -0.25
-PAIRS = 2000
+PAIRS = 20_000
 
 
 @dataclass
@@ -43,23 +51,17 @@ class Tally:
     invented: int = 0
 
 
-def one_ride(seed: int, base: int) -> list[Tally]:
-    """Ride once, record with every receiver, find the runs."""
+def one_ride(seed: int, base: int) -> list[tuple[Tally, Tally]]:
+    """Ride once, record with every receiver, find the runs: standing starts, and roll-ons."""
     ride = ride_of(seed, base)
-    truth = true_runs(ride)
     tallies = []
-    for k, (_, receiver) in enumerate(RECEIVERS):
-        rng = np.random.default_rng([base, seed, k])
-        trace = trace_of(ride, receiver, rng)
-        found = runs_in([trace], [noise_in(trace, None)], [TARGET])
-        tally = Tally()
-        _count(tally, truth, found.timed, receiver.latency_s, seed % len(MACHINES))
-        for run in truth:
-            if run.open_throttle and _match(run, found.timed, receiver.latency_s) is None:
-                cut = any(abs(one.start_s - run.start_s) < 3 and _excused(one.reason) for one in found.left_out)
-                tally.interrupted += cut or _blind(trace.time_s, run)
-                tally.missed += not cut and not _blind(trace.time_s, run)
-        tallies.append(tally)
+    for k, (_, receiver, with_engine) in enumerate(RECEIVERS):
+        found = found_in(ride, receiver, with_engine, np.random.default_rng([base, seed, k]))
+        delay_s = receiver.latency_s - found.begun_s
+        both = Tally(), Tally()
+        for tally, span, kind in zip(both, (START, ROLL_ON), ("standing start", "roll-on"), strict=True):
+            _count(tally, true_runs(ride, span), found, span, kind, delay_s, seed % len(MACHINES))
+        tallies.append(both)
     return tallies
 
 
@@ -67,39 +69,43 @@ def _excused(reason: str) -> bool:
     return reason.startswith(("interrupted: no sample", "too few samples"))
 
 
-def _blind(time_s: FloatArray, run: TrueRun) -> bool:
+def _blind(time_s: FloatArray, run: TrueRun, begun_s: float) -> bool:
     """Whether reception failed for more than a second at the start, at the end or within the run."""
-    near = time_s[(time_s > run.start_s - 2.5) & (time_s < run.start_s + run.time_s + 1.5)]
-    return (
-        near.size < 3
-        or float(np.max(np.diff(near))) > 1.05
-        or near[0] > run.start_s
-        or near[-1] < run.start_s + run.time_s
-    )
+    first, last = run.start_s - begun_s, run.start_s - begun_s + run.time_s
+    near = time_s[(time_s > first - 2.5) & (time_s < last + 1.5)]
+    return near.size < 3 or float(np.max(np.diff(near))) > 1.05 or near[0] > first or near[-1] < last
 
 
-def _match(run: TrueRun, found: tuple[TimedSpan, ...], delay_s: float) -> TimedSpan | None:
-    for one in found:
+def _match(run: TrueRun, runs: list[TimedSpan], delay_s: float) -> TimedSpan | None:
+    for one in runs:
         if one.start_s is not None and abs(one.start_s - delay_s - run.start_s) < SAME_S:
             return one
     return None
 
 
-def _count(tally: Tally, truth: list[TrueRun], found: tuple[TimedSpan, ...], delay_s: float, machine: int) -> None:
+def _count(tally: Tally, truth: list[TrueRun], found: Found, span: Span, kind: str, delay_s: float, of: int) -> None:
+    """Add what was found over one span; what was ridden otherwise than by `kind` is only no invention."""
+    timed = [run for run in found.runs.timed if run.to_mps == span.to_mps and run.from_mps == span.from_mps]
+    left_out = [one for one in found.runs.left_out if one.from_mps == span.from_mps]
     taken = []
     for run in truth:
-        tally.runs += run.open_throttle
-        one = _match(run, found, delay_s)
+        counts = run.open_throttle and run.kind == kind
+        tally.runs += counts
+        one = _match(run, timed, delay_s)
         if one is None:
+            cut = any(abs(o.start_s - delay_s - run.start_s) < 3 and _excused(o.reason) for o in left_out)
+            excused = cut or _blind(found.time_s, run, found.begun_s)
+            tally.interrupted += counts and excused
+            tally.missed += counts and not excused
             continue
         taken.append(one)
-        if run.open_throttle:
+        if counts:
             tally.error_s.append(one.time_s.value - run.time_s)
             tally.se_s.append(one.time_s.se)
-            tally.machine.append(machine)
-        else:
+            tally.machine.append(of)
+        elif not run.open_throttle:
             tally.invented += 1
-    tally.invented += len(found) - len(taken)
+    tally.invented += len(timed) - len(taken)
 
 
 def differences(
@@ -112,16 +118,12 @@ def differences(
         for mean_s in (6.0, 6.0 + gap_s):
             drawn = rng.integers(error_s.size, size=n)
             times = mean_s * (1 + RUN_SCATTER * rng.standard_normal(n)) + error_s[drawn]
-            sides.append([_run(float(t), float(se)) for t, se in zip(times, se_s[drawn], strict=True)])
-        (compared,) = compare_spans(sides[0], sides[1])
-        assert compared.difference_s is not None
-        held += compared.difference_s.contains(gap_s)
-        quicker += compared.difference_s.hi95 < 0
+            sides.append(run_mean(times, se_s[drawn]))
+        found = difference(sides[0], sides[1])
+        assert found is not None
+        held += found.contains(gap_s)
+        quicker += found.hi95 < 0
     return held / PAIRS, quicker / PAIRS
-
-
-def _run(time_s: float, se_s: float) -> TimedSpan:
-    return TimedSpan("ride", 0.0, TARGET.to_mps, 0.0, estimate(time_s, se_s, np.inf), "ride", "standing start")
 
 
 def main() -> None:
@@ -134,15 +136,30 @@ def main() -> None:
     n = arguments.rides
     with ProcessPoolExecutor(arguments.processes) as pool:
         every = list(pool.map(one_ride, range(n), [arguments.base] * n, chunksize=4))
-    names = [build("before").bike.name for build, _ in MACHINES]
+    print(f"{n} rides")
+    starts = run_table("0 to 100 km/h", [[both[0] for both in tallies] for tallies in every])
+    run_table("60 to 100 km/h, roll-ons", [[both[1] for both in tallies] for tallies in every])
     print(
-        f"{n} rides\n\n| receiver | runs | missed | interrupted | invented | rms error, s | " + " | ".join(names),
-        end="",
+        "\n| receiver | runs a setup | held, % | held, nothing changed, % | false “quicker”, % |\n|---|---|---|---|---|"
     )
-    print(" | mean error, s | mean standard error, s | held, % |\n|" + "---|" * (9 + len(names)))
+    rng = np.random.default_rng([arguments.base, 77])
+    for name, error, se in starts:
+        if name in ("10 Hz", "1 Hz"):
+            for runs in (3, 5, 8):
+                held, _ = differences(error, se, runs, DIFFERENCE_S, rng)
+                same, false = differences(error, se, runs, 0.0, rng)
+                print(f"| {name} | {runs} | {100 * held:.1f} | {100 * same:.1f} | {100 * false:.1f} |", flush=True)
+
+
+def run_table(title: str, every: list[list[Tally]]) -> list[tuple[str, FloatArray, FloatArray]]:
+    """Print the table of one span; return errors and standard errors for each receiver."""
+    names = [build("before").bike.name for build, _, _ in MACHINES]
+    columns = ["runs", "missed", "interrupted", "invented", "rms error, s", *names]
+    columns += ["mean error, s", "mean standard error, s", "held, %"]
+    print(f"\n{title}:\n\n| receiver | " + " | ".join(columns) + " |\n|" + "---|" * (len(columns) + 1))
     pools = []
-    for k, (name, _) in enumerate(RECEIVERS):
-        tallies = [tallies[k] for tallies in every]
+    for k, (name, _, _) in enumerate(RECEIVERS):
+        tallies = [one[k] for one in every]
         error = np.array([x for t in tallies for x in t.error_s])
         se = np.array([x for t in tallies for x in t.se_s])
         machine = np.array([m for t in tallies for m in t.machine])
@@ -158,16 +175,7 @@ def main() -> None:
         ]
         print("| " + " | ".join(cells) + " |", flush=True)
         pools.append((name, error, se))
-    print(
-        "\n| receiver | runs a setup | held, % | held, nothing changed, % | false “quicker”, % |\n|---|---|---|---|---|"
-    )
-    rng = np.random.default_rng([arguments.base, 77])
-    for name, error, se in pools:
-        if name in ("10 Hz", "1 Hz"):
-            for runs in (3, 5, 8):
-                held, _ = differences(error, se, runs, DIFFERENCE_S, rng)
-                same, false = differences(error, se, runs, 0.0, rng)
-                print(f"| {name} | {runs} | {100 * held:.1f} | {100 * same:.1f} | {100 * false:.1f} |", flush=True)
+    return pools
 
 
 if __name__ == "__main__":
