@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 from gearfit.bike import Setup
@@ -72,6 +73,12 @@ def value_and_interval(estimate: Estimate | None, unit: str = "", *, signed: boo
     ends = interval(estimate, signed=signed)
     shown = f"{value(estimate, signed=signed)}{TIE}{unit}" if unit else value(estimate, signed=signed)
     return f"{shown} (no interval)" if ends == NOTHING else f"{shown} ({ends})"
+
+
+def between(values: Sequence[float], unit: str, decimals: int = 1) -> str:
+    """Write the least and the greatest of some values, `-4.2 to -3.2 %`; one number where both look alike."""
+    least, most = (number(end, decimals, signed=True) for end in (min(values), max(values)))
+    return f"{least}{TIE}{unit}" if least == most else f"{least} to {most}{TIE}{unit}"
 
 
 def ordinal(gear: int) -> str:

@@ -18,11 +18,9 @@ def find(facts: Facts) -> tuple[Finding, ...]:
     """Put the facts of an analysis into findings, the answer first and the remarks about files last."""
     found: list[Finding] = speedometer.find_first(facts)
     for pair in facts.pairs:
-        if facts.holds_gearing(pair):
-            found += change.find(facts, pair)
-        found += gears.out_of_line(facts, pair)
-        found += timed.find(facts, pair)
-        found += swap.find(facts, pair)
+        said = change.find(facts, pair) if facts.holds_gearing(pair) else []
+        said += [*gears.out_of_line(facts, pair), *timed.find(facts, pair), *swap.find(facts, pair)]
+        found += _about(pair.comparison.other, said)
     found += timed.find_runs(facts)
     found += speedometer.find(facts)
     for index, result in enumerate(facts.results):

@@ -7,38 +7,32 @@ from typing import Final
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator
 
 from gearfit.report import style
 from gearfit.report.style import SetupStyle, in_our_style
 from gearfit.results import Analysis, Comparison, Estimate, GearChange
-from gearfit.words import number, ordinal, setup_label, value, value_and_interval
+from gearfit.words import NOTHING, TIE, between, number, ordinal, teeth, value, value_and_interval
 
-#: Distance of setups beside each other, in gears.
-_SIDE_STEP: Final = 0.16
+_LABEL: Final = "Change of road speed at the same rpm [%]"
 
 
 @in_our_style
 def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
-    """Draw all comparisons with gears into one panel; None where there is none."""
+    """Draw one strip per comparison with gears, all to one scale; None where there is none."""
     shown = compared(analysis)
     if not shown:
         return None
-    several = len(shown) > 1
-    figure = style.new_figure(
-        style.NARROW_IN if narrow else style.WIDE_IN, (3.3 if narrow else 4.2) + (0.3 * len(shown) if several else 0)
-    )
-    ax = figure.subplots()
-    draw_panel(ax, analysis, shown)
-    if narrow:
-        ax.set_ylabel("Change of road speed [%]")
-    width_in = figure.get_figwidth() - 0.8
-    ax.set_title(style.in_lines(title(shown), width_in))
+    width_in, several = style.NARROW_IN if narrow else style.WIDE_IN, len(shown) > 1
+    figure = style.new_figure(width_in, 2.2 * len(shown) + 0.5 if several else 3.3 if narrow else 4.2)
+    axes = figure.subplots(len(shown), 1, sharex=True, squeeze=False)
+    for ax, comparison in zip(axes.flat, shown, strict=True):
+        draw_panel(ax, comparison, index_of(analysis, comparison), legend=not several)
+        ax.set_title(style.in_lines(_title(comparison, several), width_in - 0.8))
+        ax.set_ylabel("Change [%]" if several else "Change of road speed [%]" if narrow else _LABEL)
+        ax.label_outer()
     if several:
-        handles = [_handle(analysis, comparison, width_in) for comparison in shown]
-        dashes = [line for line in ax.get_lines() if line.get_label() == "tooth counts"][:1]
-        figure.legend(handles=[*handles, *dashes], loc="outside lower center", ncols=1)
+        _one_scale(list(axes.flat))
     return figure
 
 
@@ -47,48 +41,51 @@ def compared(analysis: Analysis) -> list[Comparison]:
     return [comparison for comparison in analysis.comparisons if comparison.gears]
 
 
-def title(shown: list[Comparison]) -> str:
-    """Say what is held against what."""
-    if len(shown) == 1:
-        return f"{shown[0].other} against {shown[0].reference}"
-    return f"Against {shown[0].reference}"
-
-
 def index_of(analysis: Analysis, comparison: Comparison) -> int:
     """Return the place of the comparison's other setup, which gives its colour."""
     return [result.setup.name for result in analysis.setups].index(comparison.other)
 
 
-def place(shown: list[Comparison], number: int, gear: int) -> float:
-    """Return where on the axis of gears the comparison of this number stands."""
-    return gear + min(_SIDE_STEP, 0.7 / len(shown)) * (number - (len(shown) - 1) / 2)
+def _title(comparison: Comparison, several: bool) -> str:
+    name = f"{comparison.other} against {comparison.reference}"
+    if not several:
+        return name
+    told = f"{name}: all gears {value(comparison.all_gears_change_percent, signed=True)} %"
+    predicted = comparison.predicted_change_percent
+    return told if predicted is None else f"{told}, tooth counts {number(predicted, signed=True)} %"
 
 
-def draw_panel(ax: Axes, analysis: Analysis, shown: list[Comparison], *, scale: float = 1.0) -> None:
-    """Draw comparisons into `ax`; `scale` enlarges markers, lines and words alike."""
-    gears = sorted({change.gear for comparison in shown for change in comparison.gears})
+def _one_scale(axes: list[Axes]) -> None:
+    """Give strips of different changes the same per cent for each inch."""
+    ends = [ax.get_ylim() for ax in axes]
+    half = max(hi - lo for lo, hi in ends) / 2
+    for ax, (lo, hi) in zip(axes, ends, strict=True):
+        ax.set_ylim((lo + hi) / 2 - half, (lo + hi) / 2 + half)
+
+
+def draw_panel(ax: Axes, comparison: Comparison, index: int, *, scale: float = 1.0, legend: bool = True) -> None:
+    """Draw one comparison into `ax`; `scale` enlarges markers, lines and words alike."""
+    look = style.setup_style(index)
+    gears = [change.gear for change in comparison.gears]
     ax.set_xlim(min(gears) - 0.6, max(gears) + 0.6)
     ax.xaxis.set_major_locator(FixedLocator(gears))
     ax.set_xlabel("Gear")
-    ax.set_ylabel("Change of road speed at the same rpm [%]")
+    ax.set_ylabel(_LABEL)
     ax.grid(visible=False, axis="x")
-    for place_of, comparison in enumerate(shown):
-        look = style.setup_style(index_of(analysis, comparison))
-        _bands(ax, comparison, scale, look.light)
-        for change in comparison.gears:
-            at = place(shown, place_of, change.gear)
-            _gear(ax, change, at, look, scale)
-            if change.consistent is False:
-                _mark(ax, at, change.change_percent.value, scale, to_left=change.gear == gears[-1])
-    if len(shown) == 1:
-        _legend(ax, shown[0], scale)
-    _room(ax, shown)
+    _bands(ax, comparison, scale, look.light)
+    for change in comparison.gears:
+        _gear(ax, change, look, scale)
+        if change.consistent is False:
+            _mark(ax, change.gear, change.change_percent.value, scale, to_left=change.gear == gears[-1])
+    if legend:
+        _legend(ax, comparison, scale)
+    _room(ax, comparison, legend=legend)
 
 
-def _gear(ax: Axes, change: GearChange, at: float, look: SetupStyle, scale: float) -> None:
+def _gear(ax: Axes, change: GearChange, look: SetupStyle, scale: float) -> None:
     out = change.consistent is False
     ax.errorbar(
-        [at],
+        [change.gear],
         [change.change_percent.value],
         yerr=_error_bar(change.change_percent),
         fmt="X" if out else look.marker,
@@ -134,16 +131,6 @@ def _legend(ax: Axes, comparison: Comparison, scale: float) -> None:
         ax.legend(handles, named, loc="lower left", bbox_to_anchor=(0, 0), fontsize=9 * scale)
 
 
-def _handle(analysis: Analysis, comparison: Comparison, width_in: float) -> Line2D:
-    index = index_of(analysis, comparison)
-    look = style.setup_style(index)
-    change = value(comparison.all_gears_change_percent, signed=True)
-    label = f"{setup_label(analysis.setups[index].setup)}: all gears {change} %"
-    if comparison.predicted_change_percent is not None:
-        label += f", tooth counts {number(comparison.predicted_change_percent, signed=True)} %"
-    return Line2D([], [], color=look.dark, marker=look.marker, linewidth=1.8, label=style.in_lines(label, width_in))
-
-
 def _mark(ax: Axes, across: float, at: float, scale: float, *, to_left: bool) -> None:
     ax.annotate(
         "out of line",
@@ -157,15 +144,14 @@ def _mark(ax: Axes, across: float, at: float, scale: float, *, to_left: bool) ->
     )
 
 
-def _room(ax: Axes, shown: list[Comparison]) -> None:
-    """Leave room below for a legend and above for words; always show at least one per cent."""
-    marks = [c.predicted_change_percent for c in shown if c.predicted_change_percent is not None]
-    for comparison in shown:
-        for change in comparison.gears:
-            estimate = change.change_percent
-            marks += [end for end in (estimate.value, estimate.lo95, estimate.hi95) if math.isfinite(end)]
+def _room(ax: Axes, comparison: Comparison, *, legend: bool) -> None:
+    """Leave room below for the legend and above for words; always show at least one per cent."""
+    marks = [] if comparison.predicted_change_percent is None else [comparison.predicted_change_percent]
+    for change in comparison.gears:
+        estimate = change.change_percent
+        marks += [end for end in (estimate.value, estimate.lo95, estimate.hi95) if math.isfinite(end)]
     span = max(max(marks) - min(marks), 1.0)
-    ax.set_ylim(min(marks) - (0.42 if len(shown) == 1 else 0.1) * span, max(marks) + 0.2 * span)
+    ax.set_ylim(min(marks) - (0.42 if legend else 0.15) * span, max(marks) + (0.2 if legend else 0.15) * span)
 
 
 def _error_bar(estimate: Estimate) -> list[list[float]] | None:
@@ -185,16 +171,45 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
-    parts = []
-    for comparison in analysis.comparisons:
-        gears = ", ".join(
-            f"{ordinal(change.gear)} {value_and_interval(change.change_percent, '%', signed=True)}"
-            + (", out of line" if change.consistent is False else "")
-            for change in comparison.gears
-        )
-        text = f"{comparison.other} against {comparison.reference}: {gears}"
-        if comparison.predicted_change_percent is not None:
-            text += f"; the tooth counts say {number(comparison.predicted_change_percent, signed=True)} %"
-        parts.append(text)
-    return f"Change per gear with 95 % intervals. {'. '.join(parts)}."
+    """State what the figure shows to a reader who cannot see it."""
+    return " ".join(f"{said(analysis, comparison)}." for comparison in compared(analysis))
+
+
+def said(analysis: Analysis, comparison: Comparison) -> str:
+    """Say of one comparison whether its gears moved together, and as predicted."""
+    odd = [change for change in comparison.gears if change.consistent is False]
+    values = [change.change_percent.value for change in comparison.gears if change.consistent is not False]
+    name = f"{comparison.other} against {comparison.reference}"
+    predicted = _predicted(analysis, comparison)
+    if not values:
+        moved = between([change.change_percent.value for change in odd], "%")
+        return f"{name}: no gear agrees with {predicted or 'the others'}; they moved by {moved}"
+    which = "the gears" if any(change.consistent is None for change in comparison.gears) else "every gear"
+    which = "each of the other gears" if odd else which
+    every = value_and_interval(comparison.all_gears_change_percent, "%", signed=True)
+    together = "" if every == NOTHING else f", all that agree together by {every}"
+    told = f"{name}: {which} moved by {between(values, '%')}{together}"
+    if predicted:
+        told += f"; {_agreement(analysis, comparison)} {predicted}"
+    for change in odd:
+        told += f"; {ordinal(change.gear)} gear is out of line: "
+        told += value_and_interval(change.change_percent, "%", signed=True)
+    return told
+
+
+def _agreement(analysis: Analysis, comparison: Comparison) -> str:
+    codes = {finding.code for finding in analysis.findings if finding.about in ("", comparison.other)}
+    if "change-disagrees" in codes:
+        return "that is not"
+    return "it cannot be told yet whether that is" if "change-undecided" in codes else "that is in line with"
+
+
+def _predicted(analysis: Analysis, comparison: Comparison) -> str:
+    if comparison.predicted_change_percent is None:
+        return ""
+    after, before = (
+        teeth(next(result.setup for result in analysis.setups if result.setup.name == name))
+        for name in (comparison.other, comparison.reference)
+    )
+    which = f"{after} instead of {before} teeth predict" if after and before else "the tooth counts predict"
+    return f"the {number(comparison.predicted_change_percent, signed=True)}{TIE}% that {which}"

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from gearfit.report import style
 from gearfit.report.style import in_our_style
 from gearfit.results import Analysis, Circumference
-from gearfit.words import setup_label, value_and_interval
+from gearfit.words import number, setup_label, value_and_interval
 
 #: With fewer dated setups there is no line to speak of.
 LEAST: Final = 3
@@ -70,9 +70,18 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
+    """State what the figure shows to a reader who cannot see it."""
+    shown = [found.estimate_m for _, _, found in dated(analysis)]
+    first, last = shown[0], shown[-1]
+    if max(e.lo95 for e in shown) <= min(e.hi95 for e in shown):
+        told = "The intervals of all setups overlap, so no change of the circumference is shown"
+    elif first.hi95 < last.lo95 or last.hi95 < first.lo95:
+        by_mm = 1000 * (last.value - first.value)
+        told = f"The circumference {'fell' if by_mm < 0 else 'rose'} by {number(abs(by_mm), 0)} mm"
+    else:
+        told = "The circumference moved from setup to setup, and not beyond the intervals from the first to the last"
     parts = [
         f"{when:%d %B %Y}, {setup_label(analysis.setups[index].setup)}: {value_and_interval(found.estimate_m, 'm')}"
         for index, when, found in dated(analysis)
     ]
-    return f"Rolling circumference over the dates. {'; '.join(parts)}."
+    return f"{told}. {'; '.join(parts)}."

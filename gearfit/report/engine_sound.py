@@ -48,16 +48,19 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
+    """State what the figure shows to a reader who cannot see it."""
     parts = []
     for picture in pictures_of(analysis):
         heard = np.isfinite(picture.ridge_rpm)
+        if not heard.any():
+            parts.append(f"{picture.file}: no engine speed could be made out")
+            continue
         lowest, highest = np.nanmin(picture.ridge_rpm), np.nanmax(picture.ridge_rpm)
         parts.append(
             f"{picture.file}: engine speed made out in {100 * heard.mean():.0f} % of the time, from {lowest:.0f} to "
             f"{highest:.0f} rpm"
         )
-    return f"Spectrogram with the firing frequency. {'; '.join(parts)}."
+    return f"{'. '.join(parts)}. Spectrogram with the firing frequency."
 
 
 def _panel(ax: Axes, picture: SoundPicture) -> None:

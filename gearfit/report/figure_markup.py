@@ -29,6 +29,9 @@ TIP: Final = "tip:"
 _TIP: Final = re.compile(rf'<g id="{TIP}([^"]*)">')
 _GROUP: Final = re.compile(r'<g id="[^"]*"')
 _LINK: Final = re.compile(r'(\bid="|xlink:href="#|url\(#)')
+#: Paths, and digits in them that nobody sees: a hundredth of a point is 3.5 micrometres.
+_PATH: Final = re.compile(r'(?<= d=")[^"]*')
+_UNSEEN: Final = re.compile(r"(?<=\.\d\d)\d+")
 _BLANK: Final = re.compile(r"\s*\n\s*")
 
 
@@ -53,6 +56,7 @@ def inline(svg: bytes, name: str, described_by: str, kind: str, points: str = ""
     if head is None:
         raise ValueError("not an SVG with a viewBox")
     body = _LINK.sub(rf"\g<1>{name}-", _GROUP.sub("<g", _TIP.sub(r"<g><title>\1</title>", text[head.end() :])))
+    body = _PATH.sub(lambda path: _UNSEEN.sub("", path[0]), body)
     for colour, variable in _COLOURS.items():
         body = body.replace(colour, f"var(--{variable})")
     body = body.replace(f"'{style.FONT}'", "var(--sans)")

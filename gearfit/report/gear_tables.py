@@ -33,8 +33,13 @@ def ratios_table(analysis: Analysis, result: SetupResult) -> Table:
     return _without_empty_columns("gears", f"Gears, {words.setup_label(result.setup)}", head, rows)
 
 
-def changes_table(comparison: Comparison) -> Table:
-    """Return the change of each gear beside the prediction, and that of all gears together."""
+def changes_table(analysis: Analysis) -> Table:
+    """Return the change of each gear beside the prediction, and that of all gears; one column a setup where several."""
+    shown = [comparison for comparison in analysis.comparisons if comparison.gears]
+    return _one_change(shown[0]) if len(shown) == 1 else _several_changes(analysis, shown)
+
+
+def _one_change(comparison: Comparison) -> Table:
     rows = [
         row(
             words.ordinal(change.gear),
@@ -52,6 +57,27 @@ def changes_table(comparison: Comparison) -> Table:
     known = comparison.predicted_change_percent is not None
     head = ("Gear", "Change [%]", "Tooth counts say [%]", "With the prediction" if known else "With the others")
     return _without_empty_columns("changes", title, head, rows)
+
+
+def _several_changes(analysis: Analysis, shown: list[Comparison]) -> Table:
+    labels = {result.setup.name: words.setup_label(result.setup) for result in analysis.setups}
+    gears = sorted({change.gear for comparison in shown for change in comparison.gears})
+    rows = [row(words.ordinal(gear), *(_change(comparison, gear) for comparison in shown)) for gear in gears]
+    rows.append(row("All gears", *(estimate_cell(c.all_gears_change_percent, signed=True) for c in shown)))
+    predicted = [words.number(comparison.predicted_change_percent, signed=True) for comparison in shown]
+    if any(cell != words.NOTHING for cell in predicted):
+        rows.append(row("Tooth counts say", *predicted))
+    title = f"Change of each gear, against {labels[shown[0].reference]}"
+    head = ("Gear", *(f"{labels[comparison.other]} [%]" for comparison in shown))
+    return Table(title, head, tuple(rows), name="changes")
+
+
+def _change(comparison: Comparison, gear: int) -> Cell:
+    change = next((known for known in comparison.gears if known.gear == gear), None)
+    if change is None:
+        return Cell(words.NOTHING)
+    cell = estimate_cell(change.change_percent, signed=True)
+    return Cell(cell.text, f"{cell.below} {_CONSISTENT[False]}") if change.consistent is False else cell
 
 
 def _without_empty_columns(name: str, title: str, head: tuple[str, ...], rows: list[tuple[Cell, ...]]) -> Table:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.dates import date2num
@@ -15,14 +16,14 @@ from gearfit.results import Analysis, Estimate
 
 def changes(analysis: Analysis) -> list[Told]:
     """Return the change of each gear, one `Told` per comparison."""
-    shown = change_per_gear.compared(analysis)
     return [
         _told(
+            panel,
             f"{comparison.other} against {comparison.reference}",
-            [change_per_gear.place(shown, number, change.gear) for change in comparison.gears],
+            [change.gear for change in comparison.gears],
             [(change.gear, change.change_percent, change.consistent) for change in comparison.gears],
         )
-        for number, comparison in enumerate(shown)
+        for panel, comparison in enumerate(change_per_gear.compared(analysis))
     ]
 
 
@@ -34,7 +35,7 @@ def deviations(analysis: Analysis) -> list[Told]:
         mine = [(gear, deviation, consistent) for at, gear, deviation, consistent in every if at == index]
         if mine:
             places = [ratios_against_nominal.place(analysis, index, gear) for gear, _, _ in mine]
-            found.append(_told(words.setup_label(result.setup), places, mine))
+            found.append(_told(0, words.setup_label(result.setup), places, mine))
     return found
 
 
@@ -53,11 +54,11 @@ def circumferences(analysis: Analysis) -> list[Told]:
     return [Told(0, "", np.array(days, dtype=np.float64), values, (Part("{}", (list(said),)),))]
 
 
-def _told(name: str, x: list[float], rows: list[tuple[int, Estimate, bool | None]]) -> Told:
+def _told(panel: int, name: str, x: Sequence[float], rows: list[tuple[int, Estimate, bool | None]]) -> Told:
     said = [
         f"{words.ordinal(gear)} gear {words.value_and_interval(estimate, '%', signed=True)}"
         + (", out of line" if consistent is False else "")
         for gear, estimate, consistent in rows
     ]
     values = [estimate.value if math.isfinite(estimate.value) else math.nan for _, estimate, _ in rows]
-    return Told(0, name, np.array(x, dtype=np.float64), np.array(values), (Part("{}", (list(said),)),))
+    return Told(panel, name, np.array(x, dtype=np.float64), np.array(values), (Part("{}", (list(said),)),))

@@ -21,7 +21,7 @@ def samples(analysis: Analysis) -> list[Told]:
     for panel, result in enumerate(analysis.setups):
         table = result.samples
         whole = table[(table["speed_mps"].notna() & table["engine_rpm"].notna()).to_numpy()]
-        some = whole.iloc[every(len(whole), MOST)]
+        some = whole.iloc[every(len(whole), min(MOST, 2 * MOST // len(analysis.setups)))]
         x, y = (
             some["engine_rpm"].to_numpy(float),
             from_mps(1.0, analysis.speed_unit) * some["speed_mps"].to_numpy(float),

@@ -11,7 +11,7 @@ from gearfit.report import gear_tables
 from gearfit.report.cells import Cell, Table, estimate_cell, row
 from gearfit.report.speedometer_tables import dash_card, speedometer_tables
 from gearfit.report.timed_tables import spans_table
-from gearfit.results import Analysis, Comparison, GearResult, SetupResult
+from gearfit.results import Analysis, GearResult, SetupResult
 from gearfit.units import from_mps
 
 _LADDERS: Final = {
@@ -90,13 +90,12 @@ def key_figures(analysis: Analysis) -> Table:
 def sections(analysis: Analysis) -> list[Table]:
     """Return every further table for which there are data, in reading order."""
     tables = [gear_tables.ratios_table(analysis, result) for result in analysis.setups if result.gears]
-    for comparison in analysis.comparisons:
-        if comparison.gears:
-            tables.append(gear_tables.changes_table(comparison))
-        if comparison.sprocket_candidates:
-            tables.append(_candidates(comparison))
-        if comparison.timed_spans:
-            tables.append(spans_table(comparison, analysis.speed_unit))
+    if any(comparison.gears for comparison in analysis.comparisons):
+        tables.append(gear_tables.changes_table(analysis))
+    if any(comparison.sprocket_candidates for comparison in analysis.comparisons):
+        tables.append(_candidates(analysis))
+    if any(comparison.timed_spans for comparison in analysis.comparisons):
+        tables.append(spans_table(analysis))
     for result in analysis.setups:
         tables += speedometer_tables(result, analysis.speed_unit)
     if any(result.outlying_rows for result in analysis.setups):
@@ -131,18 +130,22 @@ def _rpm_at(gear: GearResult | None, speed: float, analysis: Analysis) -> str:
     return words.number(1000 * speed / from_mps(gear.speed_per_1000rpm_mps.value, analysis.speed_unit), 0)
 
 
-def _candidates(comparison: Comparison) -> Table:
+def _candidates(analysis: Analysis) -> Table:
+    shown = [comparison for comparison in analysis.comparisons if comparison.sprocket_candidates]
+    several = len(shown) > 1
     rows = tuple(
         row(
             f"{pair.front}/{pair.rear}",
+            *([comparison.other] if several else []),
             words.number(pair.predicted_change_percent, signed=True),
             f"{words.number(100 * pair.probability, 0 if 0.01 <= pair.probability <= 0.99 else 1)}{words.TIE}%",
         )
+        for comparison in shown
         for pair in comparison.sprocket_candidates
     )
     return Table(
-        f"Which sprockets are fitted, {comparison.other}",
-        ("Front/rear", "Would change speed by [%]", "Probability"),
+        "Which sprockets are fitted" if several else f"Which sprockets are fitted, {shown[0].other}",
+        ("Front/rear", *(["Setup"] if several else []), "Would change speed by [%]", "Probability"),
         rows,
         "How well each tooth pair explains the measured change, if one of these is fitted and the tyre is the same.",
         "sprockets",

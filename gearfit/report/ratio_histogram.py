@@ -14,7 +14,7 @@ from gearfit.report import style
 from gearfit.report.style import in_our_style
 from gearfit.results import Analysis, SetupResult
 from gearfit.units import SPEED_UNITS_MPS, from_mps
-from gearfit.words import count, setup_label, speed_label
+from gearfit.words import TIE, count, setup_label, speed_label
 
 #: Width of a bin as a step of ln(n/v), and how far the axis goes beyond the outer gears.
 _STEP: Final = 0.01
@@ -75,16 +75,21 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
+    """State what the figure shows to a reader who cannot see it."""
     unit = analysis.speed_unit
     parts = []
     for result in analysis.setups:
-        heaps = ", ".join(
-            f"gear {gear.gear} at {1000 / from_mps(gear.speed_per_1000rpm_mps.value, unit):.1f}"
-            for gear in result.gears
+        name = setup_label(result.setup)
+        if not result.gears:
+            parts.append(f"{name}: no separate heaps, so no gears")
+            continue
+        first, last = (1000 / from_mps(result.gears[at].speed_per_1000rpm_mps.value, unit) for at in (0, -1))
+        share = 100 * result.in_gear / max(len(result.samples), 1)
+        parts.append(
+            f"{name}: {count(len(result.gears), 'separate heap')}, one a gear, between {last:.0f} and {first:.0f} "
+            f"rpm per {speed_label(unit)}; {share:.0f}{TIE}% of the samples lie in one"
         )
-        parts.append(f"{setup_label(result.setup)}: {heaps or 'no separate heaps'}")
-    return f"Histogram of engine speed per road speed in rpm per {speed_label(unit)}. {'; '.join(parts)}."
+    return f"{'. '.join(parts)}. Histogram of engine speed per road speed."
 
 
 def _panel(ax: Axes, result: SetupResult, index: int, unit: str, ends: tuple[float, float]) -> None:

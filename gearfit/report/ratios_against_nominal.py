@@ -10,7 +10,7 @@ from matplotlib.ticker import FixedLocator
 from gearfit.report import style
 from gearfit.report.style import in_our_style
 from gearfit.results import Analysis, Estimate
-from gearfit.words import ordinal, setup_label, value_and_interval
+from gearfit.words import between, ordinal, setup_label, value_and_interval
 
 _SIDE_STEP = 0.16
 
@@ -66,13 +66,33 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
-    parts = [
-        f"{analysis.setups[index].setup.name} {ordinal(gear)} {value_and_interval(deviation, '%', signed=True)}"
-        + (", out of line" if consistent is False else "")
-        for index, gear, deviation, consistent in deviations(analysis)
-    ]
-    return f"Deviation of the fitted overall ratios from the tooth counts. {'; '.join(parts)}."
+    """State what the figure shows to a reader who cannot see it."""
+    parts = []
+    for index, result in enumerate(analysis.setups):
+        mine = [(gear, found, consistent) for at, gear, found, consistent in deviations(analysis) if at == index]
+        if not mine:
+            continue
+        odd = [
+            f"{ordinal(gear)} gear by {value_and_interval(found, '%', signed=True)}"
+            for gear, found, ok in mine
+            if ok is False
+        ]
+        fine = [found.value for _, found, ok in mine if ok is not False]
+        told = f"{setup_label(result.setup)}: "
+        told += (
+            "every gear agrees with its tooth counts"
+            if not odd
+            else f"out of line with its tooth counts is {' and '.join(odd)}"
+        )
+        told += (
+            f", the others differ by {between(fine, '%')}"
+            if odd and fine
+            else f" to within {between(fine, '%')}"
+            if fine
+            else ""
+        )
+        parts.append(told)
+    return f"{'. '.join(parts)}. Overall ratios against tooth counts, the common circumference taken out."
 
 
 def place(analysis: Analysis, index: int, gear: int) -> float:

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 
 from gearfit.report import style
 from gearfit.report.style import drawable, in_our_style
+from gearfit.report.timed_runs import difference_words
 from gearfit.results import Analysis, MeanCourse, RunTrace, SetupResult, SpanComparison, TimedSpan
 from gearfit.units import from_mps
 from gearfit.words import count, number, ordinal, span_label, speed_label
@@ -132,17 +133,14 @@ def alt(analysis: Analysis) -> str:
     """State what the figure shows to a reader who cannot see it."""
     parts = []
     for panel in panels(analysis):
-        sides = {}
+        means, differences = {}, []
         for comparison in analysis.comparisons:
             for span in comparison.timed_spans:
                 if _same_span(span, panel.span):
-                    sides[comparison.reference] = span.reference
-                    sides[comparison.other] = span.other
-        told = ", ".join(
-            f"{name} {number(summary.mean_s)} s (mean of {count(summary.n, 'run')})"
-            for name, summary in sorted(sides.items(), key=lambda side: side[1].mean_s)
-        )
-        parts.append(f"{_title(panel.span, analysis.speed_unit)}, the quickest first: {told}")
+                    means[comparison.reference], means[comparison.other] = span.reference, span.other
+                    differences.append(f"{comparison.other} {difference_words(span)} {comparison.reference}")
+        told = [f"{name} {number(mean.mean_s)} s, mean of {count(mean.n, 'run')}" for name, mean in means.items()]
+        parts.append(f"{_title(panel.span, analysis.speed_unit)}: {'; '.join([*differences, *told])}")
     return f"{'. '.join(parts)}. Speed against time from the start, all runs."
 
 

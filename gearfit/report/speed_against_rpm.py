@@ -15,7 +15,7 @@ from gearfit.report.style import SetupStyle, in_our_style
 from gearfit.report.tables import change_of
 from gearfit.results import Analysis, Comparison, SetupResult
 from gearfit.units import from_mps
-from gearfit.words import count, setup_label, speed_label
+from gearfit.words import count, ordinal, setup_label, speed_label
 
 _FEW: Final = 300
 _HEADROOM: Final = 1.08
@@ -124,16 +124,33 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
+    """State what the figure shows to a reader who cannot see it."""
     unit = analysis.speed_unit
     parts = []
     for result in analysis.setups:
-        speeds = ", ".join(
-            f"gear {gear.gear} {from_mps(gear.speed_per_1000rpm_mps.value, unit):.1f}" for gear in result.gears
-        )
         name = setup_label(result.setup)
-        parts.append(f"{name}: {speeds}" if speeds else f"{name}: no stepped gears found")
-    return f"Road speed against engine speed. Slopes in {speed_label(unit)} per 1000 rpm: {'; '.join(parts)}."
+        if not result.gears:
+            parts.append(f"{name}: no stepped gears found")
+            continue
+        first, last = (from_mps(result.gears[at].speed_per_1000rpm_mps.value, unit) for at in (0, -1))
+        ends = f"from {first:.1f} {speed_label(unit)} per 1000 rpm in {ordinal(result.gears[0].gear)} gear"
+        if len(result.gears) > 1:
+            ends += f" to {last:.1f} in {ordinal(result.gears[-1].gear)}"
+        parts.append(
+            f"{name}: the samples lie on {count(len(result.gears), 'straight line')}, {ends}{_beside(analysis, result)}"
+        )
+    return f"{'. '.join(parts)}. Road speed against engine speed."
+
+
+def _beside(analysis: Analysis, result: SetupResult) -> str:
+    """Say how fitted and predicted lines lie to each other."""
+    comparison = next((c for c in analysis.comparisons if c.other == result.setup.name), None)
+    if comparison is None or comparison.predicted_change_percent is None or not comparison.gears:
+        return ""
+    odd = [ordinal(change.gear) for change in comparison.gears if change.consistent is False]
+    if not odd:
+        return ", where the tooth counts predict them"
+    return f", where the tooth counts predict them but for {' and '.join(odd)} gear"
 
 
 def _complete(result: SetupResult) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

@@ -84,11 +84,20 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
+    """State what the figure shows to a reader who cannot see it."""
+    unit = analysis.speed_unit
     parts = []
     for _, swap in with_courses(analysis):
-        for gearing in (swap.reference, swap.other):
-            if gearing.course is not None:
-                at = ", ".join(number(time, 1) for time in gearing.course.shift_s)
-                parts.append(f"{gearing.name}: changes up after {at} s")
-    return f"Speed against time on paper. {'; '.join(parts)}."
+        courses = [(g.name, g.course) for g in (swap.reference, swap.other) if g.course is not None]
+        reached = min(max(course.speed_mps) for _, course in courses)
+        told = [
+            f"{name} after {number(_moment(course, reached), 1)} s with {count(len(course.shift_s), 'change')} up"
+            for name, course in courses
+        ]
+        parts.append(f"{number(from_mps(reached, unit), 0)} {speed_label(unit)} is reached by {' and by '.join(told)}")
+    return f"On paper, {'. '.join(parts)}. Speed against time from a standing start."
+
+
+def _moment(course: SpeedCourse, speed_mps: float) -> float:
+    """Return when a speed is reached first."""
+    return next(t for t, v in zip(course.time_s, course.speed_mps, strict=True) if v >= speed_mps)

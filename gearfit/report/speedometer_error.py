@@ -101,16 +101,30 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
+    """State what the figure shows to a reader who cannot see it."""
     unit = analysis.speed_unit
+    label = words.speed_label(unit)
     parts = []
     for result in analysis.setups:
-        if result.speedometer is None:
+        if result.speedometer is None or not result.speedometer.at:
             continue
         errors = ", ".join(
-            f"{words.value_and_interval(words.in_unit(p.error_mps, unit), words.speed_label(unit), signed=True)} at "
+            f"{words.value_and_interval(words.in_unit(p.error_mps, unit), label, signed=True)} at "
             f"{words.number(from_mps(p.true_mps, unit), 0)}"
             for p in result.speedometer.at
         )
-        parts.append(f"{words.setup_label(result.setup)}: {errors}; {result.speedometer.verdict}")
-    return f"Error of the speedometer against the true speed. {'. '.join(parts)}."
+        rule = result.speedometer.rule
+        verdict = "" if rule == "none" else f"; against {rule}: {result.speedometer.verdict}"
+        told = f"the speedometer {_leaning(result.speedometer)}: {errors}{verdict}"
+        parts.append(f"{words.setup_label(result.setup)}: {told}")
+    return f"{'. '.join(parts)}. Error of the speedometer against the true speed."
+
+
+def _leaning(instrument: Speedometer) -> str:
+    """Say to which side the instrument errs."""
+    errors = [p.error_mps for p in instrument.at]
+    if all(error.lo95 > 0 for error in errors):
+        return "shows too much"
+    if all(error.hi95 < 0 for error in errors):
+        return "shows too little"
+    return "is not shown to be off" if all(error.contains(0.0) for error in errors) else "is off at some speeds"

@@ -41,7 +41,7 @@ VERDICTS: Final = {
     "speedometer-only": "Cannot tell from itself",
     "speedometer-not-judged": "Cannot tell yet",
     "wish-met": "The wish is met",
-    "one-more-ride": "One doubt is open",
+    "one-more-ride": "Not settled yet",
     "one-setup": "Ride the other setup",
 }
 #: What is said where no finding answers.
@@ -94,12 +94,23 @@ def answers(both: InUnits, shown: dict[str, str]) -> list[Answer]:
         verdict, silent = _SILENT[question]
         checks = [pair for pair in _unasked(both) if pair[0].severity == "warning"] if question == NEXT else []
         if pairs:
-            verdict = next((VERDICTS[kmh.code] for kmh, _ in pairs if kmh.code in VERDICTS), "See below")
+            verdict = _verdict([kmh for kmh, _ in pairs])
         if checks:
             verdict, pairs = "Check this first", [*checks, *pairs]
         sentences = tuple(_sentence(*pair, shown) for pair in pairs)
         found.append(Answer(question, verdict, sentences or (_plain(silent),)))
     return found
+
+
+def _verdict(findings: list[Finding]) -> str:
+    """Return how sure the first finding is, or that of each setup where they differ."""
+    first: dict[str, str] = {}
+    for finding in findings:
+        if finding.code in VERDICTS:
+            first.setdefault(finding.about, VERDICTS[finding.code])
+    if len(set(first.values())) < 2 or "" in first:
+        return next(iter(first.values()), "See below")
+    return "; ".join(f"{about}: {verdict[0].lower()}{verdict[1:]}" for about, verdict in first.items())
 
 
 def further(both: InUnits, shown: dict[str, str]) -> list[Group]:

@@ -58,7 +58,7 @@ def _plot(figure: Figure, analysis: Analysis) -> None:
     comparison = next((c for c in analysis.comparisons if c.gears), None)
     if comparison is not None:
         ax = axes_in(figure, Box(EDGE + 110, 420, _INNER - 130, 390))
-        change_per_gear.draw_panel(ax, analysis, [comparison], scale=SCALE)
+        change_per_gear.draw_panel(ax, comparison, change_per_gear.index_of(analysis, comparison), scale=SCALE)
         ax.set_ylabel("Change in each gear [%]")
         dress(ax)
     elif any(result.samples["ln_ratio"].notna().any() for result in analysis.setups):

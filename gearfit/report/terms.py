@@ -64,6 +64,8 @@ TERMS: Final = {
         "A part between pick-up and speedometer that changes how many pulses get through.",
     ),
 }
+#: Keeps a bracket and the word after it on one line.
+_JOINED: Final = "\N{WORD JOINER}"
 _SPACE: Final = "[ \N{NO-BREAK SPACE}]"
 _ANY: Final = re.compile(
     "|".join(re.escape(term).replace(r"\ ", _SPACE) for term in sorted(TERMS, key=len, reverse=True)), re.IGNORECASE
@@ -73,15 +75,17 @@ _ANY: Final = re.compile(
 def explain(text: str) -> Markup:
     """Escape a sentence and make the first mention of each term in it a button that shows the meaning."""
     seen: set[str] = set()
+    text = str(escape(text))
 
     def marked(match: re.Match[str]) -> str:
         name, _ = TERMS[match[0].lower().replace("\N{NO-BREAK SPACE}", " ")]
         if name in seen:
             return match[0]
         seen.add(name)
-        return f'<button type="button" class="term" popovertarget="term-{name}">{match[0]}</button>'
+        joined = _JOINED if match.start() and not text[match.start() - 1].isspace() else ""
+        return f'{joined}<button type="button" class="term" popovertarget="term-{name}">{match[0]}</button>'
 
-    return Markup(_ANY.sub(marked, str(escape(text))))  # noqa: S704
+    return Markup(_ANY.sub(marked, text))  # noqa: S704
 
 
 def meanings() -> list[tuple[str, str, str]]:

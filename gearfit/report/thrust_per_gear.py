@@ -10,7 +10,7 @@ from gearfit.report.style import drawable, in_our_style
 from gearfit.results import Analysis, Comparison, SwapOnPaper
 from gearfit.thrust_results import Gearing
 from gearfit.units import from_mps
-from gearfit.words import number, ordinal, speed_label
+from gearfit.words import TIE, number, ordinal, speed_label
 
 
 def swaps(analysis: Analysis) -> list[tuple[Comparison, SwapOnPaper]]:
@@ -93,13 +93,21 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
+    """State what the figure shows to a reader who cannot see it."""
     unit = analysis.speed_unit
     parts = []
-    for _, swap in swaps(analysis):
+    for comparison, swap in swaps(analysis):
+        harder = f"{number(abs(swap.thrust_percent), 1)}{TIE}% {'harder' if swap.thrust_percent > 0 else 'less hard'}"
+        told = [
+            f"On paper {comparison.other} pulls {harder} than {comparison.reference} in each gear at the same engine "
+            "speed"
+        ]
         for gearing in (swap.reference, swap.other):
-            gears = ", ".join(f"{ordinal(t.gear)} up to {number(max(t.thrust_n), 0)} N" for t in gearing.thrust)
-            top = gearing.top_mps
-            ends = "" if top is None else f", drag-limited at {number(from_mps(top, unit), 0)} {speed_label(unit)}"
-            parts.append(f"{gearing.name}: {gears}{ends}")
-    return f"Thrust at the wheel. {'; '.join(parts)}."
+            most, least = (max(gearing.thrust[at].thrust_n) for at in (0, -1))
+            ends = f"{gearing.name} up to {number(most, 0)} N in {ordinal(gearing.thrust[0].gear)} gear"
+            ends += f" and {number(least, 0)} N in {ordinal(gearing.thrust[-1].gear)}"
+            if gearing.top_mps is not None:
+                ends += f", held by the air at {number(from_mps(gearing.top_mps, unit), 0)} {speed_label(unit)}"
+            told.append(ends)
+        parts.append("; ".join(told))
+    return f"{'. '.join(parts)}. Thrust at the wheel against road speed, with the resistance on the level."

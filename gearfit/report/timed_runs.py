@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from gearfit.report import style
 from gearfit.report.style import drawable, in_our_style
-from gearfit.results import Analysis, SpanSummary, TimedSpan
+from gearfit.results import Analysis, SpanComparison, SpanSummary, TimedSpan
 from gearfit.words import count, number, span_label
 
 #: Strips in one figure; the table has the rest.
@@ -128,12 +128,30 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
+    """State what the figure shows to a reader who cannot see it."""
     parts = []
     for span in spans_of(analysis)[:MOST_SPANS]:
+        told = []
         for result in analysis.setups:
-            runs = runs_in(result.timed_spans, span)
-            if runs:
-                times = ", ".join(number(run.time_s.value) for run in runs)
-                parts.append(f"{span_label(*span, analysis.speed_unit)} {result.setup.name}: {times} s")
-    return f"Timed runs. {'; '.join(parts)}."
+            times = [run.time_s.value for run in runs_in(result.timed_spans, span)]
+            if times:
+                ends = number(times[0]) if len(times) == 1 else f"{number(min(times))} to {number(max(times))}"
+                told.append(f"{result.setup.name} {count(len(times), 'run')} of {ends} s")
+        differences = [
+            f"{comparison.other} {difference_words(compared)} {comparison.reference}"
+            for comparison in analysis.comparisons
+            for compared in comparison.timed_spans
+            if _same((compared.from_mps, compared.to_mps), span)
+        ]
+        parts.append(f"{span_label(*span, analysis.speed_unit)}: {'; '.join([*differences, *told])}")
+    return f"{'. '.join(parts)}."
+
+
+def difference_words(compared: SpanComparison) -> str:
+    """Say what the difference of a span shows, to stand between the names of the two setups."""
+    difference = compared.difference_s
+    if difference is None:
+        return "cannot be compared from one run with"
+    if difference.contains(0.0):
+        return "is not shown to differ from"
+    return f"takes {number(abs(difference.value))} s {'less' if difference.value < 0 else 'more'} than"

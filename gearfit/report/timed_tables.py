@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from gearfit import words
 from gearfit.report.cells import Cell, Table, estimate_cell, row
-from gearfit.results import Comparison, SpanComparison, SpanSummary
+from gearfit.results import Analysis, Comparison, SpanComparison, SpanSummary
+
+_REMARK: Final = (
+    "Mean time, below it the number of runs and the scatter of single runs (standard deviation). A minus means "
+    "quicker. “Runs to settle it”: in each setup, to show a difference of this size four times out of five."
+)
 
 
-def spans_table(comparison: Comparison, unit: str) -> Table:
-    """Return one row per span: both setups, the difference, what the gearing alone predicts."""
+def spans_table(analysis: Analysis) -> Table:
+    """Return the spans with means, differences and what the gearing alone predicts; a row a setup where several."""
+    shown = [comparison for comparison in analysis.comparisons if comparison.timed_spans]
+    return _one(shown[0], analysis.speed_unit) if len(shown) == 1 else _several(shown, analysis.speed_unit)
+
+
+def _one(comparison: Comparison, unit: str) -> Table:
     names = (comparison.reference, comparison.other)
     return Table(
         f"Timed spans, {comparison.other} against {comparison.reference}",
@@ -20,10 +32,28 @@ def spans_table(comparison: Comparison, unit: str) -> Table:
             "Runs to settle it",
         ),
         tuple(_span(span, unit) for span in comparison.timed_spans),
-        "Mean time, below it the number of runs and the scatter of single runs (standard deviation). A minus means "
-        "quicker. “Runs to settle it”: in each setup, to show a difference of this size four times out of five.",
+        _REMARK,
         "timed-spans",
     )
+
+
+def _several(shown: list[Comparison], unit: str) -> Table:
+    """Bring each span's setups together, the reference first."""
+    spans: dict[str, list[tuple[Cell, ...]]] = {}
+    for comparison in shown:
+        for span in comparison.timed_spans:
+            label = words.span_label(span.from_mps, span.to_mps, unit)
+            label += f", {span.how}" if span.how else ""
+            if span.how == "roll-on" and span.gears:
+                label += f" in {words.ordinal(span.gears[0])} gear"
+            first = row(
+                label, comparison.reference, _summary(span.reference), "reference", words.NOTHING, words.NOTHING
+            )
+            _, _, other, *rest = _span(span, unit)
+            spans.setdefault(label, [first]).append(row(label, comparison.other, other, *rest))
+    head = ("Span", "Setup", "Mean [s]", "Difference [s]", "Gearing alone predicts [s]", "Runs to settle it")
+    rows = tuple(line for lines in spans.values() for line in lines)
+    return Table(f"Timed spans, against {shown[0].reference}", head, rows, _REMARK, "timed-spans")
 
 
 def _span(span: SpanComparison, unit: str) -> tuple[Cell, ...]:

@@ -14,7 +14,7 @@ from gearfit.report import style
 from gearfit.report.style import SetupStyle, in_our_style
 from gearfit.results import Analysis, SetupResult
 from gearfit.track_results import HELD, IN_GEAR, LEFT_OUT, RUN
-from gearfit.words import count, setup_label, whole
+from gearfit.words import TIE, count, setup_label
 
 #: Label, width of the line.
 _LOOKS: Final = {
@@ -56,13 +56,24 @@ def caption(analysis: Analysis) -> str:
 
 
 def alt(analysis: Analysis) -> str:
-    """State the content for a reader who cannot see the figure."""
+    """State what the figure shows to a reader who cannot see it."""
     parts = []
     for _, result in _placed(analysis):
         state = np.concatenate([track.state for track in result.tracks])
-        told = ", ".join(f"{whole(int((state == kind).sum()))} {label}" for kind, (label, _) in _LOOKS.items())
-        parts.append(f"{setup_label(result.setup)}, {count(state.size, 'position')}: {told}")
-    return f"Where it was ridden. {'; '.join(parts)}."
+        wide, high = (
+            np.ptp(np.concatenate([getattr(track, side) for track in result.tracks])) / 1000
+            for side in ("east_m", "north_m")
+        )
+        told = ", ".join(
+            f"{100 * (state == kind).mean():.0f}{TIE}% {name}"
+            for kind, (name, _) in _LOOKS.items()
+            if (state == kind).any()
+        )
+        parts.append(
+            f"{setup_label(result.setup)}: ridden within {wide:.1f} km from west to east and {high:.1f} km from "
+            f"south to north; of {count(state.size, 'position')} {told}"
+        )
+    return f"{'. '.join(parts)}. Track without a map."
 
 
 def label(state: int) -> str:

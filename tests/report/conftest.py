@@ -7,10 +7,14 @@ from pathlib import Path
 
 import pytest
 
+import gearfit
 from gearfit.report import write_report
 from gearfit.results import Analysis
+from tests.report.three_sets import write_three_sets
 
 Reports = Callable[[Callable[[], Analysis]], dict[str, Path]]
+
+SAMPLES = Path(__file__).parents[2] / "sample_logs"
 
 
 @pytest.fixture(scope="session")
@@ -25,3 +29,17 @@ def reports(tmp_path_factory: pytest.TempPathFactory) -> Reports:
         return known[name]
 
     return written
+
+
+@pytest.fixture(scope="session")
+def ridden(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page on a ride with logs."""
+    analysis = gearfit.analyse(gearfit.read_folder(SAMPLES / "trail-bike"))
+    return write_report(analysis, tmp_path_factory.mktemp("trail"))["report.html"]
+
+
+@pytest.fixture(scope="session")
+def three(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page on rides with three sprocket sets."""
+    folder = write_three_sets(tmp_path_factory.mktemp("three"))
+    return write_report(gearfit.analyse(gearfit.read_folder(folder)), folder / "report")["report.html"]

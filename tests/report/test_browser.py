@@ -12,12 +12,10 @@ from typing import Any
 
 import pytest
 
-import gearfit
 from tests.report import browser as driven
 from tests.report import example
 from tests.report.conftest import Reports
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
 #: axe-core's own levels of what a fault costs a reader.
 SERIOUS = ("serious", "critical")
 
@@ -27,13 +25,6 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     started = driven.start(tmp_path_factory.mktemp("profile"))
     yield started
     started.quit()
-
-
-@pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The report on a ride with logs."""
-    analysis = gearfit.analyse(gearfit.read_folder(SAMPLES / "trail-bike"))
-    return gearfit.write_report(analysis, tmp_path_factory.mktemp("trail"))["report.html"]
 
 
 def opened(browser: Any, page: Path, width: int = 1280) -> Any:
@@ -64,8 +55,8 @@ def test_a_page_that_does_ask_would_be_noticed(browser: Any, tmp_path: Path) -> 
     assert driven.complaints(browser) != []
 
 
-def test_the_unit_switch_changes_every_speed(browser: Any, page: Path) -> None:
-    opened(browser, page)
+def test_the_unit_switch_changes_every_speed(browser: Any, ridden: Path) -> None:
+    opened(browser, ridden)
     before = words(browser)
     browser.find_element("css selector", "input[value=mph]").click()
     after = words(browser)
@@ -81,14 +72,14 @@ def test_the_unit_switch_changes_every_speed(browser: Any, page: Path) -> None:
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-def test_nothing_is_wider_than_the_window(width: int, browser: Any, page: Path) -> None:
-    opened(browser, page, width)
+def test_nothing_is_wider_than_the_window(width: int, browser: Any, ridden: Path) -> None:
+    opened(browser, ridden, width)
     shown, wide = browser.execute_script("return [window.innerWidth, document.documentElement.scrollWidth]")
     assert wide <= shown
 
 
-def test_a_tap_on_a_term_shows_its_meaning(browser: Any, page: Path) -> None:
-    opened(browser, page)
+def test_a_tap_on_a_term_shows_its_meaning(browser: Any, ridden: Path) -> None:
+    opened(browser, ridden)
     term = browser.find_element("css selector", "button.term[popovertarget=term-interval]")
     meaning = browser.find_element("id", "term-interval")
     assert not meaning.is_displayed()
@@ -97,15 +88,15 @@ def test_a_tap_on_a_term_shows_its_meaning(browser: Any, page: Path) -> None:
     assert "95 of 100 such intervals" in meaning.text
 
 
-def test_every_sentence_about_the_change_leads_to_its_picture(browser: Any, page: Path) -> None:
-    opened(browser, page)
+def test_every_sentence_about_the_change_leads_to_its_picture(browser: Any, ridden: Path) -> None:
+    opened(browser, ridden)
     browser.find_element("css selector", ".question a").click()
     assert browser.current_url.endswith("#change-per-gear")
 
 
 @pytest.mark.parametrize("paper", [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
-def test_it_prints_on_three_pages_at_most(paper: tuple[float, float], browser: Any, page: Path) -> None:
-    opened(browser, page)
+def test_it_prints_on_three_pages_at_most(paper: tuple[float, float], browser: Any, ridden: Path) -> None:
+    opened(browser, ridden)
     settings = {"paperWidth": paper[0], "paperHeight": paper[1], "preferCSSPageSize": False}
     pdf = base64.b64decode(browser.execute_cdp_cmd("Page.printToPDF", settings)["data"])
     # ISO 32000-1, 7.7.3.3: each page is a dictionary of type Page
@@ -113,13 +104,13 @@ def test_it_prints_on_three_pages_at_most(paper: tuple[float, float], browser: A
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_no_serious_fault_for_those_who_read_otherwise(scheme: str, browser: Any, page: Path) -> None:
+def test_no_serious_fault_for_those_who_read_otherwise(scheme: str, browser: Any, ridden: Path) -> None:
     where = os.environ.get("GEARFIT_AXE")
     if where is None:
         pytest.skip("GEARFIT_AXE does not name axe.min.js of axe-core")
     wanted = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", wanted)
-    opened(browser, page)
+    opened(browser, ridden)
     browser.execute_script(Path(where).read_text(encoding="utf-8"))
     result = browser.execute_async_script("axe.run().then(arguments[arguments.length - 1])")
     faults = [(f["id"], f["nodes"][0]["html"][:200]) for f in result["violations"] if f["impact"] in SERIOUS]
@@ -172,11 +163,11 @@ def test_the_keyboard_steps_from_value_to_value(browser: Any, reports: Reports) 
     assert browser.find_elements("class name", "ring") == []
 
 
-def test_every_picture_tells_its_values(browser: Any, page: Path) -> None:
+def test_every_picture_tells_its_values(browser: Any, ridden: Path) -> None:
     """Each picture of a ride: the first value by keyboard, in a whole sentence, with a ring around its place."""
     from selenium.webdriver.common.keys import Keys
 
-    opened(browser, page)
+    opened(browser, ridden)
     told = browser.find_element("class name", "told")
     pictures = browser.find_elements("css selector", ".drawing")
     assert len(pictures) == len(browser.find_elements("css selector", ".drawing[role=application]")) > 5

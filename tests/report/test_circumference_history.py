@@ -30,7 +30,8 @@ def test_marks_stand_in_order_of_date() -> None:
     days = np.asarray(line.get_xdata(), dtype=np.float64)
     np.testing.assert_allclose(np.diff(days), [30, 60])
     assert circumference_history.alt(with_dates(30, 0, 90)).startswith(
-        "Rolling circumference over the dates. 01 May 2026, after (13/43): 1.962"
+        "The intervals of all setups overlap, so no change of the circumference is shown. 01 May 2026, "
+        "after (13/43): 1.962"
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,7 @@ from gearfit.report import (
     timed_runs,
 )
 from gearfit.report.style import drawable, in_lines
-from gearfit.results import Analysis
+from gearfit.results import Analysis, Finding
 from gearfit.units import MPS_PER_KMH
 from tests.report import example
 
@@ -121,25 +122,23 @@ def test_change_per_gear(narrow: bool) -> None:
     assert line(figure, 0, "all gears").get_ydata()[0] == comparison.all_gears_change_percent.value
 
 
-def test_all_setups_stand_in_one_panel() -> None:
+def test_all_setups_stand_in_one_picture_to_one_scale() -> None:
     analysis = example.three_setups()
     figure = drawn(change_per_gear.draw(analysis))
-    (ax,) = figure.axes
-    second_gears = [
-        float(bar.lines[0].get_ydata()[0])  # type: ignore[attr-defined]
-        for bar in ax.containers
-        if bar.get_label() == "gear 2"
-    ]
-    assert second_gears == [c.gears[1].change_percent.value for c in analysis.comparisons]
-    across = [float(bar.lines[0].get_xdata()[0]) for bar in ax.containers]  # type: ignore[attr-defined]
-    assert len(set(across)) == 12
-    dashed = [np.asarray(line.get_ydata())[0] for line in ax.get_lines() if line.get_label() == "tooth counts"]
-    assert dashed == [pytest.approx(100 * (front / 14 - 1)) for front in (13, 15)]
+    assert len(figure.axes) == len(analysis.comparisons) == 2
+    for ax, comparison, front in zip(figure.axes, analysis.comparisons, (13, 15), strict=True):
+        marks = [float(bar.lines[0].get_ydata()[0]) for bar in ax.containers]  # type: ignore[attr-defined]
+        assert marks == [change.change_percent.value for change in comparison.gears]
+        (dashed,) = [line for line in ax.get_lines() if line.get_label() == "tooth counts"]
+        assert np.asarray(dashed.get_ydata())[0] == pytest.approx(100 * (front / 14 - 1))
+    heights = [float(np.ptp(ax.get_ylim())) for ax in figure.axes]
+    assert heights[0] == pytest.approx(heights[1])
+    assert figure.axes[0].get_title(loc="left") == "after against before: all gears −6.93 %, tooth counts −7.14 %"
 
 
 def test_a_change_without_interval_has_no_bar() -> None:
     figure = drawn(change_per_gear.draw(example.three_setups()))
-    first, second = figure.axes[0].containers[6:8]
+    first, second = figure.axes[1].containers[:2]
     assert (first.has_yerr, second.has_yerr) == (False, True)  # type: ignore[attr-defined]
 
 
@@ -193,14 +192,28 @@ def test_a_figure_without_data_is_left_out(make: Callable[[], Analysis], names: 
     assert narrow == names
 
 
-def test_words_for_those_who_cannot_see_state_the_content() -> None:
+def test_words_for_those_who_cannot_see_state_what_is_found() -> None:
     analysis = example.two_setups()
-    assert "2nd −5.24\xa0% (−5.56 to −4.93), out of line" in change_per_gear.alt(analysis)
-    assert "the tooth counts say −7.14 %" in change_per_gear.alt(analysis)
-    assert speed_against_rpm.alt(analysis).startswith(
-        "Road speed against engine speed. Slopes in km/h per 1000 rpm: before (14/43): gear 1 4.7, gear 2 6.7,"
+    assert change_per_gear.alt(analysis) == (
+        "after against before: each of the other gears moved by −7.2 to −7.1\xa0%, all that agree together by "
+        "−6.93\xa0% (−7.15 to −6.72); that is in line with the −7.14\xa0% that 13/43 instead of 14/43 teeth predict; "
+        "2nd gear is out of line: −5.24\xa0% (−5.56 to −4.93)."
     )
-    assert ratio_histogram.alt(example.without_gears()).endswith("before (14/43): no separate heaps.")
+    doubted = replace(analysis, findings=(Finding("warning", "change-disagrees", "", "after"),))
+    assert "; that is not the −7.14\xa0% that" in change_per_gear.alt(doubted)
+    assert speed_against_rpm.alt(analysis).startswith(
+        "before (14/43): the samples lie on 6 straight lines, from 4.7 km/h per 1000 rpm in 1st gear to 13.0 in 6th. "
+        "after (13/43): the samples lie on 6 straight lines, from 4.4 km/h per 1000 rpm in 1st gear to 12.0 in 6th, "
+        "where the tooth counts predict them but for 2nd gear."
+    )
+    assert ratio_histogram.alt(example.without_gears()).startswith("before (14/43): no separate heaps, so no gears.")
+    assert ratios_against_nominal.alt(analysis).startswith(
+        "before (14/43): every gear agrees with its tooth counts to within −0.1 to +0.1\xa0%."
+    )
+    assert timed_runs.alt(analysis).startswith(
+        "0\xa0to\xa0100\xa0km/h: after takes 0.37 s less than before; before 4 runs of 6.22 to 6.60 s; after 4 runs of "
+        "5.83 to 6.36 s. 60\xa0to\xa0100\xa0km/h: after cannot be compared from one run with before;"
+    )
 
 
 def test_characters_that_the_font_lacks_and_control_characters() -> None:

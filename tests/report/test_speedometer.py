@@ -100,9 +100,9 @@ def test_nothing_is_drawn_without_an_instrument() -> None:
 
 def test_words_for_those_who_cannot_see_it() -> None:
     text = speedometer_error.alt(before_and_after())
-    assert text.startswith("Error of the speedometer against the true speed. before (14/43): ")
-    assert "\N{NO-BREAK SPACE}mph (" in text
-    assert text.endswith("; within.")
+    assert text.startswith("before (14/43): the speedometer is off at some speeds: −0.5\N{NO-BREAK SPACE}mph (")
+    assert "; against UNECE R39: outside. after (13/43): the speedometer shows too much: +1.5" in text
+    assert text.endswith("; against UNECE R39: within. Error of the speedometer against the true speed.")
 
 
 def test_tables() -> None:

@@ -39,7 +39,10 @@ def test_each_position_is_drawn_as_what_was_done_there() -> None:
         (line,) = [line for line in ax.get_lines() if line.get_label() == label]
         data = np.asarray(line.get_xdata(), dtype=np.float64)
         assert data[np.isfinite(data)].tolist() == [east]
-    assert "4 positions: 1 left out, 1 in a gear, 1 held speed, 1 timed run" in track_picture.alt(with_track())
+    assert (
+        "4 positions 25\xa0% left out, 25\xa0% in a gear, 25\xa0% held speed, 25\xa0% timed run"
+        in track_picture.alt(with_track())
+    )
 
 
 def test_no_positions_no_picture() -> None:
