@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import json
 import re
 import shutil
 import tomllib
-from collections.abc import Iterator
 from contextlib import chdir
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,13 +16,10 @@ import pytest
 import gearfit
 from gearfit.bike_rules import RULES
 from gearfit.findings.verdict import verdict
-from gearfit.report.results_json import results_text
-from tests.report import example
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 FORMATS = (ROOT / "docs" / "formats.md").read_text("utf-8")
-RESULTS = (ROOT / "docs" / "results.md").read_text("utf-8")
 PAGES = [*sorted(ROOT.glob("*.md")), *sorted((ROOT / "docs").glob("*.md")), ROOT / "sample_logs" / "README.md"]
 
 FENCE = re.compile(r"^```(?P<language>\w*)[ ]?(?P<kind>[^\n]*)\n(?P<text>.*?)^```$", re.MULTILINE | re.DOTALL)
@@ -125,37 +120,6 @@ def test_the_python_example_writes_the_report_that_the_readme_lists(python_examp
         assert f"`{path.name}`" in README
     for key in json.loads((python_example.report / "results.json").read_text("utf-8")):
         assert f"`{key}`" in README
-
-
-def keys(node: Any, path: tuple[str, ...] = ()) -> Iterator[str]:
-    """Yield every key of results.json, but neither names of setups nor reasons."""
-    if isinstance(node, dict):
-        for key, part in node.items():
-            if path not in (("setups",),) and path[-1:] != ("left_out",):
-                yield key
-            yield from keys(part, (*path, key))
-    elif isinstance(node, list):
-        for part in node:
-            yield from keys(part, path)
-
-
-def test_every_key_of_the_results_is_explained(python_example: Example) -> None:
-    written = (python_example.report / "results.json").read_text("utf-8")
-    full = [json.loads(text) for text in (written, results_text(example.sheet_only()))]
-    found = {key for node in full for key in keys(node)}
-    assert {"schema", "rests_on", "probability", "sd_s", "axle_at_mm", "allowed_lo_mps"} <= found
-    assert sorted(key for key in found if f"`{key}`" not in RESULTS) == []
-
-
-@pytest.mark.parametrize("name", ["gears.csv", "samples_before.csv", "samples_after.csv"])
-def test_every_column_of_the_tables_is_explained(name: str, python_example: Example) -> None:
-    with (python_example.report / name).open(encoding="utf-8", newline="") as file:
-        columns = next(csv.reader(file))
-    heading = "## gears.csv" if name == "gears.csv" else "## samples_SETUP.csv"
-    section = RESULTS[RESULTS.index(heading) :].split("\n## ")[0]
-    assert [column for column in columns if f"`{column}`" not in section] == []
-    cells = "".join(line.split("|")[1] for line in section.splitlines() if line.startswith("| `"))
-    assert re.findall(r"`(\w+)`", cells) == columns, "all of them, in order, and none that does not exist"
 
 
 def test_every_key_of_the_bike_file_is_listed() -> None:
