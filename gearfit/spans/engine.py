@@ -26,6 +26,8 @@ _GROWTH: Final = 0.001
 #: A sample belongs to the gear of the speeds around it while its ratio is this near, ln(n/v), and m/s.
 _NEAR: Final = 0.02
 _NEAR_MPS: Final = 0.3
+#: So many samples before and after a moment are enough: what is uncertain of them then is common to all.
+_MOST_BESIDE: Final = 12
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,9 +55,10 @@ class EngineSpeeds:
     white: float
     lag_se_s: float
 
-    def near(self, first_s: float, last_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return times, speeds with the slip taken out, and the covariance of their errors between two moments."""
-        part = slice(*np.searchsorted(self.time_s, [first_s, last_s]))
+    def near(self, at_s: float, reach_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return times, speeds with the slip taken out, and the covariance of their errors around a moment."""
+        first, middle, last = np.searchsorted(self.time_s, [at_s - reach_s, at_s, at_s + reach_s])
+        part = slice(max(first, middle - _MOST_BESIDE), min(last, middle + _MOST_BESIDE))
         time_s, speed, gear = self.time_s[part], self.speed_mps[part], self.gear[part]
         if time_s.size < 2:
             return time_s[:0], speed[:0], np.zeros((0, 0))

@@ -100,10 +100,10 @@ def _crossing(
     part = slice(first, last + 1)
     time_s = trace.time_s[part]
     seen = time_s, trace.speed_mps[part], noise.covariance(time_s, trace.speed_sd_mps[part])
-    if engine is not None:
-        seen = together(seen, engine.near(float(time_s[0]), float(time_s[-1])))
-    spline = Spline(*seen, noise.roughness)
     low, high = float(trace.time_s[index]), float(trace.time_s[upper])
+    if engine is not None:
+        seen = together(seen, engine.near(0.5 * (low + high), 0.5 * float(time_s[-1] - time_s[0])))
+    spline = Spline(*seen, noise.roughness)
     reach = max(_REACH_S, trace.interval_s)
     ends = max(low - reach, float(time_s[0])), min(high + reach, float(time_s[-1]))
     found = spline.crossing(target, *ends, last=begins)

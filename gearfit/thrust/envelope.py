@@ -33,6 +33,9 @@ _LEAST_STRETCH_S: Final = 0.45
 #: A run reaches this share of the highest engine speed of all, and its stretches lie no farther apart than a shift, s.
 _REACHES: Final = 0.75
 _LONGEST_SHIFT_S: Final = 1.6
+#: Share of the time on the road, faster than this, m/s, whose highest engine speeds may be blips of the throttle.
+_BLIPS: Final = 0.005
+_MOVING_MPS: Final = 5.0
 #: Acceleration below which nobody rides with the throttle open in a gear that pulls, m/s^2.
 _LEAST_MPS2: Final = 0.25
 
@@ -118,18 +121,26 @@ def open_throttle(
     found = []
     for trace, cloud in zip(trace_list, clouds, strict=True):
         found += _stretches(trace, cloud, edges, level)
-    return _of_runs(found, speed_per_rpm)
+    return _of_runs(found, speed_per_rpm, _REACHES * _highest_rpm(trace_list))
 
 
-def _of_runs(stretches: list[Open], speed_per_rpm: dict[int, float]) -> list[Open]:
-    """Keep what belongs to a run that reaches high engine speeds.
+def _highest_rpm(trace_list: list[Trace]) -> float:
+    """Engine speed that the ride reached on the road, but for its fastest half per cent: a blip is no riding."""
+    moving = np.concatenate([t.engine_rpm[t.speed_mps > _MOVING_MPS] for t in trace_list])
+    moving = moving[np.isfinite(moving)]
+    return float(np.quantile(moving, 1 - _BLIPS)) if moving.size else 0.0
 
-    Where the throttle was never open, the envelope is that of ordinary riding and would pass for the engine's.
+
+def _of_runs(stretches: list[Open], speed_per_rpm: dict[int, float], enough_rpm: float) -> list[Open]:
+    """Keep what belongs to a run that reaches high engine speeds, as high as those ridden at all.
+
+    Where the throttle was never open, or the runs show no stretch (gears that last a second, recorded once a second),
+    the envelope is that of ordinary riding and would pass for the engine's.
     """
     if not stretches:
         return []
     highest = [float(s.trace.speed_mps[s.place].max()) / speed_per_rpm[s.gear] for s in stretches]
-    enough = _REACHES * max(highest)
+    enough = max(_REACHES * max(highest), enough_rpm)
     chains: list[list[int]] = []
     for index, stretch in enumerate(stretches):
         before = stretches[index - 1] if index else stretch

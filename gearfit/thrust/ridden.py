@@ -36,6 +36,9 @@ _HELD_BACK: Final = 0.95
 #: Noise of a receiver's speed where the ride does not show it.
 _USUAL_NOISE: Final = Noise(0.04, 0.08, 1.5, 0.0)
 _MOST_STRETCHES: Final = 150
+#: Fewer samples with the throttle open are no torque curve; misfits beyond three times the noise are no open throttle.
+_LEAST_SAMPLES: Final = 20
+_MOST_CHI_SQUARE: Final = 9.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,14 +60,14 @@ class Ridden:
 
 
 def ridden_thrust(bike: Bike, ride: RideSetup, result: SetupResult) -> Ridden | None:
-    """Return what a setup's ride shows; None where no stretch with the throttle open was found."""
+    """Return what a setup's ride shows; None where it has too little that was ridden with the throttle open."""
     per_rpm = {gear.gear: gear.speed_per_1000rpm_mps.value / 1000 for gear in result.gears}
     mass_kg = bike.total_kg or USUAL_MASS_KG
     drag = usual(mass_kg)
     turning = Turning(WHEELS_SHARE, WHEELS_LOG_SD, ENGINE_KGM2 / mass_kg, ENGINE_LOG_SD)
     logs = traces(ride, result) if per_rpm else []
     opened = open_throttle(logs, per_rpm, turning.wheels, turning.engine_m2, drag)[:_MOST_STRETCHES]
-    if not opened:
+    if sum(s.place.stop - s.place.start for s in opened) < _LEAST_SAMPLES:
         return None
     noise = _noise(logs, per_rpm)
     coasted = coasting(logs, per_rpm, drag)[:_MOST_STRETCHES]
@@ -75,6 +78,8 @@ def ridden_thrust(bike: Bike, ride: RideSetup, result: SetupResult) -> Ridden | 
         held, cap, cap_se = _held_back(firsts, fit_thrust([*upper, *coasted], per_rpm, drag, turning, noise), per_rpm)
     used = upper if held else opened
     fit = fit_thrust([*used, *coasted], per_rpm, drag, turning, noise)
+    if fit.chi_square > _MOST_CHI_SQUARE:
+        return None
     best = machine_of(fit, fit.value[None, :], per_rpm, np.array([cap if held else np.inf]), limit_rpm(bike, fit))
     in_first = firsts if held else [s for s in opened if s.gear == 1]
     followed = [*used, *firsts] if held else used
