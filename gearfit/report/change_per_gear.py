@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator
 
 from gearfit.report import style
+from gearfit.report.panels import Room, panels
 from gearfit.report.style import SetupStyle, in_our_style
 from gearfit.results import Analysis, Comparison, Estimate, GearChange
 from gearfit.words import NOTHING, TIE, between, number, ordinal, teeth, value, value_and_interval
@@ -24,15 +25,16 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     if not shown:
         return None
     width_in, several = style.NARROW_IN if narrow else style.WIDE_IN, len(shown) > 1
-    figure = style.new_figure(width_in, 2.2 * len(shown) + 0.5 if several else 3.3 if narrow else 4.2)
-    axes = figure.subplots(len(shown), 1, sharex=True, squeeze=False)
-    for ax, comparison in zip(axes.flat, shown, strict=True):
+    height_in = 2.2 * len(shown) + 0.5 if several else 3.3 if narrow else 4.2
+    titles = [style.in_lines(_title(comparison, several), width_in - 0.8) for comparison in shown]
+    figure, axes = panels(width_in, height_in, len(shown), room=Room().under(titles), sharex=True)
+    for ax, comparison, title in zip(axes, shown, titles, strict=True):
         draw_panel(ax, comparison, index_of(analysis, comparison), legend=not several)
-        ax.set_title(style.in_lines(_title(comparison, several), width_in - 0.8))
+        ax.set_title(title)
         ax.set_ylabel("Change [%]" if several else "Change of road speed [%]" if narrow else _LABEL)
         ax.label_outer()
     if several:
-        _one_scale(list(axes.flat))
+        _one_scale(axes)
     return figure
 
 

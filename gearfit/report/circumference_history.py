@@ -9,12 +9,14 @@ from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
 from matplotlib.figure import Figure
 
 from gearfit.report import style
+from gearfit.report.panels import Room, legend_below, panels
 from gearfit.report.style import in_our_style
 from gearfit.results import Analysis, Circumference
 from gearfit.words import number, setup_label, value_and_interval
 
 #: With fewer dated setups there is no line to speak of.
 LEAST: Final = 3
+_IN_ORDER: Final = "in order of date"
 
 
 @in_our_style
@@ -23,11 +25,16 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     shown = dated(analysis)
     if len(shown) < LEAST:
         return None
-    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, 3.6)
-    ax = figure.subplots()
+    labels = [_IN_ORDER, *(style.in_lines(setup_label(analysis.setups[index].setup), 3.0) for index, _, _ in shown)]
+    columns = 1 if narrow else 3
+    figure, (ax,) = panels(
+        style.NARROW_IN if narrow else style.WIDE_IN,
+        3.6 + (0.17 * len(shown) if narrow else 0),
+        room=Room(left=0.84).over_legend(labels, columns),
+    )
     days = [date2num(when) for _, when, _ in shown]  # type: ignore[no-untyped-call]
     values = [found.estimate_m.value for _, _, found in shown]
-    ax.plot(days, values, color=style.LEFT_OUT, linewidth=1.2, label="in order of date", zorder=1.5)
+    ax.plot(days, values, color=style.LEFT_OUT, linewidth=1.2, label=_IN_ORDER, zorder=1.5)
     for (index, _, found), day in zip(shown, days, strict=True):
         look, e = style.setup_style(index), found.estimate_m
         name = setup_label(analysis.setups[index].setup)
@@ -47,7 +54,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     ax.xaxis.set_major_formatter(ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]
     ax.margins(x=0.08)
     ax.set_ylabel("Rolling circumference [m]")
-    figure.legend(loc="outside lower center", ncols=1 if narrow else 3)
+    legend_below(figure, ax.get_legend_handles_labels()[0], columns)
     return figure
 
 

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 
 from gearfit.recording import SoundPicture
 from gearfit.report import style
+from gearfit.report.panels import Room, panels
 from gearfit.report.style import in_our_style
 from gearfit.results import Analysis
 
@@ -24,12 +25,14 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     pictures = pictures_of(analysis)
     if not pictures:
         return None
-    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, 2.5 * len(pictures) + 0.5)
-    axes = figure.subplots(len(pictures), 1, squeeze=False)
-    for ax, picture in zip(axes[:, 0], pictures, strict=True):
+    width_in = style.NARROW_IN if narrow else style.WIDE_IN
+    titles = [style.in_lines(picture.file, width_in - 0.8) for picture in pictures]
+    room = Room().under(titles)
+    figure, axes = panels(width_in, 2.5 * len(pictures) + 0.5, len(pictures), room=room)
+    for ax, picture, text in zip(axes, pictures, titles, strict=True):
         _panel(ax, picture)
-        ax.set_title(style.in_lines(picture.file, figure.get_figwidth() - 0.8))
-    axes[-1, 0].set_xlabel("Time from the start of the recording [s]")
+        ax.set_title(text)
+    axes[-1].set_xlabel("Time from the start of the recording [s]")
     return figure
 
 

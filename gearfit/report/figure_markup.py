@@ -7,7 +7,7 @@ from typing import Final
 
 from markupsafe import escape
 
-from gearfit.report import style
+from gearfit.report import both_units, style
 
 #: Colours that the page turns light or dark, by the name that the style sheet gives them.
 _NAMES: Final = {
@@ -27,6 +27,8 @@ _STYLE: Final = re.compile(r"<defs>\s*<style.*?</style>\s*</defs>", re.DOTALL)
 #: Groups whose id says what a pointer is to be told, as `TIP` and the words.
 TIP: Final = "tip:"
 _TIP: Final = re.compile(rf'<g id="{TIP}([^"]*)">')
+#: Groups that are shown in one unit of speed only, whose id is `both_units.UNIT` and the unit.
+_OF_UNIT: Final = re.compile(rf'<g id="{both_units.UNIT}([^"]*)"')
 _GROUP: Final = re.compile(r'<g id="[^"]*"')
 _LINK: Final = re.compile(r'(\bid="|xlink:href="#|url\(#)')
 #: Paths, and digits in them that nobody sees: a hundredth of a point is 3.5 micrometres.
@@ -55,7 +57,8 @@ def inline(svg: bytes, name: str, described_by: str, kind: str, points: str = ""
     head = _HEAD.match(text)
     if head is None:
         raise ValueError("not an SVG with a viewBox")
-    body = _LINK.sub(rf"\g<1>{name}-", _GROUP.sub("<g", _TIP.sub(r"<g><title>\1</title>", text[head.end() :])))
+    groups = _OF_UNIT.sub(r'<g class="\1"', _TIP.sub(r"<g><title>\1</title>", text[head.end() :]))
+    body = _LINK.sub(rf"\g<1>{name}-", _GROUP.sub("<g", groups))
     body = _PATH.sub(lambda path: _UNSEEN.sub("", path[0]), body)
     for colour, variable in _COLOURS.items():
         body = body.replace(colour, f"var(--{variable})")

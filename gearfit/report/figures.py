@@ -1,6 +1,6 @@
 """The figures of the page, in reading order, each with caption and words for those who cannot see it.
 
-A figure that shows speeds is drawn in both units; the page shows the one that is chosen.
+A figure that shows speeds has scales in both units; the page shows the one that is chosen.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from gearfit.report import (
     track_picture,
 )
 from gearfit.report.figure_markup import inline
-from gearfit.report.in_units import InUnits, in_units, say
+from gearfit.report.in_units import in_units, say
 from gearfit.report.style import svg_bytes
 from gearfit.report.told import places
 from gearfit.results import Analysis
@@ -80,32 +80,20 @@ KINDS: Final = tuple(
 )
 
 
-#: Figures in which no speed is written.
-WITHOUT_SPEEDS: Final = (
-    *("change-per-gear", "ratios-against-nominal", "engine-sound", "track-picture"),
-    "circumference-history",
-)
-
-
 def draw_all(analysis: Analysis, progress: Callable[[str], None]) -> list[DrawnFigure]:
     """Draw every figure for which there are data."""
     drawn = []
     kmh, mph = in_units(analysis)
     for kind in KINDS:
         progress(f"figure: {kind.title.lower()}")
-        pictures = _pictures(kind, analysis) if kind.name in WITHOUT_SPEEDS else _in_both(kind, (kmh, mph))
+        pictures = _pictures(kind, analysis)
         if pictures:
             caption, alt = (say(words(kmh), words(mph)) for words in (kind.caption, kind.alt))
             drawn.append(DrawnFigure(kind.name, kind.title, caption, alt, Markup(pictures)))  # noqa: S704
     return drawn
 
 
-def _in_both(kind: Kind, both: InUnits) -> str:
-    pictures = [(analysis.speed_unit, _pictures(kind, analysis, analysis.speed_unit)) for analysis in both]
-    return "".join(f'<div class="{unit}">{picture}</div>' for unit, picture in pictures if picture)
-
-
-def _pictures(kind: Kind, analysis: Analysis, unit: str = "all") -> str:
+def _pictures(kind: Kind, analysis: Analysis) -> str:
     """Return the wide and the narrow picture; nothing where the data are missing."""
     markup = []
     for narrow in (False, True):
@@ -115,5 +103,5 @@ def _pictures(kind: Kind, analysis: Analysis, unit: str = "all") -> str:
         shape = "narrow" if narrow else "wide"
         svg = svg_bytes(figure)
         points = places(figure, hover.points(kind.name, analysis))
-        markup.append(inline(svg, f"{kind.name}-{unit}-{shape}", f"alt-{kind.name}", shape, points))
+        markup.append(inline(svg, f"{kind.name}-{shape}", f"alt-{kind.name}", shape, points))
     return "".join(markup)

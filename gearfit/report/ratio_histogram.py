@@ -8,9 +8,11 @@ from typing import Final
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+from matplotlib.patches import StepPatch
+from matplotlib.ticker import MaxNLocator
 
-from gearfit.report import style
+from gearfit.report import both_units, style
+from gearfit.report.panels import Room, panels
 from gearfit.report.style import in_our_style
 from gearfit.results import Analysis, SetupResult
 from gearfit.units import SPEED_UNITS_MPS, from_mps
@@ -30,22 +32,19 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     """Draw one panel per setup, one above the other; None where no sample has a ratio."""
     if not any(np.isfinite(_ln_ratio(result)).any() for result in analysis.setups):
         return None
-    panels = len(analysis.setups)
-    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, (2.0 if narrow else 2.1) * panels + 0.7)
-    axes = figure.subplots(panels, 1, sharex=True, squeeze=False)
+    rows = len(analysis.setups)
+    width_in = style.NARROW_IN if narrow else style.WIDE_IN
+    titles = [style.in_lines(setup_label(result.setup), width_in - 0.8) for result in analysis.setups]
+    figure, axes = panels(width_in, (2.0 if narrow else 2.1) * rows + 0.7, rows, room=Room().under(titles), sharex=True)
     lo, hi = axis_ends(analysis)
-    for index, (ax, result) in enumerate(zip(axes.flat, analysis.setups, strict=True)):
+    axes[0].set_xscale("log")
+    axes[0].set_xlim(*(math.exp(end) * SPEED_UNITS_MPS[analysis.speed_unit] for end in (lo, hi)))
+    for index, (ax, result) in enumerate(zip(axes, analysis.setups, strict=True)):
         _panel(ax, result, index, analysis.speed_unit, (lo, hi))
-        ax.set_title(style.in_lines(setup_label(result.setup), figure.get_figwidth() - 0.8))
+        ax.set_title(titles[index])
         ax.label_outer()
-    last: Axes = axes[-1, 0]
-    last.set_xscale("log")
-    last.set_xlim(*(math.exp(end) * SPEED_UNITS_MPS[analysis.speed_unit] for end in (lo, hi)))
-    last.xaxis.set_major_locator(FixedLocator(_tick_values(*last.get_xlim())))
-    last.xaxis.set_major_formatter(FuncFormatter(lambda tick, _: f"{tick:g}"))
-    last.xaxis.set_minor_locator(NullLocator())
-    label = f"rpm per {speed_label(analysis.speed_unit)}"
-    last.set_xlabel(label if narrow else f"Engine speed per road speed [{label}]")
+    label = "rpm per {}" if narrow else "Engine speed per road speed [rpm per {}]"
+    both_units.scale(axes[-1], "x", analysis.speed_unit, label, ticks=_tick_values, per_speed=True, grid=False)
     return figure
 
 
@@ -96,9 +95,13 @@ def _panel(ax: Axes, result: SetupResult, index: int, unit: str, ends: tuple[flo
     edges, every, geared = counted(result, ends)
     shown_edges = np.exp(edges) * SPEED_UNITS_MPS[unit]
     look = style.setup_style(index)
-    ax.stairs(every, shown_edges, fill=True, color=style.LEFT_OUT, label="left out")
-    ax.stairs(geared, shown_edges, fill=True, color=look.light, label="in a gear")
-    ax.stairs(geared, shown_edges, color=look.dark, linewidth=0.7)
+    # as `Axes.stairs` draws them, which would walk along every step to find the limits that are set here
+    for patch in (
+        StepPatch(every, shown_edges, color=style.LEFT_OUT, linewidth=0, label="left out"),
+        StepPatch(geared, shown_edges, color=look.light, linewidth=0, label="in a gear"),
+        StepPatch(geared, shown_edges, fill=False, color=look.dark, linewidth=0.7),
+    ):
+        ax.add_artist(patch)
     ax.set_ylim(0, 1.22 * max(float(every.max(initial=0)), 1.0))
     ax.yaxis.set_major_locator(MaxNLocator(nbins=5, integer=True, steps=[1, 2, 5, 10]))
     ax.set_ylabel("Samples")

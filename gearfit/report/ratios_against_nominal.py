@@ -8,11 +8,13 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator
 
 from gearfit.report import style
+from gearfit.report.panels import Room, legend_below, panels
 from gearfit.report.style import in_our_style
 from gearfit.results import Analysis, Estimate
 from gearfit.words import between, ordinal, setup_label, value_and_interval
 
 _SIDE_STEP = 0.16
+_AS_TOLD = "as the tooth counts say"
 
 
 @in_our_style
@@ -21,11 +23,14 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     shown = deviations(analysis)
     if not shown:
         return None
-    figure = style.new_figure(
-        style.NARROW_IN if narrow else style.WIDE_IN, 3.0 + 0.3 * len(analysis.setups) if narrow else 3.8
+    names = [style.in_lines(setup_label(result.setup), style.NARROW_IN - 0.9) for result in analysis.setups]
+    columns = 1 if narrow else 3
+    figure, (ax,) = panels(
+        style.NARROW_IN if narrow else style.WIDE_IN,
+        3.0 + 0.3 * len(analysis.setups) if narrow else 3.8,
+        room=Room().over_legend([_AS_TOLD, *names], columns),
     )
-    ax = figure.subplots()
-    ax.axhline(0, color=style.INK, linewidth=1.4, linestyle=(0, (5, 3)), label="as the tooth counts say")
+    ax.axhline(0, color=style.INK, linewidth=1.4, linestyle=(0, (5, 3)), label=_AS_TOLD)
     gears = sorted({gear for _, gear, _, _ in shown})
     named: set[int] = set()
     for index, gear, deviation, consistent in shown:
@@ -40,9 +45,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
             markersize=10 if consistent is False else 7,
             elinewidth=1.8,
             capsize=4,
-            label=None
-            if index in named
-            else style.in_lines(setup_label(analysis.setups[index].setup), style.NARROW_IN - 0.9),
+            label=None if index in named else names[index],
             gid=f"tip:{analysis.setups[index].setup.name}, {ordinal(gear)} gear: "
             f"{value_and_interval(deviation, '%', signed=True)}",
             zorder=3,
@@ -53,7 +56,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     ax.set_xlabel("Gear")
     ax.set_ylabel("Deviation [%]" if narrow else "Ratio against tooth counts [%]")
     ax.grid(visible=False, axis="x")
-    figure.legend(loc="outside lower center", ncols=1 if narrow else 3)
+    legend_below(figure, ax.get_legend_handles_labels()[0], columns)
     return figure
 
 

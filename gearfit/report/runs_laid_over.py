@@ -8,12 +8,14 @@ from typing import Final
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from gearfit.report import style
+from gearfit.report import both_units, style
+from gearfit.report.panels import Room
+from gearfit.report.panels import panels as at_places
 from gearfit.report.style import drawable, in_our_style
 from gearfit.report.timed_runs import difference_words
 from gearfit.results import Analysis, MeanCourse, RunTrace, SetupResult, SpanComparison, TimedSpan
 from gearfit.units import from_mps
-from gearfit.words import count, number, ordinal, span_label, speed_label
+from gearfit.words import count, number, ordinal, span_label
 
 #: Spans in one figure.
 MOST_SPANS: Final = 4
@@ -36,11 +38,11 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
         return None
     columns = 1 if narrow or len(shown) == 1 else 2
     rows = -(-len(shown) // columns)
-    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, rows * 3.3 + 0.3)
-    axes = figure.subplots(rows, columns, squeeze=False)
-    for ax in axes.flat[len(shown) :]:
+    room = Room(across=0.75, down=0.62).under([""])
+    figure, axes = at_places(style.NARROW_IN if narrow else style.WIDE_IN, rows * 3.3 + 0.3, rows, columns, room=room)
+    for ax in axes[len(shown) :]:
         ax.set_visible(False)
-    for ax, panel in zip(axes.flat, shown, strict=False):
+    for ax, panel in zip(axes, shown, strict=False):
         _panel(ax, analysis, panel)
     return figure
 
@@ -81,7 +83,7 @@ def _runs(result: SetupResult, span: SpanComparison) -> list[RunTrace]:
 
 def _panel(ax: Axes, analysis: Analysis, panel: Panel) -> None:
     unit = analysis.speed_unit
-    ax.set_title(_title(panel.span, unit))
+    both_units.title(ax, unit, (_title(panel.span, "kmh"), _title(panel.span, "mph")))
     for index, result in enumerate(analysis.setups):
         look = style.setup_style(index)
         for trace in _runs(result, panel.span):
@@ -95,7 +97,7 @@ def _panel(ax: Axes, analysis: Analysis, panel: Panel) -> None:
             ax.axhline(from_mps(target, unit), color=style.SOFT_INK, linewidth=0.9, linestyle=(0, (4, 3)), zorder=1)
     ax.set_xlim(left=-0.5)
     ax.set_xlabel("Time from the start [s]")
-    ax.set_ylabel(f"Speed [{speed_label(unit)}]")
+    both_units.scale(ax, "y", unit, "Speed [{}]")
     ax.legend(loc="lower right", fontsize=8)
 
 

@@ -10,7 +10,8 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
-from gearfit.report import style
+from gearfit.report import both_units, style
+from gearfit.report.panels import Room, legend_below, panels
 from gearfit.report.style import SetupStyle, in_our_style
 from gearfit.report.tables import change_of
 from gearfit.results import Analysis, Comparison, SetupResult
@@ -19,6 +20,7 @@ from gearfit.words import count, ordinal, setup_label, speed_label
 
 _FEW: Final = 300
 _HEADROOM: Final = 1.08
+_SPEED: Final = "Road speed [{}]"
 
 
 @in_our_style
@@ -34,19 +36,20 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     """
     if not any(_complete(result).any() for result in analysis.setups):
         return None
-    panels = len(analysis.setups)
-    width_in = style.NARROW_IN - 0.8 if narrow else style.WIDE_IN / panels - 0.5
-    if narrow:
-        figure = style.new_figure(style.NARROW_IN, 3.3 * panels + 0.8)
-        axes = figure.subplots(panels, 1, sharex=True, sharey=True, squeeze=False)
-    else:
-        figure = style.new_figure(style.WIDE_IN, 5.2 if panels > 1 else 4.8)
-        axes = figure.subplots(1, panels, sharex=True, sharey=True, squeeze=False)
-    for index, (ax, result) in enumerate(zip(axes.flat, analysis.setups, strict=True)):
+    count_of = len(analysis.setups)
+    size = (style.NARROW_IN, 3.3 * count_of + 0.8) if narrow else (style.WIDE_IN, 5.2 if count_of > 1 else 4.8)
+    rows, columns = (count_of, 1) if narrow else (1, count_of)
+    titles = [style.in_lines(setup_label(result.setup), size[0] / columns - 0.6) for result in analysis.setups]
+    legend = _legend(analysis)
+    across = 2 if narrow else 4
+    room = Room().under(titles, extra=0.16).over_legend([str(handle.get_label()) for handle in legend], across)
+    figure, axes = panels(*size, rows, columns, room=room, sharex=True, sharey=True)
+    for index, (ax, text) in enumerate(zip(axes, titles, strict=True)):
         draw_panel(ax, analysis, index)
-        ax.set_title(style.in_lines(setup_label(result.setup), width_in), pad=16)
+        ax.set_title(text, pad=16)
+        both_units.scale(ax, "y", analysis.speed_unit, _SPEED, numbers=index % columns == 0)
         ax.label_outer()
-    figure.legend(handles=_legend(analysis), loc="outside lower center", ncols=2 if narrow else 4)
+    legend_below(figure, legend, across)
     return figure
 
 
@@ -60,7 +63,7 @@ def draw_panel(ax: Axes, analysis: Analysis, index: int) -> None:
     ax.set_ylim(0, speed_end)
     ax.xaxis.set_major_locator(MaxNLocator(nbins=5, steps=[1, 2, 2.5, 5, 10]))
     ax.set_xlabel("Engine speed [rpm]")
-    ax.set_ylabel(f"Road speed [{speed_label(unit)}]")
+    ax.set_ylabel(_SPEED.format(speed_label(unit)))
     _samples(ax, result, look, unit)
     for gear in result.gears:
         slope = from_mps(gear.speed_per_1000rpm_mps.value, unit) / 1000

@@ -5,7 +5,8 @@ from __future__ import annotations
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from gearfit.report import style
+from gearfit.report import both_units, style
+from gearfit.report.panels import Room, panels
 from gearfit.report.style import drawable, in_our_style
 from gearfit.report.thrust_per_gear import index_of, swaps
 from gearfit.results import Analysis, Comparison, SwapOnPaper
@@ -20,9 +21,9 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     shown = with_courses(analysis)
     if not shown:
         return None
-    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, (3.2 if narrow else 4.2) * len(shown))
-    axes = figure.subplots(len(shown), 1, squeeze=False)
-    for ax, (comparison, swap) in zip(axes.flat, shown, strict=True):
+    size = (style.NARROW_IN, 3.2 * len(shown)) if narrow else (style.WIDE_IN, 4.2 * len(shown))
+    figure, axes = panels(*size, len(shown), room=Room(down=0.62))
+    for ax, (comparison, swap) in zip(axes, shown, strict=True):
         _panel(ax, analysis, comparison, swap)
     return figure
 
@@ -59,7 +60,7 @@ def _panel(ax: Axes, analysis: Analysis, comparison: Comparison, swap: SwapOnPap
     ax.set_xlim(left=0)
     ax.set_ylim(bottom=0)
     ax.set_xlabel("Time from the start [s]")
-    ax.set_ylabel(f"Road speed [{speed_label(unit)}]")
+    both_units.scale(ax, "y", unit, "Road speed [{}]")
     ax.legend(loc="lower right")
 
 

@@ -8,7 +8,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from gearfit import words
-from gearfit.report import style
+from gearfit.report import both_units, style
+from gearfit.report.panels import panels
 from gearfit.report.style import in_our_style
 from gearfit.results import Analysis, Speedometer, SpeedometerPoint
 from gearfit.units import from_mps
@@ -23,19 +24,18 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     shown = [(i, result) for i, result in enumerate(analysis.setups) if result.speedometer is not None]
     if not shown:
         return None
-    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, 4.2)
-    ax = figure.subplots()
-    unit, label = analysis.speed_unit, words.speed_label(analysis.speed_unit)
+    figure, (ax,) = panels(style.NARROW_IN if narrow else style.WIDE_IN, 4.2)
+    unit = analysis.speed_unit
     instruments = [result.speedometer for _, result in shown if result.speedometer is not None]
     _allowed(ax, instruments, unit)
     ax.axhline(0.0, color=style.INK, linewidth=1.0, zorder=1.5)
     for index, result in shown:
         if result.speedometer is not None:
             _instrument(ax, result.speedometer, index, unit, style.in_lines(words.setup_label(result.setup), 2.2))
-    ax.set_xlabel(f"True speed [{label}]")
-    ax.set_ylabel(f"Shown less true speed [{label}]")
-    ax.legend(loc="upper left", fontsize=8 if narrow else 9)
     ax.margins(x=0.02)
+    both_units.scale(ax, "x", unit, "True speed [{}]")
+    both_units.scale(ax, "y", unit, "Shown less true speed [{}]")
+    ax.legend(loc="upper left", fontsize=8 if narrow else 9)
     return figure
 
 

@@ -64,6 +64,7 @@ _SETTINGS: Final = {
     "axes.titlecolor": INK,
     "axes.titlelocation": "left",
     "axes.titlesize": 11.0,
+    "axes.titley": 1.0,
     "axes.titleweight": "bold",
     "axes.labelsize": 10.0,
     "axes.linewidth": 0.8,
@@ -116,8 +117,8 @@ def in_our_style(draw: Callable[P, R]) -> Callable[P, R]:
 
 
 def new_figure(width_in: float, height_in: float) -> Figure:
-    """Return an empty figure on the Agg canvas, laid out so that nothing overlaps."""
-    figure = Figure(figsize=(width_in, height_in), dpi=100, layout="constrained")
+    """Return an empty figure on the Agg canvas; `gearfit.report.panels` says where its panels go."""
+    figure = Figure(figsize=(width_in, height_in), dpi=100)
     FigureCanvasAgg(figure)
     return figure
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from gearfit.report import style
+from gearfit.report import both_units, style
+from gearfit.report.panels import Room, panels
 from gearfit.report.style import drawable, in_our_style
 from gearfit.results import Analysis, Comparison, SwapOnPaper
 from gearfit.thrust_results import Gearing
@@ -24,9 +25,9 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     shown = swaps(analysis)
     if not shown:
         return None
-    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, (3.4 if narrow else 4.6) * len(shown))
-    axes = figure.subplots(len(shown), 1, squeeze=False)
-    for ax, (comparison, swap) in zip(axes.flat, shown, strict=True):
+    size = (style.NARROW_IN, 3.4 * len(shown)) if narrow else (style.WIDE_IN, 4.6 * len(shown))
+    figure, axes = panels(*size, len(shown), room=Room(down=0.62))
+    for ax, (comparison, swap) in zip(axes, shown, strict=True):
         _panel(ax, analysis, comparison, swap, narrow)
     return figure
 
@@ -57,7 +58,7 @@ def _panel(ax: Axes, analysis: Analysis, comparison: Comparison, swap: SwapOnPap
     ax.set_xlim(
         left=0, right=from_mps(max(max(t.speed_mps) for g in (swap.reference, swap.other) for t in g.thrust), unit)
     )
-    ax.set_xlabel(f"Road speed [{speed_label(unit)}]")
+    both_units.scale(ax, "x", unit, "Road speed [{}]")
     ax.set_ylabel("Thrust at the wheel [N]")
     ax.legend(loc="upper right")
 
@@ -83,7 +84,7 @@ def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
     swap = swaps(analysis)[0][1]
     mass = "as stated" if swap.mass_stated else "assumed, since bike.toml states none: it scales all forces alike"
-    drag = "from coasting in neutral" if swap.drag_from == "coasting" else "assumed"
+    drag = {"coasting": "from coasting in neutral", "stated": "as stated"}.get(swap.drag_from, "assumed")
     return (
         f"Full throttle, from the ride {swap.reference.name} alone; bands are 95 %. Forces for "
         f"{number(swap.mass_kg, 0)} kg ({mass}); resistance {drag}. An open mark is the speed from which the next gear "

@@ -8,7 +8,8 @@ from typing import Final
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from gearfit.report import style
+from gearfit.report import both_units, style
+from gearfit.report.panels import Room, panels
 from gearfit.report.style import drawable, in_our_style
 from gearfit.results import Analysis, SpanComparison, SpanSummary, TimedSpan
 from gearfit.words import count, number, span_label
@@ -16,6 +17,9 @@ from gearfit.words import count, number, span_label
 #: Strips in one figure; the table has the rest.
 MOST_SPANS: Final = 8
 _SAME_SPEED_MPS: Final = 0.01
+#: Room for a letter of a name, and for the mean beside a strip.
+_LETTER_IN: Final = 0.085
+_MEAN_IN: Final = 1.5
 Span = tuple[float, float]
 
 
@@ -26,11 +30,16 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     if not spans:
         return None
     rows = len(analysis.setups)
-    figure = style.new_figure(style.NARROW_IN if narrow else style.WIDE_IN, len(spans) * (0.62 + 0.38 * rows) + 0.4)
-    axes = figure.subplots(len(spans), 1, squeeze=False)
-    for ax, span in zip(axes.flat, spans, strict=True):
-        _strip(ax, analysis, span)
-    axes[-1, 0].set_xlabel("Time [s]")
+    names = [drawable(_shortened(result.setup.name)) for result in analysis.setups]
+    figure, axes = panels(
+        style.NARROW_IN if narrow else style.WIDE_IN,
+        len(spans) * (0.62 + 0.38 * rows) + 0.4,
+        len(spans),
+        room=Room(left=0.2 + _LETTER_IN * max(map(len, names)), right=_MEAN_IN).under([""]),
+    )
+    for ax, span in zip(axes, spans, strict=True):
+        _strip(ax, analysis, span, names)
+    axes[-1].set_xlabel("Time [s]")
     return figure
 
 
@@ -65,9 +74,8 @@ def _same(one: Span, other: Span) -> bool:
     return all(math.isclose(a, b, abs_tol=_SAME_SPEED_MPS) for a, b in zip(one, other, strict=True))
 
 
-def _strip(ax: Axes, analysis: Analysis, span: Span) -> None:
-    ax.set_title(span_label(*span, analysis.speed_unit))
-    names = [result.setup.name for result in analysis.setups]
+def _strip(ax: Axes, analysis: Analysis, span: Span, names: list[str]) -> None:
+    both_units.title(ax, analysis.speed_unit, (span_label(*span, "kmh"), span_label(*span, "mph")))
     for index, result in enumerate(analysis.setups):
         look = style.setup_style(index)
         runs = runs_in(result.timed_spans, span)
@@ -107,7 +115,7 @@ def _strip(ax: Axes, analysis: Analysis, span: Span) -> None:
         if summary is not None:
             words = f"mean {number(summary.mean_s)} s (n = {summary.n})" if summary.n > 1 else "one run"
             ax.annotate(words, (1.01, index), xycoords=("axes fraction", "data"), va="center", fontsize=9)
-    ax.set_yticks(range(len(names)), [drawable(_shortened(name)) for name in names])
+    ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.4, -0.6)
     ax.margins(x=0.08)
     ax.grid(visible=False, axis="y")

@@ -82,13 +82,11 @@ def places(figure: Figure, told: Sequence[Told]) -> str:
     for points in told:
         ax = figure.axes[points.panel]
         pixels = ax.transData.transform(np.column_stack([points.x, points.y]))
-        box = ax.get_window_extent()
-        inside = box.padded(1.0).contains
-        across, down = pixels[:, 0] / width, 1 - pixels[:, 1] / height
-        flat: list[int] = []
-        for (left, top), px in zip(zip(across, down, strict=True), pixels, strict=True):
-            seen = bool(np.isfinite(px).all()) and inside(*px)
-            flat += [round(SHARES * left), round(SHARES * top)] if seen else [_NOWHERE, _NOWHERE]
+        box = ax.get_window_extent().padded(1.0)
+        with np.errstate(invalid="ignore"):
+            seen = np.all((pixels >= box.min) & (pixels <= box.max), axis=1, keepdims=True)
+        shares = np.where(seen, SHARES * (pixels / (width, height) * (1, -1) + (0, 1)), _NOWHERE)
+        flat: list[int] = np.round(shares).astype(np.int64).ravel().tolist()
         found.append(flat)
     return json.dumps(found, separators=(",", ":"))
 

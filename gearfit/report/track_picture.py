@@ -11,6 +11,7 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
 from gearfit.report import style
+from gearfit.report.panels import Room, legend_below, panels
 from gearfit.report.style import SetupStyle, in_our_style
 from gearfit.results import Analysis, SetupResult
 from gearfit.track_results import HELD, IN_GEAR, LEFT_OUT, RUN
@@ -35,14 +36,18 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     across = 1 if narrow else min(len(shown), _MOST_ACROSS)
     down = -(-len(shown) // across)
     size = (style.NARROW_IN, 3.7 * down + 0.5) if narrow else (style.WIDE_IN, 4.6 * down)
-    figure = style.new_figure(*size)
-    axes = figure.subplots(down, across, squeeze=False)
-    for ax, (index, result) in zip(axes.flat, shown, strict=False):
+    titles = [style.in_lines(setup_label(result.setup), size[0] / across - 0.8) for _, result in shown]
+    columns = 2 if narrow else 4
+    room = Room(left=0.84, across=0.84, down=0.62).under(titles)
+    legend = _legend()
+    room = room.over_legend([str(handle.get_label()) for handle in legend], columns)
+    figure, axes = panels(*size, down, across, room=room)
+    for ax, (index, result), text in zip(axes, shown, titles, strict=False):
         _panel(ax, result, style.setup_style(index))
-        ax.set_title(style.in_lines(setup_label(result.setup), size[0] / across - 0.8))
-    for ax in axes.flat[len(shown) :]:
+        ax.set_title(text)
+    for ax in axes[len(shown) :]:
         ax.set_visible(False)
-    figure.legend(handles=_legend(), loc="outside lower center", ncols=2 if narrow else 4)
+    legend_below(figure, legend, columns)
     return figure
 
 
@@ -91,7 +96,7 @@ def _panel(ax: Axes, result: SetupResult, look: SetupStyle) -> None:
         for kind, (label, width) in _LOOKS.items():
             chosen = track.state == kind
             east, north = (np.where(chosen, part, np.nan) for part in (track.east_m, track.north_m))
-            ax.plot(east, north, color=colours[kind], linewidth=width, label=label, rasterized=True, zorder=2 + kind)
+            ax.plot(east, north, color=colours[kind], linewidth=width, label=label, zorder=2 + kind)
     ax.set_aspect("equal", adjustable="datalim")
     ax.xaxis.set_major_locator(MaxNLocator(nbins=5))
     ax.yaxis.set_major_locator(MaxNLocator(nbins=6))

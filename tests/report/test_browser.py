@@ -126,7 +126,7 @@ def test_the_pointer_is_told_a_sample(browser: Any, reports: Reports) -> None:
     # sheet_only: 5000 rpm in each gear; first gear of 1.962 m and 14/43 does 1000 C / (60 i) m/s at 1000 rpm
     speed_mps = 5 * (1000 * example.CIRCUMFERENCE_M / 60 / example.ratios(14)[0] * (1 + 2e-4))
     mph = speed_mps * 3600 / 1609.344
-    svg = browser.find_element("css selector", "#speed-against-rpm .mph svg.wide")
+    svg = browser.find_element("css selector", "#speed-against-rpm svg.wide")
     browser.execute_script("arguments[0].scrollIntoView({block: 'center'})", svg)
     across, down = (share / 10_000 for share in json.loads(svg.get_attribute("data-points"))[0][:2])
     # the axes begin at 0 and the mark of 5000 rpm is drawn where the axis says so
