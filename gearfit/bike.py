@@ -137,6 +137,28 @@ class Balance:
 
 
 @dataclass(frozen=True)
+class Motion:
+    """What moves with the machine or holds it back, for times on paper; None where not stated.
+
+    Attributes
+    ----------
+    drag_area_m2 : float or None
+        Drag coefficient times frontal area, rider up.
+    rolling_coefficient : float or None
+        Rolling resistance over weight.
+    rotating_kg : float or None
+        Both wheels with what turns along, as a mass at the tread: moment of inertia over rolling radius squared.
+    tyre_grip : float or None
+        Highest thrust over load of the driven tyre.
+    """
+
+    drag_area_m2: float | None = None
+    rolling_coefficient: float | None = None
+    rotating_kg: float | None = None
+    tyre_grip: float | None = None
+
+
+@dataclass(frozen=True)
 class Wish:
     """What the rider wants of the gearing: a change of road speed at the same engine speed, or a cruise in top gear.
 
@@ -214,6 +236,7 @@ class Bike:
     balance: Balance = field(default_factory=Balance)
     wish: Wish = field(default_factory=Wish)
     conditions: Conditions = field(default_factory=Conditions)
+    motion: Motion = field(default_factory=Motion)
 
     def setup(self, name: str) -> Setup:
         """Return the setup called `name`; one not listed has the machine's own final drive and tyre."""

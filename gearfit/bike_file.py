@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from gearfit.bike import (
     Balance,
@@ -17,6 +17,7 @@ from gearfit.bike import (
     Engine,
     FinalDrive,
     Gearbox,
+    Motion,
     Setup,
     SpeedometerSpec,
     Tyre,
@@ -37,6 +38,9 @@ from gearfit.errors import BikeFileError
 from gearfit.tyre import nominal_circumference_m
 
 Table = dict[str, Any]
+
+#: No wheels are more than this share of the whole mass at the tread (UN GTR 2 lets 4 % be assumed).
+_MOST_ROTATING: Final = 0.2
 
 
 def read_bike(path: str | Path) -> Bike:
@@ -76,11 +80,12 @@ def read_bike(path: str | Path) -> Bike:
         tyre=_tyre(file, "tyre", parts),
         speedometer=SpeedometerSpec(**own["speedometer"]),
         columns=_columns(file, ColumnNames(**own["columns"])),
-        total_kg=own["mass"].pop("total_kg", None),
+        total_kg=own["mass"].get("total_kg"),
         setups=_setups(file, setups, parts),
-        balance=_balance(file, Balance(**own["mass"])),
+        balance=_balance(file, Balance(**{key: value for key, value in own["mass"].items() if key != "total_kg"})),
         wish=_wish(file, Wish(**own["wish"])),
         conditions=_conditions(parts),
+        motion=_motion(file, Motion(**own["motion"]), own["mass"]),
     )
 
 
@@ -271,6 +276,18 @@ def _balance(file: str, balance: Balance) -> Balance:
             "between the axles",
         )
     return balance
+
+
+def _motion(file: str, motion: Motion, mass: Table) -> Motion:
+    total_kg = mass.get("total_kg")
+    if total_kg is not None and motion.rotating_kg is not None and motion.rotating_kg > _MOST_ROTATING * total_kg:
+        raise _impossible(
+            file,
+            "motion.rotating_kg",
+            f"found {motion.rotating_kg:g} with total_kg = {total_kg:g}; allowed are up to {100 * _MOST_ROTATING:.0f} "
+            "% of the whole mass",
+        )
+    return motion
 
 
 def _wish(file: str, wish: Wish) -> Wish:

@@ -236,6 +236,12 @@ RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
         "cg_height_mm": _number(200, 1500, " mm"),
         "cg_to_rear_mm": _number(200, 1500, " mm"),
     },
+    "motion": {
+        "drag_area_m2": _number(0.1, 2, " m2"),
+        "rolling_coefficient": _number(0.002, 0.1, " (share of the weight)"),
+        "rotating_kg": _number(1, 100, " kg"),
+        "tyre_grip": _number(0.2, 2, " (thrust over load of the tyre)"),
+    },
     "wish": {
         "change_percent": _number(-50, 100, " %"),
         "cruise_kmh": _number(10, 300, " km/h"),

@@ -102,7 +102,7 @@ class SwapOnPaper:
     resistance_mps, resistance_n : tuple of float
         Resistance on the level against speed.
     drag_from : str
-        "coasting" where the ride shows it, else "assumed".
+        "coasting" where the ride shows it, "stated" where bike.toml states the drag area, else "assumed".
     starts, shifts, stretches : int
         What was seen.
     shift_rpm : Estimate or None
@@ -113,6 +113,8 @@ class SwapOnPaper:
         Whether first gear pulls less than the engine could: grip, the front wheel or the rider's hand.
     lift_capped : bool
         Whether the stated centre of gravity limits the thrust with either gearing.
+    grip_capped : bool
+        Whether the stated grip of the driven tyre does.
     spans : tuple of SpanPrediction
     """
 
@@ -133,4 +135,5 @@ class SwapOnPaper:
     shift_s: Estimate | None
     held_back: bool
     lift_capped: bool
+    grip_capped: bool
     spans: tuple[SpanPrediction, ...]

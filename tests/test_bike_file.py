@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.bike import Bike, FinalDrive, Setup, Tyre
+from gearfit.bike import Bike, FinalDrive, Motion, Setup, Tyre
 from gearfit.bike_file import read_bike
 from gearfit.bike_rules import CHAIN_CODES, RULES, chain_pitch_mm
 from gearfit.errors import BikeFileError
@@ -36,6 +36,11 @@ driven_from = "gearbox output"
 regulation = "UNECE R39"
 [mass]
 total_kg = 255
+[motion]
+drag_area_m2 = 0.55
+rolling_coefficient = 0.016
+rotating_kg = 10
+tyre_grip = 1
 [setups.before]
 [setups.after]
 front = 13
@@ -66,6 +71,7 @@ def test_everything_stated_is_read(tmp_path: Path) -> None:
     assert bike.tyre == Tyre("140/70-17")
     assert (bike.speedometer.driven_from, bike.speedometer.regulation) == ("gearbox output", "UNECE R39")
     assert bike.total_kg == 255.0
+    assert bike.motion == Motion(drag_area_m2=0.55, rolling_coefficient=0.016, rotating_kg=10.0, tyre_grip=1.0)
     assert [(setup.name, setup.final_drive.front, setup.final_drive.rear) for setup in bike.setups] == [
         ("before", 14, 43),
         ("after", 13, 43),
@@ -153,13 +159,13 @@ def test_chain_code_and_whole_numbers_may_be_written_as_people_do(tmp_path: Path
         (
             "front = 14",
             "front: unknown key (did you mean 'final_drive.front'?); allowed are name, engine, gearbox, "
-            "final_drive, tyre, speedometer, mass, wish, columns, "
+            "final_drive, tyre, speedometer, mass, motion, wish, columns, "
             "conditions, setups. Correct the spelling or remove the key.",
         ),
         (
             "[tire]\nsize = '140/70-17'",
             "tire: unknown key (did you mean 'tyre'?); allowed are name, engine, gearbox, "
-            "final_drive, tyre, speedometer, mass, wish, columns, "
+            "final_drive, tyre, speedometer, mass, motion, wish, columns, "
             "conditions, setups. Correct the spelling or remove the key.",
         ),
         (
@@ -351,6 +357,28 @@ def test_chain_code_and_whole_numbers_may_be_written_as_people_do(tmp_path: Path
         (
             '[speedometer]\nregulation = "R39"',
             'speedometer.regulation: found "R39"; allowed is "UNECE R39" or "49 CFR 393.82" or "none". ' + FIX,
+        ),
+        (
+            "[motion]\ndrag_area_m2 = 5.5",
+            f"motion.drag_area_m2: found 5.5; allowed are numbers from 0.1 to 2 m2. {FIX}",
+        ),
+        (
+            "[motion]\nrolling_coefficient = 1.6",
+            "motion.rolling_coefficient: found 1.6; allowed are numbers from 0.002 to 0.1 (share of the weight). "
+            + FIX,
+        ),
+        (
+            "[motion]\ntyre_grip = '1'",
+            'motion.tyre_grip: found "1"; allowed are numbers from 0.2 to 2 (thrust over load of the tyre). ' + FIX,
+        ),
+        (
+            "[mass]\ntotal_kg = 200\n[motion]\nrotating_kg = 50",
+            f"motion.rotating_kg: found 50 with total_kg = 200; allowed are up to 20 % of the whole mass. {FIX}",
+        ),
+        (
+            "[motion]\nrotating = 9",
+            "motion.rotating: unknown key (did you mean 'rotating_kg'?); allowed are drag_area_m2, "
+            "rolling_coefficient, rotating_kg, tyre_grip. Correct the spelling or remove the key.",
         ),
         (
             "[mass]\ntotal_kg = 0",

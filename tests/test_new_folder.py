@@ -14,7 +14,7 @@ from gearfit.errors import FolderError, NoRowsError
 from gearfit.importers import read_folder, read_log
 from gearfit.new_folder import LAYOUT, make_folder
 
-_EXAMPLE = re.compile(r"^# (?=[a-z_]+ = )", re.MULTILINE)
+_EXAMPLE = re.compile(r"^# (?=[a-z0-9_]+ = )", re.MULTILINE)
 
 
 def test_makes_every_file_and_names_it(tmp_path: Path) -> None:
@@ -41,9 +41,9 @@ def test_bike_file_explains_every_key_with_an_example_that_is_valid(tmp_path: Pa
     path = tmp_path / "bike.toml"
     text = path.read_text(encoding="utf-8")
     general, overrides = text.split("\n[setups.before]\n")
-    shown = {match[1] for match in re.finditer(r"^# ([a-z_]+) = ", general, re.MULTILINE)}
+    shown = {match[1] for match in re.finditer(r"^# ([a-z0-9_]+) = ", general, re.MULTILINE)}
     assert shown == {key for rules in RULES.values() for key in rules}
-    assert {match[1] for match in re.finditer(r"^# ([a-z_]+) = ", overrides, re.MULTILINE)} <= set(OVERRIDES)
+    assert {match[1] for match in re.finditer(r"^# ([a-z0-9_]+) = ", overrides, re.MULTILINE)} <= set(OVERRIDES)
     path.write_text(_EXAMPLE.sub("", text), encoding="utf-8")
     bike = read_bike(path)
     assert len(bike.gearbox.gears or ()) == 6

@@ -54,6 +54,8 @@ def why(swap: SwapOnPaper) -> str:
         said += (
             " The stated centre of gravity says that the front wheel would lift; thrust is taken no higher than that."
         )
+    if swap.grip_capped:
+        said += " The stated grip of the driven tyre is less than the engine could use; thrust is taken no higher."
     return said
 
 

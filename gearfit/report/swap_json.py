@@ -28,6 +28,7 @@ def swap_json(swap: SwapOnPaper | None) -> dict[str, object] | None:
         "shift_s": swap.shift_s,
         "held_back": swap.held_back,
         "lift_capped": swap.lift_capped,
+        "grip_capped": swap.grip_capped,
         "top_mps": {"reference": swap.reference.top_mps, "other": swap.other.top_mps},
         "spans": [
             {

@@ -13,11 +13,12 @@ from gearfit.fitting.quantiles import estimate
 from gearfit.recording import RideSetup
 from gearfit.results import Estimate, SetupResult
 from gearfit.thrust.clock import Clock
+from gearfit.thrust.limits import grip_thrust_mps2, lift_thrust_mps2
 from gearfit.thrust.machine import Machine, lever_per_m
 from gearfit.thrust.resistance import after_coasting_mps
 from gearfit.thrust.ridden import Ridden, ridden_thrust
 from gearfit.thrust.run import Way
-from gearfit.thrust.swap import Asked, Draws, drawn, lift_thrust_mps2, predict_spans, shift_habit
+from gearfit.thrust.swap import Asked, Draws, drawn, predict_spans, shift_habit
 from gearfit.thrust_results import Gearing, GearThrust, SpeedCourse, SwapOnPaper, TorqueCurve
 from gearfit.units import to_mps
 
@@ -74,8 +75,8 @@ def swap_on_paper(
         for k, (name, machine) in enumerate(zip((result.setup.name, other), machines, strict=True))
     )
     rpm, seconds = shift_habit(ridden)
-    lift = lift_thrust_mps2(bike, float(ridden.best.rolling_mps2[0]))
-    capped = np.isfinite(lift) and max(float(np.max(_drive(m, 1))) for m in machines) > lift
+    lift, grip = lift_thrust_mps2(bike, float(ridden.best.rolling_mps2[0])), grip_thrust_mps2(bike)
+    could = max(float(np.max(_drive(machine, 1))) for machine in machines)
     return SwapOnPaper(
         reference=one,
         other=two,
@@ -86,14 +87,15 @@ def swap_on_paper(
         curve=_curve(draws, ridden),
         resistance_mps=_tuple(speeds),
         resistance_n=_tuple(ridden.mass_kg * ridden.best.resistance_mps2(speeds)[0]),
-        drag_from="coasting" if ridden.coasted else "assumed",
+        drag_from="coasting" if ridden.coasted else "assumed" if bike.motion.drag_area_m2 is None else "stated",
         starts=len(ridden.launches),
         shifts=len(ridden.shifts),
         stretches=len(ridden.stretches),
         shift_rpm=_of_runs(rpm),
         shift_s=_of_runs(seconds),
         held_back=bool(np.isfinite(ridden.cap_mps2)),
-        lift_capped=bool(capped),
+        lift_capped=lift < could and lift <= grip,
+        grip_capped=grip < min(could, lift),
         spans=tuple(spans),
     )
 

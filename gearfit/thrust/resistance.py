@@ -8,12 +8,13 @@ of a fit, not a tyre's, so the share of the weight is common practice without a 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.bike import Conditions, Motion
 from gearfit.prediction.lift import GRAVITY_MPS2
 
 FloatArray = NDArray[np.float64]
@@ -26,6 +27,12 @@ AIR_RELATIVE_SD: Final = 0.18
 #: Rolling resistance as a share of the weight, with its spread (common practice, no source).
 ROLLING: Final = 0.016
 ROLLING_SD: Final = 0.005
+#: Relative spread of what is stated (our assumption).
+_STATED_AIR_SD: Final = 0.05
+_STATED_ROLLING_SD: Final = 0.15
+_USUAL_AIR_KGM3: Final = 1.2
+_GAS_J_PER_KG_K: Final = 287.05
+_ZERO_C_K: Final = 273.15
 
 
 @dataclass(frozen=True)
@@ -36,6 +43,35 @@ class Resistance:
     rolling_sd_mps2: float
     air_per_m: float
     air_sd_per_m: float
+
+
+def resistance_of(motion: Motion, conditions: Conditions, mass_kg: float) -> Resistance:
+    """Return what is stated of a machine's resistance, and of the rest what is assumed.
+
+    Parameters
+    ----------
+    motion : Motion
+        Drag area and rolling coefficient count.
+    conditions : Conditions
+        Of the ride: air of that density where its pressure and temperature are stated.
+    mass_kg : float
+        Machine with rider.
+    """
+    found = usual(mass_kg)
+    if motion.drag_area_m2 is not None:
+        air = 0.5 * air_kgm3(conditions) * motion.drag_area_m2 / mass_kg
+        found = replace(found, air_per_m=air, air_sd_per_m=_STATED_AIR_SD * air)
+    if motion.rolling_coefficient is not None:
+        rolling = motion.rolling_coefficient * GRAVITY_MPS2
+        found = replace(found, rolling_mps2=rolling, rolling_sd_mps2=_STATED_ROLLING_SD * rolling)
+    return found
+
+
+def air_kgm3(conditions: Conditions) -> float:
+    """Density of dry air, p / (R T) with R = 287.05 J/(kg K) (ISO 2533); 1.2 where the ride's is not stated."""
+    if conditions.pressure_hpa is None or conditions.temperature_c is None:
+        return _USUAL_AIR_KGM3
+    return 100 * conditions.pressure_hpa / (_GAS_J_PER_KG_K * (conditions.temperature_c + _ZERO_C_K))
 
 
 def usual(mass_kg: float) -> Resistance:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,7 +18,7 @@ from gearfit.thrust.envelope import Open, open_throttle
 from gearfit.thrust.fit import ThrustFit, Turning, fit_thrust
 from gearfit.thrust.habits import SeenLaunch, SeenShift, seen_launches, seen_shifts
 from gearfit.thrust.machine import Machine, lever_per_m
-from gearfit.thrust.resistance import usual
+from gearfit.thrust.resistance import resistance_of, usual
 from gearfit.thrust.traces import Trace, traces
 
 FloatArray = NDArray[np.float64]
@@ -28,6 +28,7 @@ USUAL_MASS_KG: Final = 250.0
 #: Both wheels as a mass, share of the whole: 4 % for motorcycles (UN GTR 2, estimate allowed there); our spread.
 WHEELS_SHARE: Final = 0.04
 WHEELS_LOG_SD: Final = 0.35
+_STATED_LOG_SD: Final = 0.1
 #: Moment of inertia of crankshaft, clutch and what turns with them, kg m^2 (our assumption) and its spread.
 ENGINE_KGM2: Final = 0.010
 ENGINE_LOG_SD: Final = 0.5
@@ -63,14 +64,21 @@ def ridden_thrust(bike: Bike, ride: RideSetup, result: SetupResult) -> Ridden | 
     """Return what a setup's ride shows; None where it has too little that was ridden with the throttle open."""
     per_rpm = {gear.gear: gear.speed_per_1000rpm_mps.value / 1000 for gear in result.gears}
     mass_kg = bike.total_kg or USUAL_MASS_KG
-    drag = usual(mass_kg)
-    turning = Turning(WHEELS_SHARE, WHEELS_LOG_SD, ENGINE_KGM2 / mass_kg, ENGINE_LOG_SD)
+    drag = resistance_of(bike.motion, ride.setup.conditions, mass_kg)
+    turning = _turning(bike, mass_kg)
     logs = traces(ride, result) if per_rpm else []
     opened = open_throttle(logs, per_rpm, turning.wheels, turning.engine_m2, drag)[:_MOST_STRETCHES]
     if sum(s.place.stop - s.place.start for s in opened) < _LEAST_SAMPLES:
         return None
     noise = _noise(logs, per_rpm)
-    coasted = coasting(logs, per_rpm, drag)[:_MOST_STRETCHES]
+    # What is stated must not throw out the coasting that speaks against it.
+    wide = usual(mass_kg)
+    around = replace(
+        drag,
+        rolling_sd_mps2=max(drag.rolling_sd_mps2, wide.rolling_sd_mps2),
+        air_sd_per_m=max(drag.air_sd_per_m, wide.air_sd_per_m),
+    )
+    coasted = coasting(logs, per_rpm, around)[:_MOST_STRETCHES]
     firsts = _first_gear(logs, opened)
     upper = [s for s in opened if s.gear > 1]
     held, cap, cap_se = False, np.inf, 0.0
@@ -94,6 +102,12 @@ def ridden_thrust(bike: Bike, ride: RideSetup, result: SetupResult) -> Ridden | 
         cap if held else np.inf,
         cap_se if held else 0.0,
     )
+
+
+def _turning(bike: Bike, mass_kg: float) -> Turning:
+    stated_kg = bike.motion.rotating_kg
+    wheels, spread = (WHEELS_SHARE, WHEELS_LOG_SD) if stated_kg is None else (stated_kg / mass_kg, _STATED_LOG_SD)
+    return Turning(wheels, spread, ENGINE_KGM2 / mass_kg, ENGINE_LOG_SD)
 
 
 def limit_rpm(bike: Bike, fit: ThrustFit) -> float:

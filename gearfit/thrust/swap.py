@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from gearfit.bike import Bike
 from gearfit.estimate import Estimate
-from gearfit.prediction.lift import lift_acceleration_mps2
 from gearfit.thrust.clock import Clock
+from gearfit.thrust.limits import grip_thrust_mps2, lift_thrust_mps2
 from gearfit.thrust.machine import Machine
 from gearfit.thrust.ridden import Ridden, limit_rpm, machine_of
 from gearfit.thrust.run import Launch, Rule, Way, first_time_s, through_the_gears
@@ -79,7 +79,7 @@ def drawn(bike: Bike, ridden: Ridden) -> Draws:
     machine = machine_of(fit, values, per_rpm, cap, limit)
     # What was seen is an acceleration: the thrust behind it grows with the turning parts that are drawn.
     cap = cap * machine.inertia(1) / machine.inertia(1)[0]
-    machine = replace(machine, cap_mps2=np.minimum(cap, _lift_cap(bike, ridden)))
+    machine = replace(machine, cap_mps2=np.minimum(cap, _stated_cap(bike, ridden)))
     speeds, times = shift_habit(ridden)
     mean, se, scatter = _mean(speeds, USUAL_SHIFT_SHARE * limit, _SHIFT_RPM_SD * limit)
     # A scatter from few runs is itself uncertain: chi-squared with n - 1 degrees of freedom.
@@ -132,17 +132,9 @@ def _student(rng: np.random.Generator, seen: int) -> FloatArray:
     return shape
 
 
-def lift_thrust_mps2(bike: Bike, rolling_mps2: float) -> float:
-    """Thrust per mass at which the front wheel lifts on the level; infinite where the balance is not stated."""
-    balance = bike.balance
-    if balance.cg_height_mm is None or balance.cg_to_rear_mm is None:
-        return np.inf
-    return lift_acceleration_mps2(balance.cg_to_rear_mm / 1000, balance.cg_height_mm / 1000) + rolling_mps2
-
-
-def _lift_cap(bike: Bike, ridden: Ridden) -> float:
-    """Return that thrust, but never less than what was ridden."""
-    cap = lift_thrust_mps2(bike, float(ridden.best.rolling_mps2[0]))
+def _stated_cap(bike: Bike, ridden: Ridden) -> float:
+    """Thrust per mass that the front wheel and the tyre allow as stated, but never less than what was ridden."""
+    cap = min(lift_thrust_mps2(bike, float(ridden.best.rolling_mps2[0])), grip_thrust_mps2(bike))
     if not np.isfinite(cap):
         return cap
     return max(cap, min(ridden.cap_mps2, float(np.max(ridden.best.thrust_mps2(1, _speeds(ridden.best, 1))))))

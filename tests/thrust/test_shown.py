@@ -50,7 +50,7 @@ def test_course_figure_marks_every_shift() -> None:
         assert list(gearing.course.shift_s) in drawn
         assert len(gearing.course.shift_s) >= 3
     words = speed_course.alt(with_swap())
-    assert words.startswith("Speed against time on paper. before: changes up after ")
+    assert words.startswith("On paper, 121 km/h is reached by before after ")
 
 
 def test_no_figure_without_a_ride_at_full_throttle() -> None:
