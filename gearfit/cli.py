@@ -10,10 +10,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from gearfit.command_common import add_no_positions, add_regulation, add_units
 from gearfit.command_completion import add_completion
 from gearfit.command_files import add_batch, add_export, add_watch
 from gearfit.command_options import add_plan, add_predict
-from gearfit.command_speedometer import add_regulation, add_speedometer
+from gearfit.command_speedometer import add_speedometer
 from gearfit.errors import GearfitError
 from gearfit.terminal import emphasised
 from gearfit.version import __version__
@@ -86,9 +87,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     report.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder, see gearfit new")
     report.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report)")
-    report.add_argument(
-        "--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in the report (default: kmh)"
-    )
+    add_units(report, "of speed in the report")
     report.add_argument(
         "--span",
         metavar="FROM-TO",
@@ -102,12 +101,7 @@ def _parser() -> argparse.ArgumentParser:
         default="wide",
         help="summary picture of 1920 x 1080 or 1080 x 1080 pixels (default: wide)",
     )
-    report.add_argument(
-        "--no-positions",
-        dest="positions",
-        action="store_false",
-        help="leave out every position: the report does not show where it was ridden",
-    )
+    add_no_positions(report)
     add_regulation(report)
     printed = report.add_mutually_exclusive_group()
     printed.add_argument("--quiet", action="store_true", help="print nothing but errors")

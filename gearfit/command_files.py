@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Final, TypeAlias
 
-from gearfit.command_speedometer import add_regulation
+from gearfit.command_common import add_no_positions, add_regulation, add_units
 from gearfit.errors import InputError
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
@@ -25,7 +25,8 @@ def add_export(commands: Commands) -> None:
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder")
     parser.add_argument("--as", dest="forms", choices=FORMS, nargs="+", default=["csv"], help="default: csv")
     parser.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report/export)")
-    _add_units(parser)
+    add_units(parser, "of speed in texts")
+    add_regulation(parser)
     parser.set_defaults(run=_export)
 
 
@@ -41,8 +42,9 @@ def add_watch(commands: Commands) -> None:
     )
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder")
     parser.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report)")
-    parser.add_argument("--no-positions", action="store_true", help="leave every position out of what is written")
-    _add_units(parser)
+    add_no_positions(parser)
+    add_units(parser, "of speed in texts")
+    add_regulation(parser)
     parser.set_defaults(run=_watch)
 
 
@@ -57,7 +59,7 @@ def _watch(arguments: argparse.Namespace) -> int:
 
     def report() -> None:
         analysis = analyse(read_folder(arguments.folder), arguments.units, arguments.regulation)
-        write_report(analysis, out, positions=not arguments.no_positions)
+        write_report(analysis, out, positions=arguments.positions)
 
     watch = Watch(arguments.folder, out, report, lambda line: print(line, flush=True))
     print(f"Open {out / PAGE} in a browser; Ctrl-C ends the watch.", flush=True)
@@ -82,8 +84,10 @@ def add_batch(commands: Commands) -> None:
     parser.add_argument("--jobs", metavar="N", type=int, default=-1, help="processes (default: one a core)")
     parser.add_argument("--scheduler", metavar="ADDRESS", help="hand the work to the Dask cluster of this scheduler")
     parser.add_argument("--parquet", action="store_true", help="write summary.parquet as well")
+    add_no_positions(parser)
     parser.add_argument("--quiet", action="store_true", help="print nothing but errors")
-    _add_units(parser)
+    add_units(parser, "of speed in texts")
+    add_regulation(parser)
     parser.set_defaults(run=_batch)
 
 
@@ -91,11 +95,6 @@ def _batch(arguments: argparse.Namespace) -> int:
     from gearfit.batch.command import batch
 
     return batch(arguments)
-
-
-def _add_units(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--units", choices=("kmh", "mph"), default="kmh", help="unit of speed in texts (default: kmh)")
-    add_regulation(parser)
 
 
 def _export(arguments: argparse.Namespace) -> int:

@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TypeAlias
 
+from gearfit.command_common import add_units
+
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
@@ -25,7 +27,7 @@ def add_predict(commands: Commands) -> None:
     parser.add_argument("--change", metavar="PCT", type=float, help="wanted change of road speed at the same rpm")
     parser.add_argument("--cruise-kmh", metavar="V", type=float, help="wanted road speed in top gear, with --at-rpm")
     parser.add_argument("--at-rpm", metavar="N", type=float, help="engine speed at that road speed")
-    parser.add_argument("--units", choices=("kmh", "mph"), default="kmh", help="unit that comes first (default: kmh)")
+    add_units(parser, "that comes first")
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(run=_predict)
 
@@ -47,7 +49,7 @@ def add_plan(commands: Commands) -> None:
     parser.add_argument("--fastest", metavar="V", type=float, help="highest speed of a pass, in the unit of --units")
     parser.add_argument("--rpm", metavar="N", type=float, help="highest engine speed to hold (default: chosen)")
     parser.add_argument("--passes", metavar="N", type=int, help="passes in each gear (default: chosen)")
-    parser.add_argument("--units", choices=("kmh", "mph"), default="kmh", help="unit of the display (default: kmh)")
+    add_units(parser, "of the display")
     parser.set_defaults(run=_plan)
 
 

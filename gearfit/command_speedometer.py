@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from gearfit.command_common import add_regulation, add_units
 from gearfit.errors import InputError
 from gearfit.units import SPEED_UNIT_LABELS, SPEED_UNITS_MPS, from_mps
 
@@ -16,9 +17,8 @@ if TYPE_CHECKING:
     from gearfit.recording import RideSetup
     from gearfit.results import Speedometer, SpeedometerPoint
 
-#: Rules and vehicle categories as `gearfit.fitting.speedometer.rules` knows them (whose package loads numpy).
-REGULATIONS: Final = ("UNECE R39", "49 CFR 393.82", "none")
 _BIKE_FILE: Final = "bike.toml"
+#: Vehicle categories as `gearfit.fitting.speedometer.rules` knows them (whose package loads numpy).
 _CATEGORIES: Final = ("L1", "L2", "L3", "L4", "L5", "M", "N")
 _LAW: Final = (
     "Law differs from place to place: ask which rule counts where the machine is ridden. Read the dash only on a "
@@ -38,7 +38,7 @@ def add_speedometer(commands: argparse._SubParsersAction[argparse.ArgumentParser
     )
     parser.add_argument("path", metavar="FOLDER_OR_FILE", type=Path, help="a ride folder, or one log or sheet")
     add_regulation(parser)
-    parser.add_argument("--units", choices=("kmh", "mph"), default="kmh", help="unit of speed (default: kmh)")
+    add_units(parser, "of speed")
     parser.add_argument(
         "--max-speed",
         metavar="SPEED",
@@ -54,13 +54,6 @@ def add_speedometer(commands: argparse._SubParsersAction[argparse.ArgumentParser
         "L5, M, N); those tolerances are from memory",
     )
     parser.set_defaults(run=run)
-
-
-def add_regulation(parser: argparse.ArgumentParser) -> None:
-    """Add the option that names the rule."""
-    parser.add_argument(
-        "--regulation", choices=REGULATIONS, help="rule for the speedometer (default: that of bike.toml, else none)"
-    )
 
 
 def run(arguments: argparse.Namespace) -> int:

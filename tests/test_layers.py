@@ -37,7 +37,7 @@ LAYERS = {
     "outputs": ("export watch batch", "base importers fitting comparison prediction analysis report"),
     "command line": (
         "cli __main__ command_options command_predict command_plan command_speedometer "
-        "command_completion command_files",
+        "command_common command_completion command_files",
         "base prediction planning plain_text test_card importers fitting thrust spans comparison analysis report "
         "outputs",
     ),

@@ -73,6 +73,7 @@ def _tasks(arguments: argparse.Namespace) -> list[Task]:
             folder.relative_to(root).as_posix().encode("utf-8", "replace").decode("utf-8"),
             arguments.units,
             arguments.regulation,
+            arguments.positions,
         )
         for folder in folders
     ]

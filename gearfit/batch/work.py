@@ -28,6 +28,7 @@ class Task:
     ride: str
     units: str
     regulation: str | None
+    positions: bool = True
 
 
 @dataclass(frozen=True)
@@ -52,12 +53,12 @@ def work(task: Task) -> Done:
 def _report(task: Task) -> Done:
     folder = Path(task.folder)
     place = report_folder(folder)
-    digest = content_hash(folder, task.units, str(task.regulation))
+    digest = content_hash(folder, task.units, str(task.regulation), str(task.positions))
     known = _known(place, digest)
     if known is not None:
         return Done([{**row, "ride": task.ride} for row in known], unchanged=True)
     analysis = analyse(read_folder(folder), task.units, task.regulation)
-    write_report(analysis, place)
+    write_report(analysis, place, positions=task.positions)
     rows = rows_of(task.ride, analysis)
     write_whole(place / RECORD, json.dumps({"content": digest, "rows": rows}, indent=1) + "\n")
     return Done(rows, unchanged=False)

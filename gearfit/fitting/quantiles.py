@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
+from scipy.special import stdtrit
 
 from gearfit.results import Estimate
 
@@ -13,11 +13,6 @@ from gearfit.results import Estimate
 def t_quantile(probability: float, dof: float) -> float:
     """Quantile of Student's t with `dof` degrees of freedom (not necessarily whole)."""
     return float(stdtrit(dof, probability))
-
-
-def two_sided_p(t: float, dof: float) -> float:
-    """Probability of a |t| at least as large by chance."""
-    return float(2 * stdtr(dof, -abs(t)))
 
 
 #: Confidence, over a whole family of gears or rows, at which one of them is said to disagree: to accuse a good reading

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 import shutil
 import signal
 from pathlib import Path
@@ -18,6 +19,9 @@ from gearfit.batch.run import run_here, run_on_cluster
 from gearfit.batch.summary import page_text
 from gearfit.batch.work import Task
 from gearfit.cli import main
+from gearfit.report.figures import KINDS
+from gearfit.whole_files import write_whole
+from tests.benchmarks.rides import write_ride
 from tests.faults.programs import content
 from tests.faults.test_whole_files import ride_in
 
@@ -111,27 +115,55 @@ def test_a_fault_of_our_own_is_a_row_too(tmp_path: Path, monkeypatch: pytest.Mon
     assert done.rows[0]["message"] == "a fault of gearfit, ZeroDivisionError: planned"
 
 
+def test_no_positions_leave_none_in_any_file_of_any_ride(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ride = write_ride(tmp_path / "club" / "ride", 1)
+    root = ride.parent
+    logs = content(ride)
+    assert main(["batch", str(root), "--jobs", "1"]) == 0
+    page = ride / "report" / "report.html"
+    title = {kind.name: kind.title for kind in KINDS}["track-picture"]
+    assert title in page.read_text("utf-8")
+    assert main(["batch", str(root), "--jobs", "1", "--parquet", "--no-positions"]) == 0
+    counts = [line for line in capsys.readouterr().out.splitlines() if " folders: " in line]
+    assert counts == ["1 ride folders: 1 reported, 0 unchanged, 0 failed"] * 2, "another option is another report"
+    assert title not in page.read_text("utf-8")
+    places = {place for log in logs.values() for place in re.findall(rb'(?:lat|lon)="(-?[0-9.]{8,})"', log)}
+    assert len(places) > 100
+    written = {name: data for name, data in content(root).items() if name.removeprefix("ride/") not in logs}
+    assert {"summary.csv", "summary.parquet", "index.html", "ride/report/batch.json"} <= set(written)
+    assert [(name, place) for name, data in written.items() for place in places if place in data] == []
+
+
 def tasks_in(root: Path, n: int) -> list[Task]:
-    return [Task(str(ride_in(root / f"ride {number}")), f"ride {number}", "kmh", None) for number in range(n)]
+    """Folders of one timed run each, whose reports have few pictures: what is tested is what becomes of the folders."""
+    for number in range(n):
+        write_whole(root / f"ride {number}" / "before" / "timed.csv", "from_kmh,to_kmh,time_s\n0,100,6.2\n")
+    return [Task(str(root / f"ride {number}"), f"ride {number}", "kmh", None) for number in range(n)]
+
+
+def reported(tasks: list[Task]) -> int:
+    return sum((Path(task.folder) / "report" / "report.html").is_file() for task in tasks)
 
 
 def test_a_worker_of_this_machine_killed_half_way_loses_nothing(tmp_path: Path) -> None:
     psutil = pytest.importorskip("psutil", reason="comes with distributed")
-    tasks = tasks_in(tmp_path, 5)
+    tasks = tasks_in(tmp_path, 7)
     results = run_here(tasks, 2)
     first = next(results)
     workers = [child for child in psutil.Process().children() if "LokyProcess" in " ".join(child.cmdline())]
     workers[0].send_signal(signal.SIGKILL)
+    assert reported(tasks) < len(tasks)
     found = dict([first, *results])
-    assert sorted(found) == list(range(5))
+    assert sorted(found) == list(range(len(tasks)))
     assert {row["status"] for done in found.values() for row in done.rows} == {"reported"}
+    assert reported(tasks) == len(tasks)
 
 
 @pytest.mark.filterwarnings("default")
 def test_a_worker_of_a_cluster_killed_half_way_loses_nothing(tmp_path: Path) -> None:
     from distributed import LocalCluster
 
-    tasks = tasks_in(tmp_path, 4)
+    tasks = tasks_in(tmp_path, 7)
     with LocalCluster(  # type: ignore[no-untyped-call]
         n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
     ) as cluster:
@@ -139,10 +171,11 @@ def test_a_worker_of_a_cluster_killed_half_way_loses_nothing(tmp_path: Path) -> 
         first = next(results)
         victim = next(iter(cluster.workers.values()))
         os.kill(victim.pid, signal.SIGKILL)
+        assert reported(tasks) < len(tasks)
         found = dict([first, *results])
-    assert sorted(found) == list(range(4))
+    assert sorted(found) == list(range(len(tasks)))
     assert {row["status"] for done in found.values() for row in done.rows} == {"reported"}
-    assert all((Path(task.folder) / "report" / "report.html").is_file() for task in tasks)
+    assert reported(tasks) == len(tasks)
 
 
 def test_messages_of_a_batch(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -163,8 +196,6 @@ def test_the_page_keeps_the_numbers_that_its_script_sorts_by(archive: Path) -> N
 
 
 def test_every_column_is_explained() -> None:
-    import re
-
     from gearfit.batch.rows import COLUMNS
 
     text = (Path(__file__).parents[2] / "docs" / "batch.md").read_text("utf-8")

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from gearfit.comparison.timed_spans import HAND_TIMING_SD_S, compare_spans, runs_needed, single_runs, welch
-from gearfit.fitting.quantiles import two_sided_p
 from gearfit.results import Estimate
 from gearfit.schema import run_table
 
@@ -29,6 +28,11 @@ def dof_of(difference: Estimate) -> float:
 
     half = (difference.hi95 - difference.lo95) / 2
     return float(brentq(lambda dof: stats.t.ppf(0.975, dof) - half / difference.se, 1.01, 1e5, xtol=1e-10))
+
+
+def two_sided_p(t: float, dof: float) -> float:
+    """Probability of a |t| at least as large by chance."""
+    return float(2 * stats.t.sf(abs(t), dof))
 
 
 ROSETTA_1 = np.array([27.5, 21, 19, 23.6, 17, 17.9, 16.9, 20.1, 21.9, 22.6, 23.1, 19.6, 19, 21.7, 21.4])

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from gearfit.fitting.quantiles import estimate, family_limit, log_estimate, percent_change, t_quantile, two_sided_p
+from gearfit.fitting.quantiles import estimate, family_limit, log_estimate, percent_change, t_quantile
 
 dofs = st.floats(1, 300)
 
@@ -20,11 +20,6 @@ def test_t_quantile(probability: float, dof: float) -> None:
 
 def test_t_quantile_without_end_is_the_normal_law() -> None:
     assert t_quantile(0.975, np.inf) == pytest.approx(1.959963984540054)
-
-
-@given(st.floats(-20, 20), dofs)
-def test_two_sided_p(t: float, dof: float) -> None:
-    assert two_sided_p(t, dof) == pytest.approx(2 * stats.t.sf(abs(t), dof), rel=1e-8)
 
 
 @given(st.integers(1, 40), dofs)
