@@ -1,9 +1,10 @@
 """How fast and how lean the importers, the fit and the start are: `python -m tests.benchmarks [WHAT ...] [SIZE ...]`.
 
-WHAT is GPX, NMEA, text, fit or start (all unless said otherwise), SIZE a number of samples (points, lines, rows;
-10,000, 100,000 and a million unless said otherwise). Each job and its reference run in processes of their own, one
-after the other, and count seconds of processor, which other work on the machine disturbs less; the table is in
-Markdown. Needs Linux (peak memory) and, for the reference of the fit, scikit-learn.
+WHAT is GPX, NMEA, text, fit or start (all of these unless said otherwise), SIZE a number of samples (points, lines,
+rows; 10,000, 100,000 and a million unless said otherwise). Each job and its reference run in processes of their own,
+one after the other, and count seconds of processor, which other work on the machine disturbs less; the table is in
+Markdown. Needs Linux (peak memory) and, for the reference of the fit, scikit-learn. `batch N` measures `gearfit batch`
+over N ride folders.
 
 References: GPX, expat tokenising the bytes without handlers; NMEA, pandas' C engine over all sentences with numpy
 checksums; text, `pandas.read_csv` of the same file; fit, scikit-learn's GaussianMixture told that there are six gears;
@@ -20,6 +21,7 @@ from statistics import median
 from tempfile import TemporaryDirectory
 from time import perf_counter
 
+from tests.benchmarks.batch import measure
 from tests.benchmarks.files import MAKERS
 
 SIZES = (10_000, 100_000, 1_000_000)
@@ -81,6 +83,10 @@ def starts() -> None:
 def main() -> None:
     sizes = [int(word) for word in sys.argv[1:] if word.isdigit()] or list(SIZES)
     chosen = [word for word in sys.argv[1:] if not word.isdigit()] or [*MAKERS, "start"]
+    if chosen == ["batch"]:
+        for folders in sizes:
+            measure(folders)
+        return
     print("| job | samples | s | reference, s | ratio | µs a sample | peak, MB | bytes a sample over the result |")
     print("|---|---|---|---|---|---|---|---|")
     for what in chosen:

@@ -1,82 +1,116 @@
-"""How well `gearfit batch` uses two cores, and whether its memory stays flat.
+"""How well `gearfit batch` uses two cores, and whether its memory stays flat: `python -m tests.benchmarks batch N`.
 
-    python -m tests.benchmarks.batch --folders 16
+Makes N folders of short invented rides, a minute before and a minute after a change, and runs the command over them
+with two processes; what a folder takes alone comes from a few more in one process. Needs Linux and about 2.5 MB a
+folder.
 
-Makes folders of two small sheets, reports them with one process and with two, and prints for each the time on the wall,
-the seconds of processor that the workers took, and their memory after half of the folders and at the end. Efficiency by
-the wall, time(1) / (2 time(2)), means something on a machine that does nothing else; by processor it always does.
-
-Two cores shared with others (load 7 to 9), Python 3.11, 8 folders: 14.1 s of processor in one process, 16.6 s in two
-(starting the second one included), so 85 %; by the wall 42 %, which says more of the others. An unchanged folder takes
-1.4 ms. Memory 248 MB half-way and 241 MB at the end with one process, 736 and 749 MB with two. A thousand folders have
-not been measured.
+Efficiency is what a folder takes alone, in seconds of processor and times N / 2, over the time on the wall. On a
+machine that does other work as well the wall says more of that. What the command itself loses stands beside it:
+"ready", the share of two cores' time in which the workers ran or waited for a processor and not for something to do;
+"by processor", processor alone over processor of two.
 """
 
 from __future__ import annotations
 
-import argparse
-import shutil
-import tempfile
+import os
+import subprocess
+import sys
 import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Final
 
 import psutil
 
-from gearfit.batch.run import run_here
-from gearfit.batch.work import Task, work
-from tests.faults.test_whole_files import ride_in
+from tests.benchmarks.rides import write_archive
+
+WORKERS: Final = 2
+#: Folders that are done in one process, after one that loads the libraries.
+ALONE: Final = 12
+#: How often the processes are looked at, s: a thread that has ended leaves no trace, so what it did since is missed.
+LOOK_S: Final = 0.05
 
 
-def main() -> None:
-    """Print one line a measurement."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--folders", type=int, default=16)
-    folders = parser.parse_args().folders
-    with tempfile.TemporaryDirectory() as place:
-        tasks = [Task(str(ride_in(Path(place) / f"{n}")), f"{n}", "kmh", None) for n in range(folders)]
-        for task in tasks[:1]:
-            work(task)
-        wall, processor = {}, {}
-        for jobs in (1, 2):
-            list(run_here(tasks[:2], jobs))
-            clear(tasks)
-            start, before, memory = time.perf_counter(), used_s(), []
-            for _ in run_here(tasks, jobs):
-                memory.append(memory_mb())
-            wall[jobs], processor[jobs] = time.perf_counter() - start, used_s() - before
-            print(
-                f"{folders} folders, {jobs} processes: {wall[jobs]:.1f} s, processor {processor[jobs]:.1f} s, memory "
-                f"{memory[folders // 2]:.0f} MB half-way, {memory[-1]:.0f} MB at the end"
-            )
-        print(f"efficiency on two cores by the wall: {100 * wall[1] / (2 * wall[2]):.0f} %")
-        print(f"seconds of processor, one against two processes: {100 * processor[1] / processor[2]:.0f} %")
-        start = time.perf_counter()
-        list(run_here(tasks, 2))
-        print(f"unchanged: {1000 * (time.perf_counter() - start) / folders:.1f} ms each")
+@dataclass
+class Seen:
+    """What the processes of one run did.
+
+    Attributes
+    ----------
+    wall_s, processor_s : float
+        From start to end; of the command and all its workers.
+    ready_s : mapping of (process, thread) to float
+        Time for which a worker's thread ran or could have run.
+    memory_mb : list of float
+        Of all processes together, at each look.
+    """
+
+    wall_s: float = 0.0
+    processor_s: float = 0.0
+    ready_s: dict[tuple[int, int], float] = field(default_factory=dict)
+    memory_mb: list[float] = field(default_factory=list)
 
 
-def used_s() -> float:
-    """Seconds of processor of this process and the workers that are alive."""
-    times = [process.cpu_times() for process in processes()]
-    return float(sum(found.user + found.system for found in times))
+def run(root: Path, jobs: int) -> Seen:
+    """Run the command over an archive and watch it."""
+    seen, start = Seen(), time.perf_counter()
+    command = [sys.executable, "-m", "gearfit", "batch", str(root), "--jobs", str(jobs), "--quiet"]
+    process = subprocess.Popen(command)
+    while os.waitid(os.P_PID, process.pid, os.WEXITED | os.WNOHANG | os.WNOWAIT) is None:
+        look(process.pid, seen)
+        time.sleep(LOOK_S)
+    _, code, used = os.wait4(process.pid, 0)
+    if code:
+        raise SystemExit(f"{' '.join(command)}: exit status {os.waitstatus_to_exitcode(code)}")
+    seen.wall_s = time.perf_counter() - start
+    seen.processor_s = used.ru_utime + used.ru_stime
+    return seen
 
 
-def memory_mb() -> float:
-    """Memory of this process and its workers."""
-    return float(sum(process.memory_info().rss for process in processes())) / 1e6
+def look(command: int, seen: Seen) -> None:
+    """Read the books of the system over a command and its workers."""
+    total = 0.0
+    for process in processes(command):
+        try:
+            total += process.memory_info().rss / 1e6
+            if process.pid != command:
+                for thread in Path(f"/proc/{process.pid}/task").iterdir():
+                    running, waiting, _ = map(int, (thread / "schedstat").read_text().split())
+                    seen.ready_s[process.pid, int(thread.name)] = (running + waiting) / 1e9
+        except (psutil.Error, OSError):
+            continue  # has ended since
+    seen.memory_mb.append(total)
 
 
-def processes() -> list[psutil.Process]:
-    """This process and those that it has started."""
-    own = psutil.Process()
-    return [own, *own.children(recursive=True)]
+def processes(command: int) -> Iterator[psutil.Process]:
+    """Yield the command and everything that it has started."""
+    try:
+        own = psutil.Process(command)
+        yield own
+        yield from own.children(recursive=True)
+    except psutil.Error:
+        return
 
 
-def clear(tasks: list[Task]) -> None:
-    """Forget what has been reported."""
-    for task in tasks:
-        shutil.rmtree(Path(task.folder) / "report", ignore_errors=True)
-
-
-if __name__ == "__main__":
-    main()
+def measure(folders: int) -> None:
+    """Print what a batch over so many folders took."""
+    with TemporaryDirectory() as place:
+        root = Path(place)
+        first = run(write_archive(root / "first", 1), 1)
+        alone = run(write_archive(root / "alone", ALONE + 1), 1)
+        each_s = (alone.processor_s - first.processor_s) / ALONE
+        both = run(write_archive(root / "all", folders), WORKERS)
+        again = run(root / "all", WORKERS)
+    ready = sum(both.ready_s.values()) / (WORKERS * both.wall_s)
+    dearer = each_s * folders / both.processor_s
+    print("\n| folders | wall, s | processor a folder, s | alone, s | efficiency by the wall | ready | by processor |")
+    print("|---|---|---|---|---|---|---|")
+    print(
+        f"| {folders:,} | {both.wall_s:.0f} | {both.processor_s / folders:.2f} | {each_s:.2f} | "
+        f"{each_s * folders / WORKERS / both.wall_s:.0%} | {ready:.1%} | {dearer:.1%} |"
+    )
+    marks = [both.memory_mb[int(share * (len(both.memory_mb) - 1))] for share in (0.25, 0.5, 0.75, 0.95)]
+    print(f"\nmemory of all processes after 25, 50, 75 and 95 % of the time: {', '.join(f'{m:.0f}' for m in marks)} MB")
+    print(f"once more, nothing changed: {again.wall_s:.1f} s, {again.processor_s:.1f} s of processor", flush=True)
