@@ -18,6 +18,7 @@ from gearfit.bike_rules import RULES
 from gearfit.findings.verdict import verdict
 
 ROOT = Path(__file__).resolve().parents[1]
+PACKAGE = Path(gearfit.__file__).parent
 README = (ROOT / "README.md").read_text("utf-8")
 FORMATS = (ROOT / "docs" / "formats.md").read_text("utf-8")
 PAGES = [*sorted(ROOT.glob("*.md")), *sorted((ROOT / "docs").glob("*.md")), ROOT / "sample_logs" / "README.md"]
@@ -83,8 +84,8 @@ def test_links_lead_somewhere(page: Path) -> None:
 def test_every_module_is_in_the_table_of_the_developers() -> None:
     rows = re.findall(r"^\| (`[^|]*) \|", (ROOT / "DEVELOPERS.md").read_text("utf-8"), re.MULTILINE)
     named = {name for row in rows for name in re.findall(r"`([\w.]+/?)`", row)}
-    modules = {path.name for path in (ROOT / "gearfit").glob("*.py")}
-    packages = {f"{path.parent.name}/" for path in (ROOT / "gearfit").glob("*/__init__.py")}
+    modules = {path.name for path in PACKAGE.glob("*.py")}
+    packages = {f"{path.parent.name}/" for path in PACKAGE.glob("*/__init__.py")}
     assert sorted((modules | packages) - named) == []
     assert sorted(name for name in named if name.endswith((".py", "/")) and name not in modules | packages) == []
 

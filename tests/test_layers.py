@@ -11,7 +11,9 @@ from typing import NamedTuple
 
 import pytest
 
-PACKAGE = Path(__file__).resolve().parents[1] / "gearfit"
+import gearfit
+
+PACKAGE = Path(gearfit.__file__).parent
 
 BASE = (
     "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results thrust_results "

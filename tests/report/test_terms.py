@@ -17,6 +17,7 @@ from pathlib import Path
 
 import pytest
 
+import gearfit
 from gearfit.cli import main
 from gearfit.report.evidence import PLACES
 from gearfit.report.figures import KINDS
@@ -78,7 +79,7 @@ def commands(capsys: pytest.CaptureFixture[str]) -> list[str]:
 
 def of_findings() -> Iterator[str]:
     """Codes of findings, by which programs know them."""
-    for path in sorted((ROOT / "gearfit" / "findings").glob("*.py")):
+    for path in sorted((Path(gearfit.__file__).parent / "findings").glob("*.py")):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Finding":
                 yield from (
