@@ -5,8 +5,8 @@ from __future__ import annotations
 import signal
 from pathlib import Path
 
+from gearfit.whole_files import write_whole
 from tests.faults.programs import start
-from tests.faults.test_whole_files import ride_in
 from tests.report import browser as browsers
 from tests.watch.test_watch import wait_until
 
@@ -14,7 +14,8 @@ COMMAND = "import sys; from gearfit.cli import main; sys.exit(main(sys.argv[1:])
 
 
 def test_the_open_page_follows_the_folder(tmp_path: Path) -> None:
-    ride = ride_in(tmp_path / "ride")
+    ride = tmp_path / "ride"
+    write_whole(ride / "before" / "timed.csv", "from_kmh,to_kmh,time_s\n0,100,6.2\n")
     page = ride / "report" / "watch.html"
     browser = browsers.start(tmp_path / "profile")
     process = start(COMMAND, "watch", str(ride))
