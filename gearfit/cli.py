@@ -46,6 +46,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    # The matrices are small: more threads of the linear algebra only wait for each other, and would round differently.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     arguments = _parser().parse_args(argv)
     try:
         code = int(arguments.run(arguments))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -42,7 +43,11 @@ def write_samples(result: SetupResult, path: Path) -> None:
     table = result.samples[SAMPLE_COLUMNS].copy()
     for column in ("file", "left_out"):
         table[column] = table[column].map({text: safe_cell(text) for text in table[column].unique()})
-    _write(table, path)
+    # each number by itself: `float_format` takes half as long again
+    for column in ("time_s", "speed_mps", "engine_rpm"):
+        numbers = table[column].to_numpy(float).tolist()
+        table[column] = pd.array([_FLOAT_FORMAT % x if math.isfinite(x) else None for x in numbers], dtype=object)
+    table.to_csv(path, index=False, encoding="utf-8", lineterminator="\n")
 
 
 def write_gears(analysis: Analysis, path: Path) -> None:

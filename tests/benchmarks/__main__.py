@@ -1,14 +1,14 @@
 """How fast and how lean the importers, the fit and the start are: `python -m tests.benchmarks [WHAT ...] [SIZE ...]`.
 
-WHAT is GPX, NMEA, text, fit or start (all of these unless said otherwise), SIZE a number of samples (points, lines,
-rows; 10,000, 100,000 and a million unless said otherwise). Each job and its reference run in processes of their own,
-one after the other, and count seconds of processor, which other work on the machine disturbs less; the table is in
-Markdown. Needs Linux (peak memory) and, for the reference of the fit, scikit-learn. `batch N` measures `gearfit batch`
-over N ride folders.
+WHAT is GPX, NMEA, text, fit, start or report (all of these unless said otherwise), SIZE a number of samples (points,
+lines, rows; 10,000, 100,000 and a million unless said otherwise). Each job and its reference run in processes of
+their own, one after the other, and count seconds of processor, which other work on the machine disturbs less; the
+table is in Markdown. Needs Linux (peak memory) and, for the reference of the fit, scikit-learn. `batch N` measures
+`gearfit batch` over N ride folders.
 
 References: GPX, expat tokenising the bytes without handlers; NMEA, pandas' C engine over all sentences with numpy
 checksums; text, `pandas.read_csv` of the same file; fit, scikit-learn's GaussianMixture told that there are six gears;
-start, `python -c "import numpy"`.
+start, `python -c "import numpy"`; report, see `tests/benchmarks/report.py`.
 """
 
 from __future__ import annotations
@@ -17,12 +17,14 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from shutil import copy, copytree
 from statistics import median
 from tempfile import TemporaryDirectory
 from time import perf_counter
 
 from tests.benchmarks.batch import measure
 from tests.benchmarks.files import MAKERS
+from tests.benchmarks.report import reports
 
 SIZES = (10_000, 100_000, 1_000_000)
 #: Runs of a job, of which the middle one counts; large files once.
@@ -32,7 +34,6 @@ COMMANDS = {
     "--help": ["--help"],
     "--version": ["--version"],
     "predict": ["predict", f"{BIKE}/bike.toml"],
-    "plan": ["plan", BIKE],
     "new (folder exists)": ["new", BIKE],
     "check": ["check", f"{BIKE}/bike.toml"],
 }
@@ -75,25 +76,38 @@ def start_s(command: list[str]) -> float:
 def starts() -> None:
     bare = start_s(["-c", "import numpy"])
     print(f"\n| start of gearfit | s | of `import numpy` ({bare:.3f} s) |\n|---|---|---|")
-    for label, arguments in COMMANDS.items():
+    with TemporaryDirectory() as folder:
+        paper, ridden = Path(folder) / "paper", Path(folder) / "ridden"
+        paper.mkdir()
+        copy(Path(BIKE, "bike.toml"), paper)
+        copytree(BIKE, ridden)
+        plans = {"plan (before any ride)": ["plan", str(paper)], "plan (after a ride)": ["plan", str(ridden)]}
+        _starts(COMMANDS | plans, bare)
+
+
+def _starts(commands: dict[str, list[str]], bare: float) -> None:
+    for label, arguments in commands.items():
         taken = start_s(["-m", "gearfit", *arguments])
         print(f"| {label} | {taken:.3f} | {taken / bare:.2f} |", flush=True)
 
 
 def main() -> None:
     sizes = [int(word) for word in sys.argv[1:] if word.isdigit()] or list(SIZES)
-    chosen = [word for word in sys.argv[1:] if not word.isdigit()] or [*MAKERS, "start"]
+    chosen = [word for word in sys.argv[1:] if not word.isdigit()] or [*MAKERS, "start", "report"]
     if chosen == ["batch"]:
         for folders in sizes:
             measure(folders)
         return
-    print("| job | samples | s | reference, s | ratio | µs a sample | peak, MB | bytes a sample over the result |")
-    print("|---|---|---|---|---|---|---|---|")
-    for what in chosen:
-        if what != "start":
-            compare(what, sizes)
+    jobs = [what for what in chosen if what in MAKERS]
+    if jobs:
+        print("| job | samples | s | reference, s | ratio | µs a sample | peak, MB | bytes a sample over the result |")
+        print("|---|---|---|---|---|---|---|---|")
+    for what in jobs:
+        compare(what, sizes)
     if "start" in chosen:
         starts()
+    if "report" in chosen:
+        reports()
 
 
 if __name__ == "__main__":
