@@ -35,7 +35,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     ax.margins(x=0.02)
     both_units.scale(ax, "x", unit, "True speed [{}]")
     both_units.scale(ax, "y", unit, "Shown less true speed [{}]")
-    ax.legend(loc="upper left", fontsize=8 if narrow else 9)
+    ax.legend(loc="upper left", fontsize=9)
     return figure
 
 

@@ -63,6 +63,7 @@ class Sentence:
     """A finding as the page shows it."""
 
     severity: str
+    code: str
     sign: str
     word: str
     text: Markup
@@ -133,9 +134,11 @@ def _pairs(both: InUnits) -> Iterable[tuple[Finding, Finding]]:
 
 def _sentence(kmh: Finding, mph: Finding, shown: dict[str, str]) -> Sentence:
     sign, word = SEVERITIES[kmh.severity]
-    return Sentence(kmh.severity, sign, word, say(explain(kmh.text), explain(mph.text)), links(kmh.code, shown))
+    return Sentence(
+        kmh.severity, kmh.code, sign, word, say(explain(kmh.text), explain(mph.text)), links(kmh.code, shown)
+    )
 
 
 def _plain(text: str) -> Sentence:
     sign, word = SEVERITIES["note"]
-    return Sentence("note", sign, word, explain(text), Markup())
+    return Sentence("note", "", sign, word, explain(text), Markup())

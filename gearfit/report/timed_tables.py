@@ -43,7 +43,7 @@ def _several(shown: list[Comparison], unit: str) -> Table:
     for comparison in shown:
         for span in comparison.timed_spans:
             label = words.span_label(span.from_mps, span.to_mps, unit)
-            label += f", {span.how}" if span.how else ""
+            label += f", {span.how}" if span.how and span.from_mps > 0 else ""
             if span.how == "roll-on" and span.gears:
                 label += f" in {words.ordinal(span.gears[0])} gear"
             first = row(

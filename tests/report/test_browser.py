@@ -72,10 +72,11 @@ def test_the_unit_switch_changes_every_speed(browser: Any, ridden: Path) -> None
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-def test_nothing_is_wider_than_the_window(width: int, browser: Any, ridden: Path) -> None:
-    opened(browser, ridden, width)
-    shown, wide = browser.execute_script("return [window.innerWidth, document.documentElement.scrollWidth]")
-    assert wide <= shown
+def test_nothing_is_wider_than_the_window(width: int, browser: Any, ridden: Path, three: Path) -> None:
+    for page in (ridden, three):
+        opened(browser, page, width)
+        shown, wide = browser.execute_script("return [window.innerWidth, document.documentElement.scrollWidth]")
+        assert wide <= shown
 
 
 def test_a_tap_on_a_term_shows_its_meaning(browser: Any, ridden: Path) -> None:
@@ -94,13 +95,55 @@ def test_every_sentence_about_the_change_leads_to_its_picture(browser: Any, ridd
     assert browser.current_url.endswith("#change-per-gear")
 
 
-@pytest.mark.parametrize("paper", [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
-def test_it_prints_on_three_pages_at_most(paper: tuple[float, float], browser: Any, ridden: Path) -> None:
-    opened(browser, ridden)
+PAPERS = pytest.mark.parametrize("paper", [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
+
+
+def printed_pages(browser: Any, page: Path, paper: tuple[float, float]) -> int:
+    opened(browser, page)
     settings = {"paperWidth": paper[0], "paperHeight": paper[1], "preferCSSPageSize": False}
     pdf = base64.b64decode(browser.execute_cdp_cmd("Page.printToPDF", settings)["data"])
     # ISO 32000-1, 7.7.3.3: each page is a dictionary of type Page
-    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 3
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+
+@PAPERS
+def test_it_prints_on_three_pages_at_most(
+    paper: tuple[float, float], browser: Any, ridden: Path, reports: Reports
+) -> None:
+    assert 1 <= printed_pages(browser, ridden, paper) <= 3
+    assert 1 <= printed_pages(browser, reports(example.sheet_only)["report.html"], paper) <= 3
+
+
+def test_three_sets_print_on_four_pages(browser: Any, three: Path) -> None:
+    assert 1 <= printed_pages(browser, three, (8.27, 11.69)) <= 4
+
+
+#: Sizes in points of all words that are to be seen, those of pictures as they are scaled.
+SIZES = """
+    const sizes = [];
+    const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    while (walk.nextNode()) {
+        const text = walk.currentNode.textContent.trim(), box = walk.currentNode.parentElement;
+        if (!text || box.closest("script, style, title, .unseen") || !box.getClientRects().length) continue;
+        const svg = box.closest("svg");
+        const scale = svg ? svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : 1;
+        sizes.push([0.75 * scale * parseFloat(getComputedStyle(box).fontSize), text]);
+    }
+    return sizes;
+"""
+
+
+def test_printed_words_can_be_read(browser: Any, ridden: Path) -> None:
+    """Nothing is smaller than 8 pt on the width of A4 less the margins (our own measure)."""
+    opened(browser, ridden)
+    width = {"width": round(194 / 25.4 * 96), "height": 900, "deviceScaleFactor": 1, "mobile": False}
+    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", width)
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    sizes = browser.execute_script(SIZES)
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+    assert len(sizes) > 200
+    assert [found for found in sizes if found[0] < 7.99] == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -1,9 +1,10 @@
 """Every label of page, pictures, help and documents is one of the project's own: a new one is a decision.
 
-A label is a short text that names something: headings, heads of tables and their rows, cells that hold words, verdicts,
-buttons and choices, words on axes and in legends, parts of what the pointer is told; commands, options and names of
-their values; codes of findings; headings and table heads of the documents. Sentences are not labels. `terms.txt` lists
-them, one a line: names of setups and files stand there as # and FILE, numbers as 0, both units of speed as km/h.
+A label is a short text that names something: headings, heads of tables and their rows, cells that hold words alone,
+verdicts, buttons and choices, words on axes and in legends, parts of what the pointer is told; commands, options and
+names of their values; codes of findings; headings and table heads of the documents. Sentences are not labels.
+`terms.txt` lists them, one a line: names of setups and files stand there as # and FILE, numbers as 0, both units of
+speed as km/h.
 """
 
 from __future__ import annotations
@@ -35,6 +36,8 @@ CLASS = re.compile(r'<(p|span) class="(?:label|verdict|mark|eyebrow)"[^>]*>(.*?)
 MACHINES = {"Larkrise 0 C", "Tidemill 0"}
 #: Records of studies and measurements: their headings count, the heads of their tables do not.
 STUDIES = re.compile(r"validation.*|benchmarks|fuzzing")
+#: Documents made from the schema, whose names are settled there.
+MADE = ("keys.md", "columns.md")
 
 
 def plain(text: str) -> str:
@@ -52,9 +55,10 @@ def plain(text: str) -> str:
 def of_page(page: str) -> Iterator[str]:
     """Labels of a page, its pictures, and what its script says."""
     wide = re.sub(r'<svg class="narrow".*?</svg>', "", page, flags=re.DOTALL)  # the same words, broken into lines
-    for _, text in (*ELEMENT.findall(wide), *CLASS.findall(wide)):
-        for unit in re.split(r'<span class="(?:kmh|mph)">', text):
-            yield plain(unit)
+    for tag, whole in (*ELEMENT.findall(wide), *CLASS.findall(wide)):
+        for unit in re.split(r'<span class="(?:kmh|mph)">|<small>', whole):
+            if tag != "td" or not re.search(r"\d", unit):  # cells with numbers in them are values
+                yield plain(unit)
     (told,) = re.findall(r'id="sentences">(.*?)</script>', page, re.DOTALL)
     for lines in json.loads(told).values():
         for line in lines:
@@ -92,6 +96,8 @@ def of_findings() -> Iterator[str]:
 def of_documents() -> Iterator[str]:
     """Headings and heads of tables."""
     for path in (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))):
+        if path.name in MADE:
+            continue
         text = re.sub(r"^```.*?^```", "", path.read_text("utf-8"), flags=re.DOTALL | re.MULTILINE)
         yield from (plain(heading) for heading in re.findall(r"^#+ (.*)$", text, re.MULTILINE))
         for head in [] if STUDIES.fullmatch(path.stem) else re.findall(r"^\|(.*)\|\n\|[-:| ]+\|$", text, re.MULTILINE):
