@@ -52,9 +52,9 @@ def _title(comparison: Comparison, several: bool) -> str:
     name = f"{comparison.other} against {comparison.reference}"
     if not several:
         return name
-    told = f"{name}: all gears {value(comparison.all_gears_change_percent, signed=True)} %"
+    told = f"{name}: all gears {value(comparison.all_gears_change_percent, signed=True)}{TIE}%"
     predicted = comparison.predicted_change_percent
-    return told if predicted is None else f"{told}, tooth counts {number(predicted, signed=True)} %"
+    return told if predicted is None else f"{told}, tooth counts {number(predicted, signed=True)}{TIE}%"
 
 
 def _one_scale(axes: list[Axes]) -> None:

@@ -54,7 +54,7 @@ def _heap(panel: int, result: SetupResult, unit: str, ends: tuple[float, float])
     usual = [int(np.bincount(gear[place == at]).argmax()) for at in np.flatnonzero(filled)]
     parts = (
         Part("{sloth}", (column(middle[filled], 2),)),
-        Part("{} samples", (column(counts[filled]),)),
+        Part("samples: {}", (column(counts[filled]),)),
         Part("{gear}", (column(usual),)),
     )
     name = words.setup_label(result.setup)

@@ -16,11 +16,12 @@
 
   const perUnit = () => (root.dataset.unit === "mph" ? 3600 / METRES_PER_MILE : 3.6);
   const unit = () => (root.dataset.unit === "mph" ? "mph" : "km/h");
+  const number = (value, decimals) => value.toFixed(decimals).replace("-", "\u2212");
   const written = (value, how) => {
-    if (how === "speed") return (value * perUnit()).toFixed(1) + "\u00a0" + unit();
-    if (how === "sloth") return (value / perUnit()).toFixed(1) + "\u00a0rpm per " + unit();
+    if (how === "speed") return number(value * perUnit(), 1) + "\u00a0" + unit();
+    if (how === "sloth") return number(value / perUnit(), 1) + "\u00a0rpm per " + unit();
     if (how === "gear") return value ? "gear " + value : "left out";
-    return how && typeof value === "number" ? value.toFixed(Number(how)) : String(value);
+    return typeof value === "number" ? number(value, Number(how)) : value;
   };
   const sentence = (line, i) => {
     const said = line.parts.map(([words, ...columns]) => {
@@ -28,7 +29,7 @@
       if (values.includes(null)) return "";
       return words.replace(/\{(\w*)\}/g, (_, how) => written(values.shift(), how));
     }).filter(Boolean).join(", ");
-    return (line.name ? line.name + ": " + said : said).replace(/-(?=\d)/g, "\u2212");
+    return line.name ? line.name + ": " + said : said;
   };
 
   const places = new Map();

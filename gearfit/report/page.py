@@ -57,7 +57,7 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
         script_hash="sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii"),
         answers=story.answers(both, {**shown, "key-figures": "Key figures"}),
         further=story.further(both, {**shown, "key-figures": "Key figures"}),
-        headline=page_tables.headline(analysis),
+        headline=list(zip(page_tables.headline(analysis), _certainties(analysis), strict=True)),
         key_figures=merged(page_tables.key_figures(kmh), page_tables.key_figures(mph)),
         figures=figures,
         sections=sections,
@@ -75,6 +75,15 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
         files=files,
         version=__version__,
     )
+
+
+def _certainties(analysis: Analysis) -> list[str]:
+    """Return how sure the change of each headline is."""
+    return [
+        story.certainty(analysis, comparison.other)
+        for comparison in analysis.comparisons
+        if comparison.all_gears_change_percent is not None
+    ]
 
 
 def _named(tables: list[Table]) -> list[tuple[str, Table]]:

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from gearfit.report.evidence import links
 from gearfit.report.in_units import InUnits, say
 from gearfit.report.terms import explain
-from gearfit.results import Finding
+from gearfit.results import Analysis, Finding
 
 CHANGE: Final = "Is it what the teeth predict?"
 NEXT: Final = "What next?"
@@ -44,6 +44,7 @@ VERDICTS: Final = {
     "one-more-ride": "Not settled yet",
     "one-setup": "Ride the other setup",
 }
+_OF_CHANGE: Final = tuple(code for code in VERDICTS if code.startswith("change-"))
 #: What is said where no finding answers.
 _SILENT: Final = {
     CHANGE: ("Nothing to compare", "No two setups could be compared."),
@@ -112,6 +113,11 @@ def _verdict(findings: list[Finding]) -> str:
     if len(set(first.values())) < 2 or "" in first:
         return next(iter(first.values()), "See below")
     return "; ".join(f"{about}: {verdict[0].lower()}{verdict[1:]}" for about, verdict in first.items())
+
+
+def certainty(analysis: Analysis, other: str) -> str:
+    """Return how sure it is that a setup changed as predicted, in words; empty where nothing is said of it."""
+    return next((VERDICTS[f.code] for f in analysis.findings if f.about == other and f.code in _OF_CHANGE), "")
 
 
 def further(both: InUnits, shown: dict[str, str]) -> list[Group]:

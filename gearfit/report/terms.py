@@ -64,28 +64,29 @@ TERMS: Final = {
         "A part between pick-up and speedometer that changes how many pulses get through.",
     ),
 }
-#: Keeps a bracket and the word after it on one line.
-_JOINED: Final = "\N{WORD JOINER}"
 _SPACE: Final = "[ \N{NO-BREAK SPACE}]"
-_ANY: Final = re.compile(
-    "|".join(re.escape(term).replace(r"\ ", _SPACE) for term in sorted(TERMS, key=len, reverse=True)), re.IGNORECASE
-)
+_TERM: Final = "|".join(re.escape(term).replace(r"\ ", _SPACE) for term in sorted(TERMS, key=len, reverse=True))
+#: A term with the bracket before it and the mark after it, which stay on its line.
+_ANY: Final = re.compile(rf"(\(?)({_TERM})([).,;:]?)", re.IGNORECASE)
+#: A number and its unit stay on one line.
+_NUMBER: Final = re.compile(r"(?<=\d) (?=(?:%|s|m|mm|rpm|km/h|mph|N)(?!\w))")
 
 
 def explain(text: str) -> Markup:
     """Escape a sentence and make the first mention of each term in it a button that shows the meaning."""
     seen: set[str] = set()
-    text = str(escape(text))
 
     def marked(match: re.Match[str]) -> str:
-        name, _ = TERMS[match[0].lower().replace("\N{NO-BREAK SPACE}", " ")]
+        before, term, after = match.groups()
+        name, _ = TERMS[term.lower().replace("\N{NO-BREAK SPACE}", " ")]
         if name in seen:
             return match[0]
         seen.add(name)
-        joined = _JOINED if match.start() and not text[match.start() - 1].isspace() else ""
-        return f'{joined}<button type="button" class="term" popovertarget="term-{name}">{match[0]}</button>'
+        button = f'<button type="button" class="term" popovertarget="term-{name}">{term}</button>'
+        return f'<span class="tie">{before}{button}{after}</span>' if before or after else button
 
-    return Markup(_ANY.sub(marked, text))  # noqa: S704
+    tied = _NUMBER.sub("\N{NO-BREAK SPACE}", str(escape(text)))
+    return Markup(_ANY.sub(marked, tied))  # noqa: S704
 
 
 def meanings() -> list[tuple[str, str, str]]:

@@ -28,8 +28,9 @@ class Part:
     Attributes
     ----------
     words : str
-        With a place for each column: `{}` as it is, `{1}` and `{2}` with that many decimals, `{speed}` from m/s into
-        the unit chosen, `{sloth}` from rev/min per m/s into rpm per that unit, `{gear}` 0 as "left out".
+        With a place for each column: `{}` for a whole number or a text, `{1}` and `{2}` with that many decimals,
+        `{speed}` from m/s into the unit chosen, `{sloth}` from rev/min per m/s into rpm per that unit, `{gear}` 0 as
+        "left out".
     columns : tuple
         Each a list with one value a point, or the one value that holds for all.
     """

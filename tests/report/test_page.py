@@ -6,11 +6,14 @@ import base64
 import hashlib
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 
-from gearfit.results import Analysis
+from gearfit.report import story
+from gearfit.results import Analysis, Finding
 from tests.report import example
 from tests.report.conftest import Reports
 
@@ -148,3 +151,28 @@ def test_what_a_circumference_rests_on(reports: Reports) -> None:
     _, words = read(page_of(example.one_setup, reports))
     assert "Circumference, before (14/43) Rests on: six gears, the tooth counts as stated and" in words
     assert "Speed comes from satellite receiver" in words
+
+
+def test_any_number_of_setups_stand_in_one_table_and_one_picture(three: Path) -> None:
+    text = three.read_text("utf-8")
+    assert len(text) < 3e6
+    tags, words = read(text)
+    for kind in ("changes", "sprockets", "timed-spans"):
+        assert [attributes["id"] for _, attributes in tags if attributes.get("class") == kind] == [kind]
+    assert words.count("as predicted? yes, within the interval") == 2
+    # road speed goes with 1/rear: 48/52 and 48/45
+    for rear, percent in ((52, "−7.69"), (45, "+6.67")):
+        assert f"sprocket-{rear} against sprocket-48: every gear moved by" in words
+        assert f"in line with the {percent} % that 14/{rear} instead of 14/48 teeth predict" in words
+    assert re.search(r"Gear sprocket-52 \(14/52\) \[%\] sprocket-45 \(14/45\) \[%\] 1st ", words)
+    assert "Tooth counts say −7.69 +6.67" in words
+
+
+def test_an_answer_that_differs_from_setup_to_setup_is_given_for_each() -> None:
+    codes = (("change-agrees", "narrow"), ("change-undecided", "wide"))
+    findings = tuple(Finding("note", code, f"About {about}.", about) for code, about in codes)
+    analysis = replace(example.three_setups(), findings=findings)
+    answer = story.answers((analysis, analysis), {})[0]
+    assert answer.verdict == "narrow: yes, within the interval; wide: cannot tell yet"
+    assert story.certainty(analysis, "wide") == "Cannot tell yet"
+    assert story.certainty(analysis, "neither") == ""
