@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any, get_args, get_type_hints
+from typing import TYPE_CHECKING, Any, Final, get_args, get_type_hints
 
 from gearfit import html_table
 from gearfit.bike import Bike, Setup
+from gearfit.span_results import Shift
 from gearfit.speedometer_results import Speedometer, SpeedometerPoint
 from gearfit.tidy import Row, tidy_frame
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+#: Which run a change of gear belongs to.
+_OF_RUN: Final = ("setup", "source", "from_mps", "to_mps", "start_s")
 
 
 class SetupFrames:
@@ -21,6 +26,7 @@ class SetupFrames:
     setup: Setup
     gears: tuple[Any, ...]
     timed_spans: tuple[Any, ...]
+    left_out_runs: tuple[Any, ...]
     speedometer: Speedometer | None
 
     def gears_frame(self) -> pd.DataFrame:
@@ -31,6 +37,14 @@ class SetupFrames:
         """Return one row a timed run: setup, then the fields of `TimedSpan`."""
         return tidy_frame(_kind(self, "timed_spans"), self._rows("timed_spans"), ["setup"])
 
+    def left_out_runs_frame(self) -> pd.DataFrame:
+        """Return one row a run that does not count: setup, then the fields of `LeftOutRun`."""
+        return tidy_frame(_kind(self, "left_out_runs"), self._rows("left_out_runs"), ["setup"])
+
+    def shifts_frame(self) -> pd.DataFrame:
+        """Return one row a change of gear in a timed run: setup and run, then the fields of `Shift`."""
+        return tidy_frame(Shift, self._shifts(), _OF_RUN)
+
     def speedometer_frame(self) -> pd.DataFrame:
         """Return one row a test speed: setup, then the fields of `SpeedometerPoint`; no rows without readings."""
         points = () if self.speedometer is None else self.speedometer.at
@@ -38,6 +52,11 @@ class SetupFrames:
 
     def _rows(self, field: str) -> Iterator[Row]:
         yield from (({"setup": self.setup.name}, record) for record in getattr(self, field))
+
+    def _shifts(self) -> Iterator[Row]:
+        for run in self.timed_spans:
+            of = (self.setup.name, run.source, run.from_mps, run.to_mps, run.start_s)
+            yield from ((dict(zip(_OF_RUN, of, strict=True)), shift) for shift in run.shifts)
 
     def _repr_html_(self) -> str:
         rows = [
@@ -108,6 +127,14 @@ class AnalysisFrames:
     def runs_frame(self) -> pd.DataFrame:
         """Return the timed runs of all setups, as `SetupResult.runs_frame`."""
         return self._of_setups("timed_spans")
+
+    def left_out_runs_frame(self) -> pd.DataFrame:
+        """Return the runs of all setups that do not count, as `SetupResult.left_out_runs_frame`."""
+        return self._of_setups("left_out_runs")
+
+    def shifts_frame(self) -> pd.DataFrame:
+        """Return the changes of gear of all setups' timed runs, as `SetupResult.shifts_frame`."""
+        return tidy_frame(Shift, (row for part in self.setups for row in part._shifts()), _OF_RUN)
 
     def changes_frame(self) -> pd.DataFrame:
         """Return the changes of all comparisons, as `Comparison.changes_frame`."""

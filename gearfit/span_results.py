@@ -123,7 +123,10 @@ class TimedSpan:
 
 @dataclass(frozen=True)
 class LeftOutRun:
-    """A run that was found and does not count; `time_s` is None where it has no end."""
+    """A run that was found and does not count; `time_s` is None where it has no end.
+
+    `reason` speaks of a speed in km/h; `speed_mps` is that speed, None where the reason names none.
+    """
 
     source: str
     from_mps: float
@@ -131,6 +134,7 @@ class LeftOutRun:
     start_s: float
     time_s: float | None
     reason: str
+    speed_mps: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -116,6 +116,11 @@ def span_label(from_mps_: float, to_mps_: float, unit: str) -> str:
     return f"{ends[0]} to {ends[1]} {speed_label(unit)}".replace(" ", TIE)
 
 
+def whole_speed(speed_mps: float, unit: str) -> str:
+    """Write a speed without decimals, with its unit ("kmh" or "mph")."""
+    return f"{from_mps(speed_mps, unit):.0f} {speed_label(unit)}"
+
+
 def whole(n: int) -> str:
     """Write a count, thousands apart by a narrow no-break space."""
     return f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")

@@ -18,6 +18,8 @@ TABLES: Final[dict[str, Callable[[Analysis], pd.DataFrame]]] = {
     "gears": Analysis.gears_frame,
     "changes": Analysis.changes_frame,
     "runs": Analysis.runs_frame,
+    "shifts": Analysis.shifts_frame,
+    "left_out_runs": Analysis.left_out_runs_frame,
     "spans": Analysis.spans_frame,
     "speedometer": Analysis.speedometer_frame,
     "findings": Analysis.findings_frame,

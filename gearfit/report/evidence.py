@@ -20,6 +20,7 @@ PLACES: Final = {
     "no-gears": ("ratio-histogram", "speed-against-rpm"),
     "odd-row": ("odd-rows", "speed-against-rpm"),
     "timed": ("timed-runs", "timed-spans"),
+    "run-left-out": ("runs-left-out",),
     "thrust": ("thrust", "thrust-curve"),
     "speedometer": ("speedometer-error", "speedometer"),
     "speed-from-positions": ("key-figures",),

@@ -9,6 +9,7 @@ from typing import Final
 from gearfit import words
 from gearfit.report import gear_tables
 from gearfit.report.cells import Cell, Table, estimate_cell, row
+from gearfit.report.run_tables import run_tables
 from gearfit.report.speedometer_tables import dash_card, speedometer_tables
 from gearfit.report.timed_tables import spans_table
 from gearfit.results import Analysis, GearResult, SetupResult
@@ -96,6 +97,7 @@ def sections(analysis: Analysis) -> list[Table]:
         tables.append(_candidates(analysis))
     if any(comparison.timed_spans for comparison in analysis.comparisons):
         tables.append(spans_table(analysis))
+    tables += run_tables(analysis)
     for result in analysis.setups:
         tables += speedometer_tables(result, analysis.speed_unit)
     if any(result.outlying_rows for result in analysis.setups):

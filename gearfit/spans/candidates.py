@@ -9,6 +9,7 @@ import numpy as np
 
 from gearfit.spans.asked import Span
 from gearfit.spans.trace import BoolArray, FloatArray, Trace
+from gearfit.words import whole_speed
 
 #: Slower than this is standing (receivers jitter while they stand), m/s; for how long a start must stand before, s.
 STANDING_MPS: Final = 0.7
@@ -25,8 +26,8 @@ _ATTEMPT: Final = 0.6
 class Candidate:
     """Samples from `first` (at or below the lower speed) to `last` (at or above the higher one, or the fastest).
 
-    `standing`: it began from rest. `problem` says what it lacks ("" where nothing was seen yet); `whole`: it reached
-    the target.
+    `standing`: it began from rest. `problem` says what it lacks ("" where nothing was seen yet), with a speed in km/h
+    that `problem_mps` repeats (None: it names none); `whole`: it reached the target.
     """
 
     span: Span
@@ -34,6 +35,7 @@ class Candidate:
     last: int
     standing: bool
     problem: str
+    problem_mps: float | None
     whole: bool
 
 
@@ -73,19 +75,18 @@ def _whole(trace: Trace, span: Span, rest: BoolArray, first: int, last: int) -> 
         return None
     standing = _from_rest(trace, rest, first)
     inside = slice(first, last + 1)
-    return Candidate(span, first, last, standing, _problem(trace, inside), whole=True)
+    return Candidate(span, first, last, standing, *_problem(trace, inside), whole=True)
 
 
-def _problem(trace: Trace, inside: slice) -> str:
+def _problem(trace: Trace, inside: slice) -> tuple[str, float | None]:
     time_s, speed = trace.time_s[inside], trace.speed_mps[inside]
     broken = np.flatnonzero(trace.broken[inside][1:]) + 1
     if broken.size:
         k = int(broken[0])
-        gap_s, gained = time_s[k] - time_s[k - 1], abs(speed[k] - speed[k - 1])
-        return f"interrupted: no sample for {gap_s:.1f} s, in which the speed changed by {3.6 * gained:.0f} km/h"
-    if _fall(speed) > _MOST_FALL_MPS:
-        return "interrupted: the speed fell on the way"
-    return ""
+        gap_s, gained = time_s[k] - time_s[k - 1], float(abs(speed[k] - speed[k - 1]))
+        changed = whole_speed(gained, "kmh")
+        return f"interrupted: no sample for {gap_s:.1f} s, in which the speed changed by {changed}", gained
+    return ("interrupted: the speed fell on the way" if _fall(speed) > _MOST_FALL_MPS else ""), None
 
 
 def _fall(speed: FloatArray) -> float:
@@ -108,5 +109,5 @@ def _ended(trace: Trace, span: Span, rest: BoolArray, first: int, last: int) -> 
     reached = (speed[top] - span.from_mps) / (span.to_mps - span.from_mps)
     if reached < _ATTEMPT or trace.broken[first + 1 : first + top + 1].any():
         return None
-    problem = f"aborted at {3.6 * speed[top]:.0f} km/h"
-    return Candidate(span, first, first + top, _from_rest(trace, rest, first), problem, whole=False)
+    problem = f"aborted at {whole_speed(speed[top], 'kmh')}"
+    return Candidate(span, first, first + top, _from_rest(trace, rest, first), problem, float(speed[top]), whole=False)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -185,7 +185,7 @@ def _judged(
     if run.problem:
         # Slow riding that never got there is no attempt.
         problem = run.problem if run.whole or share >= least else ""
-        return _left_out(trace, run, None, problem)
+        return replace(_left_out(trace, run, None, problem), speed_mps=run.problem_mps)
     timed = time_run(trace, material.noise, run, material.engine)
     if isinstance(timed, str):
         return _left_out(trace, run, None, timed)

@@ -55,6 +55,8 @@ RECORDS: Final = {
     "gears": ("gear",),
     "changes": ("gear_change",),
     "runs": ("run",),
+    "shifts": ("shift", "run"),
+    "left_out_runs": ("left_out_run",),
     "spans": ("span",),
     "speedometer": ("speedometer_point",),
     "findings": ("finding",),

@@ -66,6 +66,7 @@ def test_a_dropout_within_a_run() -> None:
     kept = (time_s < 4.5) | (time_s > 6.4)
     (left,) = found(make_trace(time_s[kept], speed[kept])).left_out
     assert left.reason == "interrupted: no sample for 2.1 s, in which the speed changed by 38 km/h"
+    assert left.speed_mps == pytest.approx(38 / 3.6, abs=0.15)
 
 
 def test_a_start_right_after_a_gap_in_which_the_machine_came_to_rest() -> None:
