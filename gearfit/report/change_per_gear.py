@@ -34,7 +34,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
         ax.set_ylabel("Change [%]" if several else "Change of road speed [%]" if narrow else _LABEL)
         ax.label_outer()
     if several:
-        _one_scale(axes)
+        one_scale(axes)
     return figure
 
 
@@ -57,7 +57,7 @@ def _title(comparison: Comparison, several: bool) -> str:
     return told if predicted is None else f"{told}, tooth counts {number(predicted, signed=True)}{TIE}%"
 
 
-def _one_scale(axes: list[Axes]) -> None:
+def one_scale(axes: list[Axes]) -> None:
     """Give strips of different changes the same per cent for each inch."""
     ends = [ax.get_ylim() for ax in axes]
     half = max(hi - lo for lo, hi in ends) / 2

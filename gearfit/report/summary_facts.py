@@ -24,7 +24,9 @@ class Fact:
 def facts(analysis: Analysis) -> list[Fact]:
     """Return up to `MOST_FACTS` facts, the timed spans first."""
     shown = [
-        _span(span, analysis.speed_unit) for comparison in analysis.comparisons for span in comparison.timed_spans
+        _span(span, analysis.speed_unit, comparison.other if len(analysis.comparisons) > 1 else "")
+        for comparison in analysis.comparisons
+        for span in comparison.timed_spans
     ][:_MOST_SPANS]
     for result in analysis.setups[-2:]:
         if result.circumference is not None:
@@ -43,8 +45,8 @@ def facts(analysis: Analysis) -> list[Fact]:
     return shown[:MOST_FACTS]
 
 
-def _span(span: SpanComparison, unit: str) -> Fact:
-    label = words.span_label(span.from_mps, span.to_mps, unit)
+def _span(span: SpanComparison, unit: str, name: str) -> Fact:
+    label = words.span_label(span.from_mps, span.to_mps, unit) + (f", {name}" if name else "")
     means = f"{words.number(span.reference.mean_s)} → {words.number(span.other.mean_s)}{words.TIE}s".replace(
         " ", words.TIE
     )

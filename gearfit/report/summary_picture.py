@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from gearfit import words
-from gearfit.report import change_per_gear, page_tables, speed_against_rpm, style
+from gearfit.report import change_per_gear, page_tables, speed_against_rpm, style, summary_several
 from gearfit.report.page import NO_NAME, subtitle
 from gearfit.report.style import in_our_style
 from gearfit.report.summary_facts import Fact, facts
@@ -46,11 +46,13 @@ def draw(analysis: Analysis) -> Figure:
     put_text(figure, Box(EDGE, 44, inner, 72), analysis.bike.name or NO_NAME, 40, smallest_pt=18, weight="bold")
     put_text(figure, Box(EDGE, 118, inner, 48), subtitle(analysis), 24, smallest_pt=18, colour=style.SOFT_INK)
     if analysis.findings:
-        put_text(figure, Box(EDGE, 184, inner, 140), analysis.findings[0].text, 28, smallest_pt=20)
+        put_text(figure, Box(EDGE, 184, inner, 140), summary_several.said(analysis), 28, smallest_pt=17)
     rule(figure, 336)
     comparison = next((c for c in analysis.comparisons if c.gears), None)
     if comparison is None:
         _without_comparison(figure, analysis)
+    elif len(summary_several.shown(analysis)) > 1:
+        _with_several(figure, analysis)
     else:
         _with_comparison(figure, analysis, comparison)
     rule(figure, 850)
@@ -79,6 +81,13 @@ def _with_comparison(figure: Figure, analysis: Analysis, comparison: Comparison)
     _gear_table(figure, analysis, comparison, Box(1290, 366, WIDTH_PX - EDGE - 1290, 460))
 
 
+def _with_several(figure: Figure, analysis: Analysis) -> None:
+    summary_several.put_changes(figure, analysis, Box(EDGE, 362, 470, 460))
+    for ax in summary_several.strips(figure, analysis, Box(680, 386, 560, 380)):
+        dress(ax)
+    _gear_table(figure, analysis, None, Box(1290, 366, WIDTH_PX - EDGE - 1290, 460))
+
+
 def _without_comparison(figure: Figure, analysis: Analysis) -> None:
     if any(result.samples["ln_ratio"].notna().any() for result in analysis.setups):
         ax = axes_in(figure, Box(190, 372, 1000, 380))
@@ -92,8 +101,9 @@ def _without_comparison(figure: Figure, analysis: Analysis) -> None:
 
 
 def _gear_table(figure: Figure, analysis: Analysis, comparison: Comparison | None, box: Box) -> None:
-    """Write one row per gear: speed per 1000 rpm in each of the two setups, and the change."""
-    names = [analysis.setups[0].setup.name] if comparison is None else [comparison.reference, comparison.other]
+    """Write one row per gear: speed per 1000 rpm in each setup, and the change of two."""
+    names = [result.setup.name for result in analysis.setups[: summary_several.MOST + 1]]
+    names = names if comparison is None else [comparison.reference, comparison.other]
     shown = [result for name in names for result in analysis.setups if result.setup.name == name]
     gears = sorted({gear.gear for result in shown for gear in result.gears})
     if not gears:
@@ -115,7 +125,8 @@ def _gear_table(figure: Figure, analysis: Analysis, comparison: Comparison | Non
 
 def _table_lines(figure: Figure, box: Box, lines: list[list[str]], step: float) -> None:
     """Write a head and its rows, the first column narrow and to the left, the last wide."""
-    shares = [0.6, *([1.0] * (len(lines[0]) - 2)), 1.35]
+    last = 1.35 if lines[0][-1] == "change" else 1.0
+    shares = [0.6, *([1.0] * (len(lines[0]) - 2)), last]
     edges = [box.left + box.width * sum(shares[:column]) / sum(shares) for column in range(len(shares) + 1)]
     for number, line in enumerate(lines):
         size_pt, colour = (18, style.SOFT_INK) if number == 0 else (min(22.0, step / 2), style.INK)

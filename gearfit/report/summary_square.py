@@ -7,7 +7,7 @@ from typing import Final
 from matplotlib.figure import Figure
 
 from gearfit import words
-from gearfit.report import change_per_gear, page_tables, speed_against_rpm, style
+from gearfit.report import change_per_gear, page_tables, speed_against_rpm, style, summary_several
 from gearfit.report.page import NO_NAME, subtitle
 from gearfit.report.style import in_our_style
 from gearfit.report.summary_facts import facts
@@ -42,6 +42,10 @@ def draw(analysis: Analysis) -> Figure:
 
 
 def _answer(figure: Figure, analysis: Analysis) -> None:
+    several = len(summary_several.shown(analysis))
+    if several > 1:
+        summary_several.put_changes(figure, analysis, Box(EDGE, 180, _INNER, 115.0 * several))
+        return
     line = next(iter(page_tables.headline(analysis)), None)
     if line is None:
         if analysis.findings:
@@ -55,6 +59,12 @@ def _answer(figure: Figure, analysis: Analysis) -> None:
 
 
 def _plot(figure: Figure, analysis: Analysis) -> None:
+    several = len(summary_several.shown(analysis))
+    if several > 1:
+        top = 215 + 115 * several
+        for ax in summary_several.strips(figure, analysis, Box(EDGE + 110, top, _INNER - 130, 815 - top)):
+            dress(ax)
+        return
     comparison = next((c for c in analysis.comparisons if c.gears), None)
     if comparison is not None:
         ax = axes_in(figure, Box(EDGE + 110, 420, _INNER - 130, 390))

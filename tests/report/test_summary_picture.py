@@ -120,3 +120,17 @@ def test_the_svg_draws_its_letters_and_loads_nothing() -> None:
     assert "<text" not in svg
     assert "font-family" not in svg
     assert 'href="http' not in svg
+
+
+@pytest.mark.parametrize("shape", [summary_picture, summary_square])
+def test_each_of_three_setups_has_its_number_and_its_strip(shape: ModuleType) -> None:
+    analysis = example.three_setups()
+    told = tuple(Finding("note", "change-agrees", f"About {c.other}.", c.other) for c in analysis.comparisons)
+    figure = shape.draw(replace(analysis, findings=(*analysis.findings, *told)))
+    texts = " ".join(text.get_text() for text in figure.texts)
+    for number in ("−6.93\xa0%", "+7.35\xa0%", "tooth counts say −7.14\xa0%", "tooth counts say +7.14\xa0%"):
+        assert number in texts
+    assert figure.axes[0].get_title(loc="left") == "after"
+    assert figure.axes[1].get_title(loc="left").startswith("motorway set with the")
+    if shape is summary_picture:
+        assert "About after. About motorway set with the larger front sprocket." in texts
