@@ -51,6 +51,7 @@ class _Material:
     trace: Trace
     noise: SpeedNoise
     engine: EngineSpeeds | None
+    shifted: Trace
     rest: BoolArray
     pull: Pull
     rise_sd_m: float
@@ -74,7 +75,8 @@ def find_runs(ride: RideSetup, fit: SetupFit, samples: pd.DataFrame, spans: Sequ
     traces = [with_short_engagements(trace, fit.levels) for trace in _traces(ride, samples)]
     noises = [noise_in(trace, _shown(fit, trace.file)) for trace in traces]
     engines = [_engine(fit, trace) for trace in traces]
-    return runs_in(traces, noises, spans, ride.setup.conditions, engines=engines)
+    shifted = [with_short_engagements(_unsmoothed(fit, trace), fit.levels) for trace in traces]
+    return runs_in(traces, noises, spans, ride.setup.conditions, engines=engines, shifted=shifted)
 
 
 def runs_in(
@@ -84,11 +86,15 @@ def runs_in(
     conditions: Conditions | None = None,
     *,
     engines: Sequence[EngineSpeeds | None] | None = None,
+    shifted: Sequence[Trace] | None = None,
     keep_roughness: bool = False,
 ) -> FoundRuns:
-    """Find and time the runs in the traces of one setup, whose noise is known (`keep_roughness`: all of it)."""
-    beside = engines or [None] * len(traces)
-    materials = [_material(t, n, e, spans, keep_roughness) for t, n, e in zip(traces, noises, beside, strict=True)]
+    """Find and time the runs in the traces of one setup, whose noise is known (`keep_roughness`: all of it).
+
+    `shifted` are the same traces with the engine speed as recorded, for the changes of gear; `traces` where not given.
+    """
+    parts = zip(traces, noises, engines or [None] * len(traces), shifted or traces, strict=True)
+    materials = [_material(*part, spans, keep_roughness) for part in parts]
     most = envelope([material.pull for material in materials])
     timed: list[tuple[float, TimedSpan]] = []
     left_out: list[LeftOutRun] = []
@@ -157,8 +163,23 @@ def _engine(fit: SetupFit, trace: Trace) -> EngineSpeeds | None:
     return engine_speeds(streams[0], fit.levels, trace) if streams else None
 
 
+def _unsmoothed(fit: SetupFit, trace: Trace) -> Trace:
+    """Return the trace with the engine speed as recorded, lag taken out: a smoothed one blurs a change of gear."""
+    for found in fit.timed.streams if fit.timed is not None else ():
+        stream = found.stream
+        if stream.file == trace.file and stream.rpm_time_s.size:
+            rpm = np.interp(trace.time_s - found.lag_s, stream.rpm_time_s, stream.engine_rpm)
+            return replace(trace, engine_rpm=np.where(np.isfinite(trace.engine_rpm), rpm, np.nan))
+    return trace
+
+
 def _material(
-    trace: Trace, noise: SpeedNoise, engine: EngineSpeeds | None, spans: Sequence[Span], keep_roughness: bool
+    trace: Trace,
+    noise: SpeedNoise,
+    engine: EngineSpeeds | None,
+    shifted: Trace,
+    spans: Sequence[Span],
+    keep_roughness: bool,
 ) -> _Material:
     candidates = tuple(run for span in spans for run in find_candidates(trace, span))
     whole = [run for run in candidates if run.whole and not run.problem]
@@ -173,7 +194,7 @@ def _material(
         if run.standing:
             standing[run.first : run.last + 1] = True
     rest = at_rest(trace)
-    return _Material(trace, noise, engine, rest, pull_of(trace, standing), rise_sd_m(trace, rest), candidates)
+    return _Material(trace, noise, engine, shifted, rest, pull_of(trace, standing), rise_sd_m(trace, rest), candidates)
 
 
 def _judged(
@@ -197,7 +218,7 @@ def _judged(
         return _left_out(trace, run, time_s.value, too_steep(grade))
     if time_s.se > _COARSEST * time_s.value:
         return _left_out(trace, run, time_s.value, f"too coarse: its standard error is {time_s.se:.1f} s")
-    path = course(trace, material.noise, run, timed)
+    path = course(material.shifted, material.noise, run, timed)
     parts = engagements(path, time_s.value, trace.interval_s) if trace.has_gears else []
     gears = tuple(dict.fromkeys(part[0] for part in parts))
     return TimedSpan(
