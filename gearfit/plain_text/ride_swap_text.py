@@ -49,4 +49,9 @@ def _why(swap: SwapOnPaper) -> str:
     held = (
         " First gear pulled less than the engine could give and is taken to pull no harder." if swap.held_back else ""
     )
-    return f"{said}.{held}"
+    capped = ""
+    if swap.lift_capped:
+        capped = " Thrust is taken no higher than the stated centre of gravity lets the front wheel stay down."
+    elif swap.grip_capped:
+        capped = " Thrust is taken no higher than the stated grip of the driven tyre allows."
+    return f"{said}.{held}{capped}"
