@@ -94,6 +94,14 @@ def test_why_names_thrust_speed_and_what_held_first_gear_back() -> None:
     assert "First gear pulled less" not in why(predicted(False))
 
 
+@pytest.mark.parametrize(("lifts", "word"), [(True, "centre of gravity"), (False, "grip of the")])
+def test_what_is_stated_and_limits_the_thrust_is_named(lifts: bool, word: str) -> None:
+    capped = replace(predicted(False), lift_capped=lifts, grip_capped=not lifts)
+    for said in (why(capped), " ".join(ride_swap_lines(capped, "kmh"))):
+        assert word in said
+    assert word not in why(predicted(False))
+
+
 def test_terminal_text_ends_with_the_caution() -> None:
     lines = ride_swap_lines(predicted(False), "kmh")
     assert " ".join(lines).replace("  ", " ").endswith(CAUTION)
