@@ -49,10 +49,9 @@ def index_of(analysis: Analysis, comparison: Comparison) -> int:
 
 
 def _title(comparison: Comparison, several: bool) -> str:
-    name = f"{comparison.other} against {comparison.reference}"
     if not several:
-        return name
-    told = f"{name}: all gears {value(comparison.all_gears_change_percent, signed=True)}{TIE}%"
+        return f"{comparison.other} against {comparison.reference}"
+    told = f"{comparison.other}: all gears {value(comparison.all_gears_change_percent, signed=True)}{TIE}%"
     predicted = comparison.predicted_change_percent
     return told if predicted is None else f"{told}, tooth counts {number(predicted, signed=True)}{TIE}%"
 
@@ -165,7 +164,10 @@ def _error_bar(estimate: Estimate) -> list[list[float]] | None:
 
 def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
+    shown = compared(analysis)
+    against = f"Each setup is held against {shown[0].reference}, all to one scale. " if len(shown) > 1 else ""
     return (
+        f"{against}"
         "How much faster (+) or slower (−) the wheel turns at the same engine speed, gear by gear, with 95 % "
         "intervals. A sprocket moves every gear by the same percentage, so the marks should lie on one level line. One "
         "interval in twenty misses it by chance; “out of line” is said only of a gear that is off beyond that."

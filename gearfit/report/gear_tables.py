@@ -67,7 +67,7 @@ def _several_changes(analysis: Analysis, shown: list[Comparison]) -> Table:
     predicted = [words.number(comparison.predicted_change_percent, signed=True) for comparison in shown]
     if any(cell != words.NOTHING for cell in predicted):
         rows.append(row("Tooth counts say", *predicted))
-    title = f"Change of each gear, against {labels[shown[0].reference]}"
+    title = f"Change of each gear, against {shown[0].reference}"
     head = ("Gear", *(f"{labels[comparison.other]} [%]" for comparison in shown))
     return Table(title, head, tuple(rows), name="changes")
 

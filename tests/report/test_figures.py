@@ -133,7 +133,7 @@ def test_all_setups_stand_in_one_picture_to_one_scale() -> None:
         assert np.asarray(dashed.get_ydata())[0] == pytest.approx(100 * (front / 14 - 1))
     heights = [float(np.ptp(ax.get_ylim())) for ax in figure.axes]
     assert heights[0] == pytest.approx(heights[1])
-    assert figure.axes[0].get_title(loc="left") == "after against before: all gears −6.93\xa0%, tooth counts −7.14\xa0%"
+    assert figure.axes[0].get_title(loc="left") == "after: all gears −6.93\xa0%, tooth counts −7.14\xa0%"
 
 
 def test_a_change_without_interval_has_no_bar() -> None:
