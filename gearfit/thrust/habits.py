@@ -84,7 +84,8 @@ def seen_shifts(stretches: list[Open], machine: Machine) -> list[SeenShift]:
     for one, two in pairwise(ordered):
         run += one.trace is not two.trace or two.gear <= one.gear
         apart = two.trace.time_s[two.place.start] - one.trace.time_s[one.place.stop - 1]
-        if one.trace is two.trace and two.gear == one.gear + 1 and apart < _LONGEST_SHIFT_S:
+        known = two.gear <= len(machine.speed_per_rpm_mps)
+        if known and one.trace is two.trace and two.gear == one.gear + 1 and apart < _LONGEST_SHIFT_S:
             shift = _shift(one, two, machine, run)
             if shift is not None:
                 found.append(shift)

@@ -79,7 +79,7 @@ def ridden_thrust(bike: Bike, ride: RideSetup, result: SetupResult) -> Ridden | 
         air_sd_per_m=max(drag.air_sd_per_m, wide.air_sd_per_m),
     )
     coasted = coasting(logs, per_rpm, around)[:_MOST_STRETCHES]
-    firsts = _first_gear(logs, opened)
+    firsts = _first_gear(logs, opened) if 1 in per_rpm else []
     upper = [s for s in opened if s.gear > 1]
     held, cap, cap_se = False, np.inf, 0.0
     if upper and firsts:

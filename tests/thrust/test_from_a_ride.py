@@ -112,6 +112,19 @@ def test_changing_up_early_in_ordinary_riding_is_not_the_riders_rule() -> None:
         assert outcome.predicted_s == pytest.approx(outcome.true_s, abs=0.3)
 
 
+@pytest.mark.parametrize("missing", [1, 2, 3])
+def test_a_gear_that_was_not_found_ends_the_prediction_below_it(missing: int) -> None:
+    """Gears above it cannot be reached on paper; without first gear there is no start."""
+    folder, analysis = analysed(False)
+    setup = analysis.setups[0]
+    fewer = replace(setup, gears=tuple(gear for gear in setup.gears if gear.gear != missing))
+    swap = swap_on_paper(folder.bike, folder.setups[0], fewer, "after", 14 / 15, SPANS)
+    assert (swap is None) is (missing == 1)
+    if swap is not None:
+        assert [thrust.gear for thrust in swap.reference.thrust] == list(range(1, missing))
+        assert swap.spans[-1].difference_s is None, "100 km/h lies beyond these gears"
+
+
 def test_a_ride_without_gears_says_nothing() -> None:
     folder, analysis = analysed(False)
     bare = replace(analysis.setups[0], gears=())
