@@ -145,7 +145,7 @@ def check_samples(table: pd.DataFrame) -> None:
                 f"{name} is {first[name]:g}; allowed is 0 to {ceiling:g}",
                 "Correct the value or the unit in the header",
             )
-    for file, group in table.groupby("file", sort=False):
+    for file, group in table.groupby("file", sort=False)[["row", "time_s"]]:
         time_s = group["time_s"].to_numpy()
         back = np.flatnonzero(np.diff(time_s) < 0)
         if back.size:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import codecs
+import io
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Final
 
@@ -11,10 +15,15 @@ from gearfit.errors import LogError
 from gearfit.importers.quoting import quoted
 
 SIZE_LIMIT_MB: Final = 200
+#: Bytes of a file that are read at a time, and by which formats are recognised.
+BLOCK_BYTES: Final = 1 << 19
+_HEAD_BYTES: Final = 65_536
 _BYTE_ORDER_MARKS: Final = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 #: Control characters that no text file holds (tab, line feed, vertical tab, form feed, carriage return do occur).
 _CONTROLS: Final = bytes(sorted(set(range(32)) - set(b"\t\n\v\f\r\x1a")))
 _CONTROL_LETTERS: Final = re.compile(f"[{_CONTROLS.decode()}]")
+#: Letters of a text, from the first that is no blank, that tell what it is.
+_START_LETTERS: Final = 1000
 
 
 #: First bytes of Matroska, Ogg, ID3 tags, AIFF, ASF and MPEG program streams; second bytes of MPEG audio frames.
@@ -22,27 +31,88 @@ _MEDIA: Final = (b"\x1a\x45\xdf\xa3", b"OggS", b"ID3", b"FORM", b"\x30\x26\xb2\x
 _MPEG_AUDIO: Final = (b"\xfb", b"\xfa", b"\xf3", b"\xf2", b"\xf1", b"\xf9")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Content:
-    """One file as found.
+    """One file as found. What is asked for is read when it is asked for, so that long files need not be held whole.
 
     Attributes
     ----------
     name : str
         Name for messages and for the sample table.
-    data : bytes
-        The whole file.
-    text : str or None
-        The file decoded, with line ends as line feeds; None where it is no text.
+    path : pathlib.Path
+        The file.
+    head : bytes
+        Its first 64 kB.
     """
 
     name: str
-    data: bytes
-    text: str | None
+    path: Path
+    head: bytes
+
+    def blocks(self) -> Iterator[bytes]:
+        """Yield the bytes of the file, half a megabyte at a time.
+
+        Raises
+        ------
+        LogError
+            The file cannot be read.
+        """
+        try:
+            with self.path.open("rb") as file:
+                while block := file.read(BLOCK_BYTES):
+                    yield block
+        except OSError as error:
+            raise _unreadable(self.name, error) from error
+
+    @cached_property
+    def data(self) -> bytes:
+        """The whole file."""
+        return b"".join(self.blocks())
+
+    @cached_property
+    def encoding(self) -> str | None:
+        """UTF-8, UTF-16 or else Latin-1; None where the file is no text."""
+        encoding = _wide_or_marked(self.head)
+        wide = encoding is not None and encoding.startswith("utf-16")
+        if not wide and any(len(block.translate(None, _CONTROLS)) < len(block) for block in self.blocks()):
+            return None
+        found = encoding or "utf-8"
+        decoder = codecs.getincrementaldecoder(found)()
+        try:
+            for block in self.blocks():
+                decoder.decode(block)
+            decoder.decode(b"", True)
+        except UnicodeDecodeError:
+            found = "latin-1"
+        if wide and any(_CONTROL_LETTERS.search(piece) for piece in self._decoded(found)):
+            return None
+        return found
+
+    @cached_property
+    def text(self) -> str | None:
+        """The file decoded, with line ends as line feeds; None where it is no text."""
+        if self.encoding is None:
+            return None
+        return self.data.decode(self.encoding, "replace").replace("\r\n", "\n").replace("\r", "\n")
+
+    def pieces(self) -> Iterator[str]:
+        """Yield the text piece by piece; nothing where it is no text."""
+        return iter(()) if self.encoding is None else self._decoded(self.encoding)
+
+    @cached_property
+    def start(self) -> str:
+        """First letters of the text from the first that is no blank; empty where the file is no text."""
+        return next((bare[:_START_LETTERS] for piece in self.pieces() if (bare := piece.lstrip())), "")
+
+    def _decoded(self, encoding: str) -> Iterator[str]:
+        decoder = io.IncrementalNewlineDecoder(codecs.getincrementaldecoder(encoding)("replace"), translate=True)
+        for block in self.blocks():
+            yield decoder.decode(block)
+        yield decoder.decode(b"", True)
 
 
 def read_content(path: Path, name: str) -> Content:
-    """Read a file.
+    """Find a file and look at its beginning.
 
     Raises
     ------
@@ -57,53 +127,48 @@ def read_content(path: Path, name: str) -> Content:
                 f"the file has {size_mb:.0f} MB; allowed is up to {SIZE_LIMIT_MB} MB",
                 "Split it, one ride a file",
             )
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            content = Content(name, path, file.read(_HEAD_BYTES))
     except OSError as error:
-        reason = error.strerror or "it cannot be opened"
-        raise LogError(name, f"the file cannot be read ({reason})", "Check its name and its permissions") from error
-    if not data.strip(b"\xef\xbb\xbf\xff\xfe \t\r\n\x00"):
+        raise _unreadable(name, error) from error
+    if not any(block.strip(b"\xef\xbb\xbf\xff\xfe \t\r\n\x00") for block in content.blocks()):
         raise LogError(name, "the file is empty", "Save the log or sheet again, or remove the file")
-    return Content(name, data, decode(data))
+    return content
 
 
-def decode(data: bytes) -> str | None:
-    """Decode bytes as UTF-8, UTF-16 or else Latin-1; None where the result is no text."""
-    encoding = next((name for mark, name in _BYTE_ORDER_MARKS if data.startswith(mark)), None)
-    if encoding is None and data[1:200:2].count(0) > data[:200:2].count(0) == 0:
-        encoding = "utf-16-le"
-    elif encoding is None and data[:200:2].count(0) > data[1:200:2].count(0) == 0:
-        encoding = "utf-16-be"
-    wide = encoding is not None and encoding.startswith("utf-16")
-    if not wide and len(data.translate(None, _CONTROLS)) < len(data):
-        return None
-    try:
-        text = data.decode(encoding or "utf-8")
-    except UnicodeDecodeError:
-        text = data.decode("latin-1")
-    if wide and _CONTROL_LETTERS.search(text):
-        return None
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+def _unreadable(name: str, error: OSError) -> LogError:
+    reason = error.strerror or "it cannot be opened"
+    return LogError(name, f"the file cannot be read ({reason})", "Check its name and its permissions")
+
+
+def _wide_or_marked(head: bytes) -> str | None:
+    """Return the encoding that a byte order mark, or a zero in every second byte, tells; None without."""
+    marked = next((name for mark, name in _BYTE_ORDER_MARKS if head.startswith(mark)), None)
+    if marked is None and head[1:200:2].count(0) > head[:200:2].count(0) == 0:
+        return "utf-16-le"
+    if marked is None and head[:200:2].count(0) > head[1:200:2].count(0) == 0:
+        return "utf-16-be"
+    return marked
 
 
 def what_it_is(content: Content) -> str:
     """Say in a few words what a file is that is no log."""
-    if content.text is None:
+    if content.encoding is None:
         return "a binary file"
-    start = content.text.lstrip()
-    if start[:1] in ("{", "["):
+    if content.start[:1] in ("{", "["):
         return "a JSON document"
-    if is_web_page(start):
+    if is_web_page(content.start):
         return "a web page"
-    return f"text that begins {quoted(start.split(chr(10), 1)[0].strip())}"
+    return f"text that begins {quoted(content.start.split(chr(10), 1)[0].strip())}"
 
 
 def is_other_media(content: Content) -> bool:
     """Whether a file is a film, or a sound in another format than WAV or FLAC."""
-    data = content.data
-    if content.text is not None:
+    head = content.head
+    if content.encoding is not None:
         return False
-    riff = data[:4] == b"RIFF" and data[8:12] == b"AVI "
-    return riff or data[4:8] == b"ftyp" or data.startswith(_MEDIA) or (data[:1] == b"\xff" and data[1:2] in _MPEG_AUDIO)
+    riff = head[:4] == b"RIFF" and head[8:12] == b"AVI "
+    return riff or head[4:8] == b"ftyp" or head.startswith(_MEDIA) or (head[:1] == b"\xff" and head[1:2] in _MPEG_AUDIO)
 
 
 def is_web_page(start: str) -> bool:

@@ -22,8 +22,7 @@ _POSITION_HEADERS: Final = (("time", "time_s", "ISO 8601"), ("lat", "latitude_de
 
 def is_gpx(content: Content, _: ReadOptions) -> bool:
     """Whether a file is XML (and no web page); the reader then refuses a root other than `gpx`."""
-    start = (content.text or "").lstrip()
-    return start.startswith("<") and not is_web_page(start)
+    return content.start.startswith("<") and not is_web_page(content.start)
 
 
 def read_gpx(content: Content, _: ReadOptions) -> Recording:
@@ -96,7 +95,7 @@ def _in_order(points: Points) -> tuple[Points, list[str]]:
     segments = np.unique(points.segment).size
     if segments > 1:
         notes.append(f"{segments} track segments joined.")
-    return points.take(order[~repeated].astype(np.int64)), notes
+    return points.take(order[~repeated].astype(np.int64)) if back or repeated.any() else points, notes
 
 
 def _within(values: Floats, ceiling: float, label: str, unit: str, points: Points) -> tuple[Floats, list[str]]:

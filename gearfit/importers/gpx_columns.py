@@ -1,22 +1,31 @@
-"""What is read of a GPX file before anything is interpreted: the texts of every track point, in columns."""
+"""The track points of a GPX file as they are read, some at a time: texts, then columns of numbers."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from gearfit.importers.plain_numbers import plain_numbers
+
+Floats = NDArray[np.float64]
+Texts = list[str | None]
 
 #: Elements read: straight below a point, and at any depth in its extensions (speed in m/s, rpm in rev/min).
 DIRECT: Final = frozenset(("time", "ele", "speed"))
 INNER: Final = {"speed": "inner speed", "rpm": "rpm"}
-#: Letters that are parsed at a time, as each piece is copied.
-PIECE: Final = 1_000_000
-
-Texts = list[str | None]
+#: Columns of numbers beside the segment.
+NUMBERS: Final = ("unix_s", "latitude_deg", "longitude_deg", "elevation_m", "speed_mps", "engine_rpm")
+_ZONE: Final = re.compile(r"(?:[Zz]|[+-]\d{2}:?\d{2})$")
 
 
 @dataclass
 class Scan:
-    """Track points in the order of the file.
+    """Track points in the order of the file, as texts.
 
     Attributes
     ----------
@@ -26,15 +35,111 @@ class Scan:
         Number of the track segment, from 1.
     texts : dict
         Texts of "time", "ele", "speed", "inner speed" (of an extension) and "rpm", None where a point has none.
-    outside : int
-        Points that lie in no track segment.
-    has_route_or_waypoint : bool
-        Whether there are other points.
     """
 
     latitude_deg: list[float] = field(default_factory=list)
     longitude_deg: list[float] = field(default_factory=list)
     segment: list[int] = field(default_factory=list)
     texts: dict[str, Texts] = field(default_factory=lambda: {key: [] for key in (*DIRECT, *INNER.values())})
+
+
+@dataclass
+class Wrong:
+    """Points with the same fault: how many, and number and text of the first."""
+
+    count: int = 0
+    first: int = 0
+    text: str = ""
+
+    def add(self, rows: NDArray[np.int64], before: int, texts: Texts) -> None:
+        """Count rows of a part of the file that begins after the point `before`."""
+        if rows.size and not self.count:
+            self.first, self.text = before + int(rows[0]) + 1, texts[rows[0]] or ""
+        self.count += rows.size
+
+
+@dataclass
+class Columns:
+    """Track points read so far as blocks of numbers, with what is to be said of them.
+
+    Attributes
+    ----------
+    count, outside : int
+        Points, and those of them that lie in no track segment.
+    has_route_or_waypoint : bool
+        Whether there are other points.
+    blocks : dict
+        Parts of each of `NUMBERS`, one after the other; NaN where a point has none.
+    segments : list of numpy.ndarray
+        Numbers of the segments, in the same parts.
+    no_time, no_zone, bad_time : Wrong
+        Points without a time, without a zone, with a time that is none.
+    no_number : dict
+        Points whose "ele", "speed" or "rpm" is no number.
+    stated : set of str
+        Keys of `Scan.texts` of which any point has a text.
+    """
+
+    count: int = 0
     outside: int = 0
     has_route_or_waypoint: bool = False
+    blocks: dict[str, list[Floats]] = field(default_factory=lambda: {name: [] for name in NUMBERS})
+    segments: list[NDArray[np.int64]] = field(default_factory=list)
+    no_time: Wrong = field(default_factory=Wrong)
+    no_zone: Wrong = field(default_factory=Wrong)
+    bad_time: Wrong = field(default_factory=Wrong)
+    no_number: dict[str, Wrong] = field(default_factory=lambda: {label: Wrong() for label in ("ele", "speed", "rpm")})
+    stated: set[str] = field(default_factory=set)
+
+    def add_texts(self, scan: Scan) -> None:
+        """Add points as texts."""
+        if not scan.segment:
+            return
+        texts = scan.texts
+        self.stated |= {slot for slot, column in texts.items() if any(column)}
+        speeds = [one or other for one, other in zip(texts["speed"], texts["inner speed"], strict=True)]
+        numbers = {
+            "unix_s": self._unix_times(texts["time"]),
+            "latitude_deg": np.array(scan.latitude_deg),
+            "longitude_deg": np.array(scan.longitude_deg),
+            "elevation_m": self._numbers("ele", texts["ele"]),
+            "speed_mps": self._numbers("speed", speeds),
+            "engine_rpm": self._numbers("rpm", texts["rpm"]),
+        }
+        self.add_numbers(numbers, np.array(scan.segment, dtype=np.int64))
+
+    def add_numbers(self, numbers: dict[str, Floats], segment: NDArray[np.int64]) -> None:
+        """Add points as numbers; a column that is missing is NaN."""
+        for name, parts in self.blocks.items():
+            parts.append(numbers[name] if name in numbers else np.full(segment.size, np.nan))
+        self.segments.append(segment)
+        self.count += segment.size
+
+    def column(self, name: str) -> Floats:
+        """Return a whole column, once: its parts are given up, so that both are not held at a time."""
+        return np.concatenate(self.blocks.pop(name))
+
+    def _unix_times(self, times: Texts) -> Floats:
+        texts = pd.Series(times, dtype="str")
+        present = texts.fillna("") != ""
+        zoned = texts.str.contains(_ZONE).fillna(False).astype(bool)
+        instants = pd.to_datetime(texts.where(present), format="ISO8601", utc=True, errors="coerce")
+        unread = instants.isna().to_numpy()
+        self.no_time.add(np.flatnonzero(~present), self.count, times)
+        self.no_zone.add(np.flatnonzero(present & ~zoned), self.count, times)
+        self.bad_time.add(np.flatnonzero(present & unread), self.count, times)
+        microseconds = instants.dt.tz_convert(None).to_numpy(dtype="datetime64[us]").astype(np.int64)
+        return np.where(unread, np.nan, microseconds / 1e6)
+
+    def _numbers(self, label: str, texts: Texts) -> Floats:
+        """Read numbers, NaN where a point has none."""
+        plain = plain_numbers([text or "nan" for text in texts])
+        if plain is not None and np.isfinite(plain).sum() == sum(map(bool, texts)):
+            return plain
+        column = pd.Series(texts, dtype="str")
+        values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
+        values = np.where(np.isfinite(values), values, np.nan)
+        self.no_number[label].add(
+            np.flatnonzero(np.isnan(values) & (column.fillna("") != "").to_numpy()), self.count, texts
+        )
+        return values

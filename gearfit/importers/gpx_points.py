@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
-from typing import Final
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from gearfit.errors import LogError
 from gearfit.importers.content import Content
+from gearfit.importers.gpx_columns import NUMBERS, Columns, Wrong
 from gearfit.importers.gpx_scan import scan_gpx
-from gearfit.importers.plain_numbers import plain_numbers
 from gearfit.importers.quoting import quoted
 
 Floats = NDArray[np.float64]
-_ZONE: Final = re.compile(r"(?:[Zz]|[+-]\d{2}:?\d{2})$")
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,90 +72,63 @@ def read_points(content: Content) -> Points:
         As `gearfit.importers.gpx_scan.scan_gpx`; no track; a point outside a track segment, without a time, with a
         time without zone or with an impossible position (by its number).
     """
-    scan = scan_gpx(content.name, content.text or "")
-    count = len(scan.segment)
+    columns = scan_gpx(content.name, content.pieces)
+    count = columns.count
     if not count:
-        holds = "waypoints or a route only" if scan.has_route_or_waypoint else "no track points"
+        holds = "waypoints or a route only" if columns.has_route_or_waypoint else "no track points"
         raise LogError(
             content.name,
             f"there is no track, the file holds {holds}; allowed is a recorded track (trk, trkseg, trkpt)",
             "Record the ride as a track and export that",
         )
-    if scan.outside:
+    if columns.outside:
         raise LogError(
             content.name,
-            f"{scan.outside} of {count} track points lie outside trk and trkseg elements; allowed is none",
+            f"{columns.outside} of {count} track points lie outside trk and trkseg elements; allowed is none",
             "Export the track again from the recorder",
         )
-    unix_s = _unix_times(content.name, scan.texts["time"])
-    direct, inner = scan.texts["speed"], scan.texts["inner speed"]
-    notes: list[str] = []
+    _refuse_without_times(content.name, columns)
+    stated = columns.stated
     return Points(
         number=np.arange(1, count + 1),
-        segment=np.array(scan.segment, dtype=np.int64),
-        unix_s=unix_s,
-        latitude_deg=np.array(scan.latitude_deg),
-        longitude_deg=np.array(scan.longitude_deg),
-        elevation_m=_numbers("ele", scan.texts["ele"], notes),
-        speed_mps=_numbers("speed", _first_of(direct, inner), notes),
-        engine_rpm=_numbers("rpm", scan.texts["rpm"], notes),
-        speed_element="speed" if any(direct) else "speed (extension)" if any(inner) else "",
-        rpm_element="rpm (extension)" if any(scan.texts["rpm"]) else "",
-        notes=tuple(notes),
+        segment=np.concatenate(columns.segments),
+        **{name: columns.column(name) for name in NUMBERS},
+        speed_element="speed" if "speed" in stated else "speed (extension)" if "inner speed" in stated else "",
+        rpm_element="rpm (extension)" if "rpm" in stated else "",
+        notes=tuple(_no_number(label, wrong) for label, wrong in columns.no_number.items() if wrong.count),
     )
 
 
-def _first_of(direct: list[str | None], inner: list[str | None]) -> list[str | None]:
-    if not any(direct):
-        return inner
-    return [one or other for one, other in zip(direct, inner, strict=True)]
-
-
-def _unix_times(name: str, times: list[str | None]) -> Floats:
-    without = [number for number, text in enumerate(times, 1) if not text]
-    if len(without) == len(times):
+def _refuse_without_times(name: str, columns: Columns) -> None:
+    """Refuse points without a time, with one that is none, or without a zone."""
+    without, wrong, naive = columns.no_time, columns.bad_time, columns.no_zone
+    if without.count == columns.count:
         raise LogError(
             name,
-            f"none of the {len(without)} track points has a time; allowed is a track recorded on the ride",
+            f"none of the {without.count} track points has a time; allowed is a track recorded on the ride",
             "Export the recorded track, not a planned one",
         )
-    if without:
+    if without.count:
         raise LogError(
-            f"{name}, point {without[0]}",
-            f"the time is missing, as in {len(without)} of {len(times)} points; every track point needs one",
+            f"{name}, point {without.first}",
+            f"the time is missing, as in {without.count} of {columns.count} points; every track point needs one",
             "Export the track again with times, or remove these points",
         )
-    texts = pd.Series(times, dtype="str")
-    naive = np.flatnonzero(~texts.str.contains(_ZONE).to_numpy(dtype=bool))
-    instants = pd.to_datetime(texts, format="ISO8601", utc=True, errors="coerce")
-    wrong = np.flatnonzero(instants.isna().to_numpy())
-    if wrong.size:
+    if wrong.count:
         raise LogError(
-            f"{name}, point {wrong[0] + 1}",
-            f"{quoted(texts.iloc[wrong[0]])} is no time; allowed is ISO 8601 such as 2024-05-01T12:00:00Z",
+            f"{name}, point {wrong.first}",
+            f"{quoted(wrong.text)} is no time; allowed is ISO 8601 such as 2024-05-01T12:00:00Z",
             "Export the track again, or correct the point",
         )
-    if naive.size:
+    if naive.count:
         raise LogError(
-            f"{name}, point {naive[0] + 1}",
-            f"the time {quoted(texts.iloc[naive[0]])} has no zone, as in {naive.size} of {len(texts)} points; allowed "
+            f"{name}, point {naive.first}",
+            f"the time {quoted(naive.text)} has no zone, as in {naive.count} of {columns.count} points; allowed "
             "is UTC with a Z, or an offset such as +02:00",
             "Export the track again, or write the zone",
         )
-    return instants.dt.tz_convert(None).to_numpy(dtype="datetime64[us]").astype(np.int64) / 1e6
 
 
-def _numbers(label: str, texts: list[str | None], notes: list[str]) -> Floats:
-    """Read numbers, NaN where a point has none; what is no number is noted."""
-    plain = plain_numbers([text or "nan" for text in texts])
-    if plain is not None and np.isfinite(plain).sum() == sum(map(bool, texts)):
-        return plain
-    column = pd.Series(texts, dtype="str")
-    values = pd.to_numeric(column, errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
-    values = np.where(np.isfinite(values), values, np.nan)
-    wrong = np.flatnonzero(np.isnan(values) & (column.fillna("") != "").to_numpy())
-    if wrong.size:
-        count = "1 point" if wrong.size == 1 else f"{wrong.size} points"
-        first = wrong[0]
-        notes.append(f"Point {first + 1}: {label} {quoted(texts[first] or '')} is no number; left out, as in {count}.")
-    return values
+def _no_number(label: str, wrong: Wrong) -> str:
+    count = "1 point" if wrong.count == 1 else f"{wrong.count} points"
+    return f"Point {wrong.first}: {label} {quoted(wrong.text)} is no number; left out, as in {count}."

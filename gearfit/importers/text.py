@@ -21,7 +21,7 @@ from gearfit.recording import Recording
 
 def is_delimited_text(content: Content, options: ReadOptions) -> bool:
     """Whether a file is text with a header line that names two channels."""
-    if content.text is None or content.text.lstrip()[:1] in ("<", "{", "[") or is_nmea(content, options):
+    if content.start[:1] in ("", "<", "{", "[") or is_nmea(content, options) or content.text is None:
         return False
     return find_header(content.text.split("\n", 200), options.columns) is not None
 

@@ -2,27 +2,48 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from gearfit.errors import LogError
-from gearfit.importers.gpx_columns import Scan
-from gearfit.importers.gpx_scan import scan_each, scan_gpx
-from gearfit.importers.gpx_uniform import scan_uniform
+from gearfit.importers import gpx_scan
+from gearfit.importers.gpx_scan import scan_gpx
+from gearfit.importers.gpx_uniform import Pattern, read_alike
 from tests import fuzz
 from tests.importers.gpx_text import gpx, northward, point, second
 
 
-def outcome(text: str, *, fast: bool) -> Scan | str:
+def outcome(text: str, *, fast: bool, piece: int = 1_000_000) -> object:
+    """Everything that a file gives, in pieces of so many letters, or the message."""
     try:
-        return scan_gpx("a.gpx", text) if fast else scan_each("a.gpx", text)
+        columns = scan_gpx("a.gpx", lambda: pieces(text, piece), 1 if fast else None)
     except LogError as error:
         return str(error)
+    numbers = {name: np.concatenate(parts).tolist() if parts else [] for name, parts in columns.blocks.items()}
+    segments = np.concatenate(columns.segments).tolist() if columns.segments else []
+    others = {key: value for key, value in vars(columns).items() if key not in ("blocks", "segments")}
+    return repr((others | {"stated": sorted(columns.stated)}, numbers, segments))
 
 
-def taken(text: str) -> bool:
-    """Whether the fast way was taken."""
-    return scan_uniform(text, lambda short: scan_each("a.gpx", short)) is not None
+def pieces(text: str, letters: int) -> Iterator[str]:
+    return (text[at : at + letters] for at in range(0, len(text), letters))
+
+
+def taken(text: str, monkeypatch: pytest.MonkeyPatch) -> bool:
+    """Whether all points but the first were read by the fast way."""
+    counts: list[int] = []
+
+    def counting(run: str, pattern: Pattern) -> dict[str, NDArray[np.float64]] | None:
+        found = read_alike(run, pattern)
+        counts.append(0 if found is None else found["unix_s"].size)
+        return found
+
+    monkeypatch.setattr(gpx_scan, "read_alike", counting)
+    outcome(text, fast=True)
+    return sum(counts) == text.count("<trkpt") - 1
 
 
 def points(count: int, inside: str = "<extensions><a:speed>{k}.5</a:speed><b:rpm>4{k}00</b:rpm></extensions>") -> str:
@@ -45,6 +66,9 @@ ODD = {
     "another attribute": ('lon="10.000000000"', 'lon="10" x="1"', False),
     "a position beyond the pole": ('lat="50.000300000"', 'lat="90.1"', False),
     "a position that is none": ('lat="50.000300000"', 'lat="nan"', False),
+    "a long value that is none": ("<ele>100.5</ele>", "<ele>nan                  </ele>", False),
+    "a long value": ("<ele>100.5</ele>", "<ele>100.12345678901234567</ele>", True),
+    "an exponent": ("<ele>100.5</ele>", "<ele>1e-7</ele>", True),
     "no number at all": ('lat="50.000300000"', 'lat="north"', False),
     "elements that do not match": ("</ele>", "</elf>", False),
     "a point cut short": ("</trkpt>", "", False),
@@ -53,7 +77,7 @@ ODD = {
 
 @pytest.mark.parametrize("label", ODD)
 @pytest.mark.parametrize("odd", [0, 3, 6])
-def test_the_same_outcome(label: str, odd: int) -> None:
+def test_the_same_outcome(label: str, odd: int, monkeypatch: pytest.MonkeyPatch) -> None:
     old, new, fast = ODD[label]
     old = old.replace("50.000300000", f"50.000{odd}00000")
     parts = points(7).split("<trkpt")
@@ -61,7 +85,7 @@ def test_the_same_outcome(label: str, odd: int) -> None:
     parts[odd + 1] = parts[odd + 1].replace(old, new, 1)
     text = "<trkpt".join(parts)
     assert outcome(text, fast=True) == outcome(text, fast=False)
-    assert taken(text) == fast
+    assert taken(text, monkeypatch) == fast
 
 
 @pytest.mark.parametrize(
@@ -86,17 +110,25 @@ def test_the_same_outcome_of_other_files(text: str) -> None:
     assert outcome(text, fast=True) == outcome(text, fast=False)
 
 
-def test_equal_lengths_do_not_hide_what_lies_between_points() -> None:
+def test_equal_lengths_do_not_hide_what_lies_between_points(monkeypatch: pytest.MonkeyPatch) -> None:
     text = points(4).replace("<trkpt", "\n     <trkpt")
     parts = text.split("\n     <trkpt")
     odd = "\n     <trkpt".join(parts[:3]) + "\n<x/> <trkpt" + "\n     <trkpt".join(parts[3:])
     assert len(odd) == len(text)
     assert outcome(odd, fast=True) == outcome(odd, fast=False)
-    assert not taken(odd)
-    assert taken(text)
+    assert not taken(odd, monkeypatch)
+    assert taken(text, monkeypatch)
 
 
 @pytest.mark.parametrize("seed", range(300))
 def test_the_same_outcome_of_mutated_files(seed: int) -> None:
     text = fuzz.mutated(np.random.default_rng([seed, 7]), "GPX", large=False).decode("latin-1")
     assert outcome(text, fast=True) == outcome(text, fast=False)
+
+
+@pytest.mark.parametrize("letters", [1, 7, 100, 333])
+def test_the_same_outcome_in_pieces(letters: int) -> None:
+    text = gpx(northward(9), northward(4)).replace("<trkpt", "\n <trkpt")
+    assert outcome(text, fast=True, piece=letters) == outcome(text, fast=False)
+    damaged = text.replace("</gpx>", "</gpy>")
+    assert outcome(damaged, fast=True, piece=letters) == outcome(damaged, fast=False)

@@ -33,7 +33,7 @@ _PROPRIETARY: Final = ord("P")
 
 def is_nmea(content: Content, _: ReadOptions) -> bool:
     """Whether a file consists of sentences, other bytes between them allowed."""
-    head = content.data[:_HEAD_BYTES]
+    head = content.head[:_HEAD_BYTES]
     return sum(map(len, _SENTENCE.findall(head))) >= _HEAD_SHARE * len(head.strip())
 
 

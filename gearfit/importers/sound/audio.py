@@ -46,7 +46,7 @@ class Audio:
 
 def is_sound(content: Content, _: ReadOptions) -> bool:
     """Whether a file begins as WAV or FLAC does."""
-    return _is_wav(content.data) or content.data.startswith(b"fLaC")
+    return _is_wav(content.head) or content.head.startswith(b"fLaC")
 
 
 def _is_wav(data: bytes) -> bool:
