@@ -10,10 +10,10 @@ from gearfit.words import count, number, span_label
 
 
 def find(facts: Facts, pair: Pair) -> list[Finding]:
-    """Say what the swap does on paper; nothing where the ride had no full throttle."""
+    """Say what the swap does on paper, or what kept it from being said; nothing where no run was found in the ride."""
     swap = pair.comparison.swap
     if swap is None:
-        return []
+        return _unsaid(pair)
     said = [text for span in swap.spans if (text := span_words(span, facts.speed_unit))]
     if not said:
         return []
@@ -21,6 +21,19 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
         f"On paper, from {swap.reference.name} alone, {swap.other.name} changes the time {'; '.join(said)}. {why(swap)}"
     )
     return [Finding("note", "swap-on-paper", text)]
+
+
+def _unsaid(pair: Pair) -> list[Finding]:
+    name, compared = pair.reference.setup.name, pair.comparison
+    known = compared.predicted_change_percent is not None or compared.all_gears_change_percent is not None
+    if not known or not any(run.kind == "ride" for run in pair.reference.timed_spans):
+        return []
+    lacks = (
+        "the ride shows too little at full throttle from first gear up, or was recorded less often than 5 times a second"
+        if pair.reference.gears
+        else "no gears were found: log some steady riding in each gear as well, not starts alone"
+    )
+    return [Finding("note", "swap-not-said", f"No times on paper from {name}, although runs were found: {lacks}.")]
 
 
 def span_words(span: SpanPrediction, unit: str) -> str:

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from gearfit.findings.swap import span_words, why
+from gearfit.comparison.shift import Shift
+from gearfit.findings.facts import Facts, Pair
+from gearfit.findings.swap import find, span_words, why
 from gearfit.plain_text.ride_swap_text import CAUTION, ride_swap_lines
+from gearfit.recording import RideFolder
 from gearfit.report import speed_course, thrust_per_gear
 from gearfit.report.results_json import results_text
 from gearfit.report.style import svg_bytes
-from gearfit.results import Analysis, Comparison, Estimate
+from gearfit.results import Analysis, Comparison, Estimate, TimedSpan
 from gearfit.thrust_results import SpanPrediction
 from tests.report import example
 from tests.thrust.test_from_a_ride import predicted
@@ -65,6 +69,28 @@ def test_results_hold_the_prediction() -> None:
     assert found["spans"][0]["difference_s"]["value"] == pytest.approx(span.difference_s.value, rel=1e-8)
     assert found["starts"] == 5
     assert json.loads(results_text(example.two_setups()))["comparison"]["swap_on_paper"] is None
+
+
+@pytest.mark.parametrize(
+    ("gears", "ending"),
+    [
+        (True, "too little at full throttle from first gear up, or was recorded less often than 5 times a second."),
+        (False, "no gears were found: log some steady riding in each gear as well, not starts alone."),
+    ],
+)
+def test_what_kept_the_swap_from_being_predicted(gears: bool, ending: str) -> None:
+    analysis = example.two_setups()
+    run = TimedSpan("before/ride.gpx", 0.0, 27.8, 5.0, Estimate(6.0, 0.03, 5.94, 6.06), kind="ride")
+    before = replace(analysis.setups[0], timed_spans=(run,), gears=analysis.setups[0].gears if gears else ())
+    compared = replace(analysis.comparisons[0], swap=None)
+    facts = Facts(RideFolder(Path("."), analysis.bike, True, (), ()), "kmh", analysis.setups, (), (), ())
+    shifted = Shift((), None, np.nan, np.nan, np.nan, None)
+    (found,) = find(facts, Pair(before, analysis.setups[1], shifted, compared))
+    assert (found.severity, found.code) == ("note", "swap-not-said")
+    assert found.text.startswith("No times on paper from before, although runs were found: ")
+    assert found.text.endswith(ending)
+    hand_timed = replace(before, timed_spans=(replace(run, kind="stopwatch"),))
+    assert find(facts, Pair(hand_timed, analysis.setups[1], shifted, compared)) == []
 
 
 def span(shifts: int, how: str = "", gears: tuple[int, ...] = ()) -> SpanPrediction:
