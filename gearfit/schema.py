@@ -95,7 +95,7 @@ def sample_table(file: str, n: int, **columns: object) -> pd.DataFrame:
                 pd.api.types.pandas_dtype(dtype)
             )
         elif name == "file":
-            table[name] = pd.Series([file] * n, index=table.index, dtype="str")
+            table[name] = pd.Series(file, index=table.index, dtype="str")
         elif name == "row":
             table[name] = np.arange(1, n + 1, dtype=np.int64)
         elif name == "speed_fresh":
@@ -145,6 +145,8 @@ def check_samples(table: pd.DataFrame) -> None:
                 f"{name} is {first[name]:g}; allowed is 0 to {ceiling:g}",
                 "Correct the value or the unit in the header",
             )
+    if (np.diff(table["time_s"].to_numpy()) >= 0).all():
+        return
     for file, group in table.groupby("file", sort=False)[["row", "time_s"]]:
         time_s = group["time_s"].to_numpy()
         back = np.flatnonzero(np.diff(time_s) < 0)

@@ -20,6 +20,9 @@ DIRECT: Final = frozenset(("time", "ele", "speed"))
 INNER: Final = {"speed": "inner speed", "rpm": "rpm"}
 #: Columns of numbers beside the segment.
 NUMBERS: Final = ("unix_s", "latitude_deg", "longitude_deg", "elevation_m", "speed_mps", "engine_rpm")
+#: Values for which a column has room at first, and how much more it gets when that is full.
+_FIRST_SIZE: Final = 32_768
+_GROWTH: Final = 1.25
 _ZONE: Final = re.compile(r"(?:[Zz]|[+-]\d{2}:?\d{2})$")
 
 
@@ -58,6 +61,27 @@ class Wrong:
         self.count += rows.size
 
 
+class Grown:
+    """A column that grows in place, so that its parts are never held beside it."""
+
+    def __init__(self) -> None:
+        self._values: Floats = np.empty(_FIRST_SIZE)
+        self.size = 0
+
+    def add(self, values: Floats) -> None:
+        """Add values at the end."""
+        end = self.size + values.size
+        if end > self._values.size:
+            self._values.resize(max(end, int(_GROWTH * self._values.size)), refcheck=False)
+        self._values[self.size : end] = values
+        self.size = end
+
+    def whole(self) -> Floats:
+        """Return the column; nothing can be added any more."""
+        self._values.resize(self.size, refcheck=False)
+        return self._values
+
+
 @dataclass
 class Columns:
     """Track points read so far as blocks of numbers, with what is to be said of them.
@@ -68,10 +92,8 @@ class Columns:
         Points, and those of them that lie in no track segment.
     has_route_or_waypoint : bool
         Whether there are other points.
-    blocks : dict
-        Parts of each of `NUMBERS`, one after the other; NaN where a point has none.
-    segments : list of numpy.ndarray
-        Numbers of the segments, in the same parts.
+    numbers : dict
+        Each of `NUMBERS`, and "segment"; NaN where a point has none.
     no_time, no_zone, bad_time : Wrong
         Points without a time, without a zone, with a time that is none.
     no_number : dict
@@ -83,8 +105,7 @@ class Columns:
     count: int = 0
     outside: int = 0
     has_route_or_waypoint: bool = False
-    blocks: dict[str, list[Floats]] = field(default_factory=lambda: {name: [] for name in NUMBERS})
-    segments: list[NDArray[np.int64]] = field(default_factory=list)
+    numbers: dict[str, Grown] = field(default_factory=lambda: {name: Grown() for name in (*NUMBERS, "segment")})
     no_time: Wrong = field(default_factory=Wrong)
     no_zone: Wrong = field(default_factory=Wrong)
     bad_time: Wrong = field(default_factory=Wrong)
@@ -110,14 +131,10 @@ class Columns:
 
     def add_numbers(self, numbers: dict[str, Floats], segment: NDArray[np.int64]) -> None:
         """Add points as numbers; a column that is missing is NaN."""
-        for name, parts in self.blocks.items():
-            parts.append(numbers[name] if name in numbers else np.full(segment.size, np.nan))
-        self.segments.append(segment)
+        for name in NUMBERS:
+            self.numbers[name].add(numbers[name] if name in numbers else np.full(segment.size, np.nan))
+        self.numbers["segment"].add(segment.astype(np.float64))
         self.count += segment.size
-
-    def column(self, name: str) -> Floats:
-        """Return a whole column, once: its parts are given up, so that both are not held at a time."""
-        return np.concatenate(self.blocks.pop(name))
 
     def _unix_times(self, times: Texts) -> Floats:
         texts = pd.Series(times, dtype="str")

@@ -91,8 +91,8 @@ def read_points(content: Content) -> Points:
     stated = columns.stated
     return Points(
         number=np.arange(1, count + 1),
-        segment=np.concatenate(columns.segments),
-        **{name: columns.column(name) for name in NUMBERS},
+        segment=columns.numbers["segment"].whole().astype(np.int64),
+        **{name: columns.numbers[name].whole() for name in NUMBERS},
         speed_element="speed" if "speed" in stated else "speed (extension)" if "inner speed" in stated else "",
         rpm_element="rpm (extension)" if "rpm" in stated else "",
         notes=tuple(_no_number(label, wrong) for label, wrong in columns.no_number.items() if wrong.count),
