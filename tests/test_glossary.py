@@ -22,6 +22,7 @@ UNITS = {
     "m": "m",
     "mm": "mm",
     "deg": "deg",
+    "m2": "m2",
     "kg": "kg",
     "nm": "N m",
     "percent": "%",
@@ -46,6 +47,11 @@ def test_every_key_and_column_states_the_unit_that_its_name_ends_with(name: str)
         (key, expected[key], expected[key]) for key, unit in stated if expected.get(key) and key not in objects
     ]
     assert len(stated) > 100
+
+
+def test_no_number_is_without_unit() -> None:
+    numbers = re.findall(r"^\| (`\w+` \| (?:number|whole number|estimate) \| –) ", PAGES["keys.md"](), re.MULTILINE)
+    assert numbers == [f"`{key}` | number | –" for key in ("value", "se", "lo95", "hi95")], "those of an estimate"
 
 
 def test_a_column_that_nobody_describes_is_an_error() -> None:

@@ -5,10 +5,9 @@ with two processes; what a folder takes alone comes from a few more in one proce
 folder.
 
 Efficiency is what a folder takes alone, in seconds of processor and times N / 2, over the time on the wall. On a
-machine that does other work as well the wall says more of that; what the command itself loses is told by two shares,
-whose product is the efficiency on a machine that does nothing else: "ready", the share of two cores' time in which the
-workers ran or waited for a processor and not for something to do, and "by processor", processor alone over processor of
-two.
+machine that does other work as well the wall says more of that. What the command itself loses is told by "ready", the
+share of two cores' time in which the workers ran or waited for a processor and not for something to do; and by "by
+processor", processor alone over processor of two, as far as other work was the same in both measurements.
 """
 
 from __future__ import annotations
@@ -106,14 +105,11 @@ def measure(folders: int) -> None:
         again = run(root / "all", WORKERS)
     ready = sum(both.ready_s.values()) / (WORKERS * both.wall_s)
     dearer = each_s * folders / both.processor_s
-    print(
-        "\n| folders | wall, s | processor a folder, s | alone, s | efficiency by the wall | ready | by processor | "
-        "efficiency without other work |"
-    )
-    print("|---|---|---|---|---|---|---|---|")
+    print("\n| folders | wall, s | processor a folder, s | alone, s | efficiency by the wall | ready | by processor |")
+    print("|---|---|---|---|---|---|---|")
     print(
         f"| {folders:,} | {both.wall_s:.0f} | {both.processor_s / folders:.2f} | {each_s:.2f} | "
-        f"{each_s * folders / WORKERS / both.wall_s:.0%} | {ready:.1%} | {dearer:.1%} | {ready * dearer:.1%} |"
+        f"{each_s * folders / WORKERS / both.wall_s:.0%} | {ready:.1%} | {dearer:.1%} |"
     )
     marks = [both.memory_mb[int(share * (len(both.memory_mb) - 1))] for share in (0.25, 0.5, 0.75, 0.95)]
     print(f"\nmemory of all processes after 25, 50, 75 and 95 % of the time: {', '.join(f'{m:.0f}' for m in marks)} MB")
