@@ -16,7 +16,7 @@ from gearfit.report.style import our_style
 from gearfit.results import Analysis
 from tests.report import example
 
-EXAMPLES = (example.two_setups, example.three_setups, example.nasty_names, example.without_gears, example.sheet_only)
+EXAMPLES = (example.three_setups, example.nasty_names, example.without_gears, example.sheet_only)
 
 
 def box(text: Text) -> Bbox:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 import gearfit
+from gearfit.recording import RideFolder
 from gearfit.report import track_picture
 from gearfit.report.privacy import without_positions
 from gearfit.results import Analysis
@@ -50,11 +51,18 @@ def test_no_positions_no_picture() -> None:
     assert track_picture.draw(example.two_setups()) is None
 
 
-def test_metres_agree_with_the_ellipsoid() -> None:
+@pytest.fixture(scope="module")
+def trail() -> tuple[RideFolder, Analysis]:
+    """The sample ride with positions, read and analysed once."""
+    folder = gearfit.read_folder(SAMPLES / "trail-bike")
+    return folder, gearfit.analyse(folder)
+
+
+def test_metres_agree_with_the_ellipsoid(trail: tuple[RideFolder, Analysis]) -> None:
     """Held against GeographicLib (C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 2013)."""
     geodesic = pytest.importorskip("geographiclib.geodesic").Geodesic.WGS84
-    folder = gearfit.read_folder(SAMPLES / "trail-bike")
-    track = gearfit.analyse(folder).setups[0].tracks[0]
+    folder, analysis = trail
+    track = analysis.setups[0].tracks[0]
     (table,) = [r.samples for r in folder.setups[0].recordings if r.file == track.file]
     lat, lon = table["latitude_deg"].to_numpy(), table["longitude_deg"].to_numpy()
     farthest = int(np.argmax(np.hypot(track.east_m, track.north_m)))
@@ -62,9 +70,11 @@ def test_metres_agree_with_the_ellipsoid() -> None:
     assert np.hypot(track.east_m[farthest], track.north_m[farthest]) == pytest.approx(expected, rel=1e-5)
 
 
-def test_without_positions_nothing_written_tells_where_it_was(tmp_path: Path) -> None:
-    folder = gearfit.read_folder(SAMPLES / "trail-bike")
-    written = gearfit.write_report(gearfit.analyse(folder), tmp_path, positions=False)
+def test_without_positions_nothing_written_tells_where_it_was(
+    trail: tuple[RideFolder, Analysis], tmp_path: Path
+) -> None:
+    folder, analysis = trail
+    written = gearfit.write_report(analysis, tmp_path, positions=False)
     places = {
         f"{value:.9f}"[:9]
         for setup in folder.setups
