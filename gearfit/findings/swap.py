@@ -33,7 +33,7 @@ def _unsaid(pair: Pair) -> list[Finding]:
         if pair.reference.gears
         else "no gears were found: log some steady riding in each gear as well, not starts alone"
     )
-    return [Finding("note", "swap-not-said", f"No times on paper from {name}, although runs were found: {lacks}.")]
+    return [Finding("note", "swap-not-said", f"No times on paper from {name}, although runs were found; {lacks}.")]
 
 
 def span_words(span: SpanPrediction, unit: str) -> str:

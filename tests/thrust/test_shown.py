@@ -87,7 +87,7 @@ def test_what_kept_the_swap_from_being_predicted(gears: bool, ending: str) -> No
     shifted = Shift((), None, np.nan, np.nan, np.nan, None)
     (found,) = find(facts, Pair(before, analysis.setups[1], shifted, compared))
     assert (found.severity, found.code) == ("note", "swap-not-said")
-    assert found.text.startswith("No times on paper from before, although runs were found: ")
+    assert found.text.startswith("No times on paper from before, although runs were found; ")
     assert found.text.endswith(ending)
     hand_timed = replace(before, timed_spans=(replace(run, kind="stopwatch"),))
     assert find(facts, Pair(hand_timed, analysis.setups[1], shifted, compared)) == []
