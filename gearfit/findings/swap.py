@@ -50,9 +50,10 @@ def span_words(span: SpanPrediction, unit: str) -> str:
 
 def why(swap: SwapOnPaper) -> str:
     """Say why, and on what it rests."""
+    way = "higher" if swap.speed_percent > 0 else "lower"
     said = (
         f"Why: thrust at the wheel {percent(swap.thrust_percent, 1)} in each gear at the same engine speed, and each gear "
-        f"ends at a road speed {percent(swap.speed_percent, 1)} different. From {_stretches(swap.stretches)} at "
+        f"ends at a road speed {number(abs(swap.speed_percent), 1)} % {way}. From {_stretches(swap.stretches)} at "
         "full throttle, on the level"
     )
     if swap.shift_rpm is not None and swap.shift_s is not None:
