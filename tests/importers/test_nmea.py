@@ -173,6 +173,24 @@ def test_never_a_fix(read: Read) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("body", "found"),
+    [
+        ("GNVTG,65.13,T,52.07,M,5.028,N,9.3,K,D", "any sentence"),
+        ("GPGGA,,,,,,0,,,,,,,,", "any sentence"),
+        ("GPRMC,,V,,,,,,,,,", "any sentence"),
+        ("GPZDA,120000,01,05,2024,00,00", "1 moment (1 moment without a position left out)"),
+    ],
+)
+def test_one_kind_of_sentence_without_a_fix(read: Read, body: str, found: str) -> None:
+    with pytest.raises(LogError) as raised:
+        read(sentence(body) * 5, "a.nmea")
+    assert str(raised.value) == (
+        f"a.nmea: there is no fix with a time in {found}; allowed is a recording made with the receiver in view of the "
+        "sky. Record the ride again, outside and with RMC sentences on."
+    )
+
+
 def test_moments_repeated_and_out_of_order(read: Read) -> None:
     track = read(rmc(0, 10.0) + rmc(2, 12.0) + rmc(1, 11.0) + rmc(2, 13.0))
     assert track.samples["time_s"].tolist() == [0, 1, 2]

@@ -20,6 +20,7 @@ _RMC: Final = {1: "time", 2: "status", 3: "lat", 4: "north", 5: "lon", 6: "east"
 _GGA: Final = {1: "time", 2: "lat", 3: "north", 4: "lon", 5: "east", 6: "quality", 9: "height"}
 _VTG: Final = {5: "knots"}
 _ZDA: Final = {1: "time", 2: "day", 3: "month", 4: "year"}
+_FIELDS: Final = {"RMC": _RMC, "GGA": _GGA, "VTG": _VTG, "ZDA": _ZDA}
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,12 +63,9 @@ def read_epochs(sentences: Sentences, usable: Bools) -> Epochs:
     A VTG has no time: it belongs to the timed sentence before it. Speeds and positions of RMC come before those of
     VTG and GGA. A day begins where the time of day falls by more than half a day.
     """
-    parts = [
-        _part(sentences, usable, "RMC", _RMC),
-        _part(sentences, usable, "GGA", _GGA),
-        _part(sentences, usable, "VTG", _VTG),
-        _part(sentences, usable, "ZDA", _ZDA),
-    ]
+    chosen = {name: usable & sentences.called(name) for name in _FIELDS}
+    present = [name for name, members in chosen.items() if members.any()] or ["RMC"]
+    parts = [_part(sentences, chosen[name], name, _FIELDS[name]) for name in present]
     events = pd.concat(parts, ignore_index=True).sort_values("line", kind="stable", ignore_index=True)
     unreadable = events["kind"].ne("VTG") & events["tod_s"].isna()
     events = events[~unreadable]
@@ -93,9 +91,8 @@ def read_epochs(sentences: Sentences, usable: Bools) -> Epochs:
     )
 
 
-def _part(sentences: Sentences, usable: Bools, name: str, wanted: dict[int, str]) -> pd.DataFrame:
+def _part(sentences: Sentences, chosen: Bools, name: str, wanted: dict[int, str]) -> pd.DataFrame:
     """Read one kind of sentence into the columns that all kinds share."""
-    chosen = usable & sentences.called(name)
     fields = sentences.fields(chosen, wanted)
     missing = np.full(len(fields), np.nan)
     tod_s = _time_of_day(fields["time"]) if "time" in fields else missing
