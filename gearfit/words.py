@@ -16,6 +16,7 @@ MINUS: Final = "\N{MINUS SIGN}"
 #: Keeps a number and its unit on one line.
 TIE: Final = "\N{NO-BREAK SPACE}"
 _MOST_DECIMALS: Final = 4
+_ROAD_UNITS: Final = ("kmh", "mph")
 _PLAIN_DECIMALS: Final = 2
 
 
@@ -111,9 +112,20 @@ def setup_label(setup: Setup) -> str:
 
 
 def span_label(from_mps_: float, to_mps_: float, unit: str) -> str:
-    """Write a timed span, for instance `0 to 100 km/h`."""
-    ends = [f"{round(from_mps(speed, unit), 1) + 0.0:g}" for speed in (from_mps_, to_mps_)]
-    return f"{ends[0]} to {ends[1]} {speed_label(unit)}".replace(" ", TIE)
+    """Write a timed span, `0 to 100 km/h`; with what was asked for in the other unit: `0 to 96.6 km/h (60 mph)`.
+
+    A span has whole ends in the unit in which it was asked for.
+    """
+    ends = {each: [round(from_mps(speed, each), 1) + 0.0 for speed in (from_mps_, to_mps_)] for each in _ROAD_UNITS}
+    said = f"{ends[unit][0]:g} to {ends[unit][1]:g} {speed_label(unit)}"
+    for other, (start, end) in ends.items():
+        if other != unit and _whole(start, end) and not _whole(*ends[unit]):
+            said += f" ({f'{start:g} to ' if start else ''}{end:g} {speed_label(other)})"
+    return said.replace(" ", TIE)
+
+
+def _whole(*numbers: float) -> bool:
+    return all(value.is_integer() for value in numbers)
 
 
 def whole_speed(speed_mps: float, unit: str) -> str:

@@ -100,10 +100,16 @@ def _axle(pair: RankedPair) -> str:
 
 
 def _doubts(facts: Facts) -> list[Finding]:
-    settled = [text for pair in facts.pairs for text in _of_pair(facts, pair)]
+    settled = [text for pair in facts.pairs if (text := _settled(facts, pair))]
     if not settled:
         return []
     return [Finding("note", "one-more-ride", f"One more ride would settle: {'; '.join(settled)}.")]
+
+
+def _settled(facts: Facts, pair: Pair) -> str:
+    """Join the doubts about one pair, whose other setup is named where there are several."""
+    doubts = "; ".join(_of_pair(facts, pair))
+    return f"for {pair.other.setup.name}, {doubts}" if doubts and len(facts.pairs) > 1 else doubts
 
 
 def _of_pair(facts: Facts, pair: Pair) -> list[str]:

@@ -18,7 +18,8 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
     if not said:
         return []
     text = (
-        f"On paper, from {swap.reference.name} alone, {swap.other.name} changes the time {'; '.join(said)}. {why(swap)}"
+        f"On paper, from the ride “{swap.reference.name}” alone, “{swap.other.name}” changes the time {'; '.join(said)}. "
+        f"{why(swap)}"
     )
     return [Finding("note", "swap-on-paper", text)]
 
@@ -44,8 +45,8 @@ def span_words(span: SpanPrediction, unit: str) -> str:
     found = f"from {span_label(span.from_mps, span.to_mps, unit)}{gear} by {seconds_with_interval(span.difference_s)}"
     more = span.shifts_other - span.shifts_reference
     if more > 0:
-        return f"{found}, with {count(more, 'shift')} more"
-    return f"{found}, with {count(-more, 'shift')} fewer" if more < 0 else found
+        return f"{found}, with {count(more, 'more change')} of gear"
+    return f"{found}, with {count(-more, 'fewer change')} of gear" if more < 0 else found
 
 
 def why(swap: SwapOnPaper) -> str:

@@ -1,4 +1,4 @@
-"""The whole answer in four to eight short lines, for a terminal."""
+"""The whole answer in four to eight short lines, for a terminal; up to three more for each further setup."""
 
 from __future__ import annotations
 
@@ -9,11 +9,14 @@ from gearfit.words import count, interval, setup_label, span_label, value
 
 
 def verdict(analysis: Analysis) -> list[str]:
-    """Put an analysis into four to eight lines."""
+    """Put an analysis into four to eight lines, and up to three more for each further setup."""
     title = analysis.bike.name or "This machine"
-    lines = [f"{title}: {' against '.join(setup_label(result.setup) for result in analysis.setups[:2])}"]
+    lines = [f"{title}: {' against '.join(setup_label(result.setup) for result in analysis.setups)}"]
     if analysis.comparisons:
-        lines += _comparison(analysis.comparisons[0], analysis.speed_unit)
+        several = len(analysis.comparisons) > 1
+        lines += [
+            line for each in analysis.comparisons for line in _comparison(each, analysis.speed_unit, named=several)
+        ]
     else:
         lines.append("Nothing to compare: only one setup has a ride")
     lines.append(_circumference(analysis.setups))
@@ -25,7 +28,14 @@ def verdict(analysis: Analysis) -> list[str]:
     return lines
 
 
-def _comparison(comparison: Comparison, unit: str) -> list[str]:
+def _comparison(comparison: Comparison, unit: str, *, named: bool) -> list[str]:
+    """Say what one comparison found; its setup leads each line where there are several."""
+    lead = f"{comparison.other}: " if named else ""
+    lines = _compared(comparison, unit)
+    return [f"{lead}{line[0].lower() if lead else line[0]}{line[1:]}" for line in lines]
+
+
+def _compared(comparison: Comparison, unit: str) -> list[str]:
     change, predicted = comparison.all_gears_change_percent, comparison.predicted_change_percent
     if change is None:
         lines = ["Road speed at the same engine speed: no gear to compare"]

@@ -78,7 +78,7 @@ def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
     swap = with_courses(analysis)[0][1]
     return (
-        f"On the level, from {count(swap.starts, 'start')} of the ride {swap.reference.name}: the same engine, "
+        f"On the level, from {count(swap.starts, 'start')} of the ride “{swap.reference.name}”: the same engine, "
         "launch, shift speed and shift time with either gearing. Numbers: gears; open marks: changes up. Arithmetic, "
         "no advice: how hard a start front wheel and road allow is not in it. Closed road or track only."
     )

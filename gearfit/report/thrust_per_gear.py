@@ -86,7 +86,7 @@ def caption(analysis: Analysis) -> str:
     mass = "as stated" if swap.mass_stated else "assumed, since bike.toml states none: it scales all forces alike"
     drag = {"coasting": "from coasting in neutral", "stated": "as stated"}.get(swap.drag_from, "assumed")
     return (
-        f"Full throttle, from the ride {swap.reference.name} alone; bands are 95 %. Forces for "
+        f"Full throttle, from the ride “{swap.reference.name}” alone; bands are 95 %. Forces for "
         f"{number(swap.mass_kg, 0)} kg ({mass}); resistance {drag}. An open mark is the speed from which the next gear "
         "pulls harder; where there is none, the limit comes first. Dotted: the speed at which thrust meets the "
         "resistance. Figures for a closed track."

@@ -55,7 +55,7 @@ def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
     return (
         "Metres to the east and north of each setup's first position, north up, without a map. Thin grey: left out. "
-        "Middle: in a gear. Broad: the speed was held there. Dark: a timed run. Anybody who knows the roads may "
+        "Middle: in a gear. Broad: the speed was held there. Strongest: a timed run. Anybody who knows the roads may "
         "recognise them: with --no-positions the report leaves this picture out."
     )
 

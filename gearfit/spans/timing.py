@@ -13,7 +13,7 @@ from gearfit.spans.candidates import Candidate
 from gearfit.spans.engine import EngineSpeeds, together
 from gearfit.spans.noise import SpeedNoise
 from gearfit.spans.smooth import Spline
-from gearfit.spans.start import Start, StartSamples, find_start
+from gearfit.spans.start import StartSamples, find_start
 from gearfit.spans.trace import Trace
 
 #: The end is read from samples this near, s (and at least so many intervals); the start from those so near.
@@ -63,15 +63,10 @@ def time_run(trace: Trace, noise: SpeedNoise, run: Candidate, engine: EngineSpee
     end = _crossing(trace, noise, engine, run.last - 1, run.span.to_mps, run.last)
     if end is None:
         return "too few samples around its end"
-    if run.span.from_mps == 0:
-        start: Start | None
-        start = found = find_start(start_samples(trace, noise, run), noise)
-        start_s, start_se = found.time_s, found.se_s
-    else:
-        begun = _crossing(trace, noise, engine, run.first, run.span.from_mps, run.first + 1, begins=True)
-        if begun is None:
-            return "too few samples around its start"
-        start, (start_s, start_se) = None, begun
+    begun = _begun(trace, noise, run, engine)
+    if begun is None:
+        return "too few samples around its start"
+    start_s, start_se, rollout_s = begun
     if trace.source == "position":
         start_se = float(np.hypot(start_se, _SMEARED * trace.interval_s))
     clock_se = 2**0.5 * min(_JITTER_SHARE * trace.interval_s, _MOST_JITTER_S)
@@ -79,9 +74,20 @@ def time_run(trace: Trace, noise: SpeedNoise, run: Candidate, engine: EngineSpee
     if time_s <= 0:
         return "too few samples to tell its start from its end"
     se = float(np.sqrt(start_se**2 + end[1] ** 2 + clock_se**2))
-    rollout = None if start is None else estimate(time_s - start.rollout_s, se, np.inf)
+    rollout = None if rollout_s is None else estimate(time_s - rollout_s, se, np.inf)
     errors = {"start": start_se, "end": end[1], "clock": clock_se}
     return Timed(start_s, estimate(time_s, se, np.inf), errors, rollout)
+
+
+def _begun(
+    trace: Trace, noise: SpeedNoise, run: Candidate, engine: EngineSpeeds | None
+) -> tuple[float, float, float | None] | None:
+    """Return when a run begins, with its standard error, and for a standing start the time lost to the first foot."""
+    if run.span.from_mps == 0:
+        start = find_start(start_samples(trace, noise, run), noise)
+        return start.time_s, start.se_s, start.rollout_s
+    found = _crossing(trace, noise, engine, run.first, run.span.from_mps, run.first + 1, begins=True)
+    return None if found is None else (*found, None)
 
 
 def _crossing(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from gearfit.findings.verdict import verdict
 from tests.findings.conftest import BIKE, SETUPS, Analyse, codes, only, sheet, speeds_kmh
 
 BEFORE, AFTER = sheet(speeds_kmh(16)), sheet(speeds_kmh(15))
@@ -89,6 +90,25 @@ def test_timed_runs_within_scatter_are_a_doubt_where_a_rider_can_make_so_many(an
     assert needed is not None
     text = only(analysis, "one-more-ride").text.replace("\N{NO-BREAK SPACE}", " ")
     assert f"whether 0 to 80 km/h is quicker (about {needed} runs in each setup)" in text
+
+
+def test_doubts_about_several_setups_name_them_and_the_terminal_names_all(analyse: Analyse) -> None:
+    bike = BIKE + "[setups.a]\nfront = 16\n[setups.b]\nfront = 15\n[setups.c]\nfront = 17\n"
+    times = {"a": (6.0, 6.4, 6.2), "b": (6.0, 5.9, 6.1), "c": (6.2, 6.0, 5.8)}
+    files = {"bike.toml": bike}
+    for (name, runs), front in zip(times.items(), (16, 15, 17), strict=True):
+        files[f"{name}/hold.csv"] = sheet(speeds_kmh(front))
+        files[f"{name}/t.csv"] = "from_kmh,to_kmh,time_s\n" + "".join(f"0,80,{run}\n" for run in runs)
+    analysis = analyse(files)
+    text = only(analysis, "one-more-ride").text.replace("\N{NO-BREAK SPACE}", " ")
+    runs_needed = r"whether 0 to 80 km/h is quicker \(about \d+ runs in each setup\)"
+    assert re.fullmatch(f"One more ride would settle: for b, {runs_needed}; for c, {runs_needed}.", text)
+    printed = verdict(analysis)
+    assert printed[0] == "This machine: a (16/43) against b (15/43) against c (17/43)"
+    # front 15 and 17 instead of 16: -6.25 and +6.25 %, told to as many figures as the readings bear
+    for line, name, sign in ((printed[1], "b", "−"), (printed[4], "c", r"\+")):
+        said = rf"{name}: road speed at the same engine speed: {sign}6.\d+ % \(.*\); the teeth predict {sign}6.2 %"
+        assert re.fullmatch(said, line)
 
 
 def test_a_change_too_small_for_coarse_readings_asks_for_more_passes(analyse: Analyse) -> None:

@@ -168,7 +168,7 @@ def test_timed_runs_and_means() -> None:
     assert [ax.get_title(loc="left") for ax in figure.axes] == ["0\xa0to\xa0100\xa0km/h", "60\xa0to\xa0100\xa0km/h"]
     assert list(line(figure, 0, "before").get_xdata()) == [6.31, 6.55, 6.22, 6.6]
     assert line(figure, 0, "mean after").get_xdata()[0] == pytest.approx((6.01 + 5.83 + 6.36 + 6.0) / 4)
-    other = "37.3\xa0to\xa062.1\xa0mph"  # 60 and 100 km/h over 1.609344
+    other = "37.3\xa0to\xa062.1\xa0mph\xa0(60\xa0to\xa0100\xa0km/h)"  # 60 and 100 km/h over 1.609344
     assert [text.get_text() for text in figure.axes[1].texts] == [other, "one run", "one run"]
 
 

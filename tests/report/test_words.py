@@ -47,5 +47,9 @@ def test_labels() -> None:
     assert words.setup_label(Setup("after", FinalDrive(front=13, rear=43))) == "after (13/43)"
     assert words.setup_label(Setup("after", FinalDrive(front=13))) == "after"
     assert words.span_label(0.0, 60 * 1609.344 / 3600, "mph") == "0\xa0to\xa060\xa0mph"
+    # 60 x 1.609344 = 96.56, 60/1.609344 = 37.28, 100/1.609344 = 62.14 (1 mile is 1.609344 km, 1959)
+    assert words.span_label(0.0, 60 * 1609.344 / 3600, "kmh") == "0\xa0to\xa096.6\xa0km/h\xa0(60\xa0mph)"
+    assert words.span_label(60 / 3.6, 100 / 3.6, "mph") == "37.3\xa0to\xa062.1\xa0mph\xa0(60\xa0to\xa0100\xa0km/h)"
+    assert words.span_label(61.3 / 3.6, 100 / 3.6, "mph") == "38.1\xa0to\xa062.1\xa0mph"
     assert words.count(1, "sample") == "1 sample"
     assert words.count(12345, "sample") == "12\N{NARROW NO-BREAK SPACE}345 samples"

@@ -102,8 +102,9 @@ def span(shifts: int, how: str = "", gears: tuple[int, ...] = ()) -> SpanPredict
     ("given", "ending"),
     [
         (span(0), ""),
-        (span(1), ", with 1 shift more"),
-        (span(-1), ", with 1 shift fewer"),
+        (span(1), ", with 1 more change of gear"),
+        (span(-1), ", with 1 fewer change of gear"),
+        (span(-2), ", with 2 fewer changes of gear"),
         (span(0, "roll-on", (4,)), ""),
     ],
 )
