@@ -86,6 +86,11 @@ def scale(
         _other_label(ax, side, other, label.format(speed_label(other)))
 
 
+def on_two_lines(label: str) -> str:
+    """Break a title before what it says of the other unit, for a narrow picture."""
+    return label.replace("\N{NO-BREAK SPACE}(", "\n(")
+
+
 def title(ax: Axes, unit: str, texts: tuple[str, str]) -> None:
     """Write the title of a panel in km/h and mph."""
     if texts[0] == texts[1]:

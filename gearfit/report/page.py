@@ -10,7 +10,7 @@ from typing import Final
 import jinja2
 
 from gearfit import words
-from gearfit.report import explanations, hover, page_tables, story, terms
+from gearfit.report import explanations, hover, page_tables, paper, story, terms
 from gearfit.report.cells import Table
 from gearfit.report.figures import DrawnFigure
 from gearfit.report.in_units import in_units, merged, merged_all, say
@@ -45,7 +45,12 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
     both = in_units(analysis)
     kmh, mph = both
     sections = _named(merged_all(page_tables.sections(kmh), page_tables.sections(mph)))
+    cards = [(each.speed_unit, card) for each in both for card in page_tables.dash_cards(each)]
+    key_figures = merged(page_tables.key_figures(kmh), page_tables.key_figures(mph))
     shown = {figure.name: figure.title for figure in figures} | {name: table.title for name, table in sections}
+    headline = list(zip(page_tables.headline(analysis), _certainties(analysis), strict=True))
+    answers = story.answers(both, {**shown, "key-figures": "Key figures"})
+    screen = paper.left_to_the_screen(len(headline), answers, key_figures, figures, sections, len(cards) // len(both))
     script = folder.joinpath("page.js").read_text(encoding="utf-8")
     return template.render(
         bike=analysis.bike.name or NO_NAME,
@@ -55,13 +60,18 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
         script=script,
         sentences=hover.sentences(analysis, [figure.name for figure in figures]),
         script_hash="sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii"),
-        answers=story.answers(both, {**shown, "key-figures": "Key figures"}),
+        answers=answers,
+        screen=screen,
+        several=paper.is_several(key_figures),
+        sentence_name=paper.sentence_name,
+        unseen=paper.unseen_warnings(answers, screen),
+        left_out=paper.named(screen, shown),
         further=story.further(both, {**shown, "key-figures": "Key figures"}),
-        headline=list(zip(page_tables.headline(analysis), _certainties(analysis), strict=True)),
-        key_figures=merged(page_tables.key_figures(kmh), page_tables.key_figures(mph)),
+        headline=headline,
+        key_figures=key_figures,
         figures=figures,
         sections=sections,
-        dash_cards=[(each.speed_unit, card) for each in both for card in page_tables.dash_cards(each)],
+        dash_cards=cards,
         meanings=[
             (say(*words_of), say(*meant))
             for words_of, meant in (

@@ -34,7 +34,7 @@ class Room:
 
     def under(self, titles: Sequence[str], extra: float = 0.0) -> Room:
         """Return the room with titles of one or more lines above each panel, and `extra` above those of a row."""
-        most = max((text.count("\n") + 1 for text in titles), default=0) * _TITLE_LINE_IN + extra
+        most = most_lines(titles) * _TITLE_LINE_IN + extra
         return replace(self, top=self.top + most, down=self.down + most)
 
     def over_legend(self, labels: Sequence[str], columns: int) -> Room:
@@ -42,6 +42,11 @@ class Room:
         tall = [label.count("\n") + 1 for label in labels]
         lines = sum(max(tall[first : first + columns]) for first in range(0, len(tall), columns))
         return replace(self, bottom=self.bottom + lines * _LEGEND_LINE_IN + _LEGEND_GAP_IN)
+
+
+def most_lines(titles: Sequence[str]) -> int:
+    """Return the lines of the tallest title."""
+    return max((text.count("\n") + 1 for text in titles), default=0)
 
 
 def panels(

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from gearfit.report import both_units, style
-from gearfit.report.panels import Room
+from gearfit.report.panels import Room, most_lines
 from gearfit.report.panels import panels as at_places
 from gearfit.report.style import drawable, in_our_style
 from gearfit.report.timed_runs import difference_words
@@ -38,11 +38,16 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
         return None
     columns = 1 if narrow or len(shown) == 1 else 2
     rows = -(-len(shown) // columns)
-    room = Room(across=0.75, down=0.62).under([""])
-    figure, axes = at_places(style.NARROW_IN if narrow else style.WIDE_IN, rows * 3.3 + 0.3, rows, columns, room=room)
+    broken = narrow or columns > 1
+    titles = [(_title(panel.span, "kmh", broken=broken), _title(panel.span, "mph", broken=broken)) for panel in shown]
+    lines = [text for pair in titles for text in pair]
+    room = Room(across=0.75, down=0.62).under(lines)
+    height_in = rows * (3.11 + 0.19 * most_lines(lines)) + 0.3
+    figure, axes = at_places(style.NARROW_IN if narrow else style.WIDE_IN, height_in, rows, columns, room=room)
     for ax in axes[len(shown) :]:
         ax.set_visible(False)
-    for ax, panel in zip(axes, shown, strict=False):
+    for ax, panel, texts in zip(axes, shown, titles, strict=False):
+        both_units.title(ax, analysis.speed_unit, texts)
         _panel(ax, analysis, panel)
     return figure
 
@@ -83,7 +88,6 @@ def _runs(result: SetupResult, span: SpanComparison) -> list[RunTrace]:
 
 def _panel(ax: Axes, analysis: Analysis, panel: Panel) -> None:
     unit = analysis.speed_unit
-    both_units.title(ax, unit, (_title(panel.span, "kmh"), _title(panel.span, "mph")))
     for index, result in enumerate(analysis.setups):
         look = style.setup_style(index)
         for trace in _runs(result, panel.span):
@@ -107,8 +111,9 @@ def _mean(ax: Axes, course: MeanCourse, unit: str, look: style.SetupStyle, name:
     ax.plot(course.time_s, mean, color=look.dark, linewidth=2.2, label=drawable(f"mean {name}"), zorder=3)
 
 
-def _title(span: SpanComparison, unit: str) -> str:
+def _title(span: SpanComparison, unit: str, *, broken: bool = False) -> str:
     name = span_label(span.from_mps, span.to_mps, unit)
+    name = both_units.on_two_lines(name) if broken else name
     if span.how == "roll-on" and span.gears:
         return f"{name}, {ordinal(span.gears[0])} gear"
     return f"{name}, {span.how}" if span.how else name

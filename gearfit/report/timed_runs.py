@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from gearfit.report import both_units, style
-from gearfit.report.panels import Room, panels
+from gearfit.report.in_units import UNITS
+from gearfit.report.panels import Room, most_lines, panels
 from gearfit.report.style import drawable, in_our_style
 from gearfit.results import Analysis, SpanComparison, SpanSummary, TimedSpan
 from gearfit.words import count, number, span_label
@@ -31,16 +32,24 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
         return None
     rows = len(analysis.setups)
     names = [drawable(_shortened(result.setup.name)) for result in analysis.setups]
+    titles = [_titles(span, narrow=narrow) for span in spans]
+    lines = [text for pair in titles for text in pair]
     figure, axes = panels(
         style.NARROW_IN if narrow else style.WIDE_IN,
-        len(spans) * (0.62 + 0.38 * rows) + 0.4,
+        len(spans) * (0.43 + 0.19 * most_lines(lines) + 0.38 * rows) + 0.4,
         len(spans),
-        room=Room(left=0.2 + _LETTER_IN * max(map(len, names)), right=_MEAN_IN).under([""]),
+        room=Room(left=0.2 + _LETTER_IN * max(map(len, names)), right=_MEAN_IN).under(lines),
     )
-    for ax, span in zip(axes, spans, strict=True):
+    for ax, span, texts in zip(axes, spans, titles, strict=True):
+        both_units.title(ax, analysis.speed_unit, texts)
         _strip(ax, analysis, span, names)
     axes[-1].set_xlabel("Time [s]")
     return figure
+
+
+def _titles(span: Span, *, narrow: bool) -> tuple[str, str]:
+    kmh, mph = (span_label(*span, unit) for unit in UNITS)
+    return (both_units.on_two_lines(kmh), both_units.on_two_lines(mph)) if narrow else (kmh, mph)
 
 
 def spans_of(analysis: Analysis) -> list[Span]:
@@ -75,7 +84,6 @@ def _same(one: Span, other: Span) -> bool:
 
 
 def _strip(ax: Axes, analysis: Analysis, span: Span, names: list[str]) -> None:
-    both_units.title(ax, analysis.speed_unit, (span_label(*span, "kmh"), span_label(*span, "mph")))
     for index, result in enumerate(analysis.setups):
         look = style.setup_style(index)
         runs = runs_in(result.timed_spans, span)

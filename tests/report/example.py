@@ -282,6 +282,24 @@ def speedometer(gain: float, verdict: str) -> Speedometer:
     )
 
 
+def crowded() -> Analysis:
+    """Two setups with a folder full of files that could not be read, and five runs of three spans."""
+    analysis = two_setups()
+    ends = ((0.0, 100 / 3.6), (0.0, 60 * 1609.344 / 3600), (60 / 3.6, 100 / 3.6))
+    times = (6.31, 6.55, 6.22, 6.6, 6.4)
+    runs = tuple(TimedSpan("timed.csv", *span, None, estimate(time, 0.15)) for span in ends for time in times)
+    spans = tuple(replace(analysis.comparisons[0].timed_spans[0], from_mps=a, to_mps=b) for a, b in ends)
+    problem = "allowed is -180 to 180 degrees. Correct or remove the point, or write the ride's track anew"
+    files = [f"{where}/part-{k}.gpx" for where in ("before", "after") for k in range(30)]
+    unread = (Finding("warning", "file-left-aside", f"{file}, point 1: lon is 'x'; {problem}.") for file in files)
+    return replace(
+        analysis,
+        setups=tuple(replace(result, timed_spans=runs) for result in analysis.setups),
+        comparisons=(replace(analysis.comparisons[0], timed_spans=spans),),
+        findings=(*analysis.findings, *unread),
+    )
+
+
 def sheet_only() -> Analysis:
     """Hand sheets of six rows, second gear misread, one setup whose speedometer was checked."""
     analysis = two_setups(speed_unit="mph")

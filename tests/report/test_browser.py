@@ -109,14 +109,11 @@ def printed_pages(browser: Any, page: Path, paper: tuple[float, float]) -> int:
 
 @PAPERS
 def test_it_prints_on_three_pages_at_most(
-    paper: tuple[float, float], browser: Any, ridden: Path, reports: Reports
+    paper: tuple[float, float], browser: Any, ridden: Path, three: Path, reports: Reports
 ) -> None:
-    assert 1 <= printed_pages(browser, ridden, paper) <= 3
-    assert 1 <= printed_pages(browser, reports(example.sheet_only)["report.html"], paper) <= 3
-
-
-def test_three_sets_print_on_four_pages(browser: Any, three: Path) -> None:
-    assert 1 <= printed_pages(browser, three, (8.27, 11.69)) <= 4
+    made = [reports(make)["report.html"] for make in (example.sheet_only, example.three_setups, example.crowded)]
+    for page in (ridden, three, *made):
+        assert 1 <= printed_pages(browser, page, paper) <= 3, page
 
 
 #: Sizes in points of all words that are to be seen, those of pictures as they are scaled.
@@ -134,9 +131,10 @@ SIZES = """
 """
 
 
-def test_printed_words_can_be_read(browser: Any, ridden: Path) -> None:
+@pytest.mark.parametrize("setups", [2, 3])
+def test_printed_words_can_be_read(setups: int, browser: Any, ridden: Path, three: Path) -> None:
     """Nothing is smaller than 8 pt on the width of A4 less the margins (our own measure)."""
-    opened(browser, ridden)
+    opened(browser, ridden if setups == 2 else three)
     width = {"width": round(194 / 25.4 * 96), "height": 900, "deviceScaleFactor": 1, "mobile": False}
     browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", width)
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
