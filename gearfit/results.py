@@ -188,6 +188,8 @@ class SetupResult(SetupFrames):
         Where it was ridden; empty where no positions were recorded.
     ridden_unix_s : float or None
         When its first recording with a date began; None without one.
+    gears_by_starts : bool
+        Whether the gears were found in hard starts alone, by lag and ladder together.
     """
 
     setup: Setup
@@ -206,6 +208,7 @@ class SetupResult(SetupFrames):
     left_out_runs: tuple[LeftOutRun, ...] = ()
     tracks: tuple[Track, ...] = ()
     ridden_unix_s: float | None = None
+    gears_by_starts: bool = False
 
     @property
     def in_gear(self) -> int:

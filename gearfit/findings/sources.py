@@ -23,6 +23,7 @@ def find(facts: Facts, index: int) -> list[Finding]:
     return [
         *_speeds(facts, index),
         *_ladder(facts, index),
+        *_by_starts(facts, index),
         *_doubtful(facts, index),
         *_clocks(facts, index),
         *_lag(facts, index),
@@ -94,6 +95,21 @@ def _ladder(facts: Facts, index: int) -> list[Finding]:
             )
         ]
     return []
+
+
+def _by_starts(facts: Facts, index: int) -> list[Finding]:
+    name = facts.results[index].setup.name
+    if not facts.results[index].gears_by_starts:
+        return []
+    return [
+        Finding(
+            "note",
+            "gears-from-starts",
+            f"{name}: the ride holds hardly anything but hard starts, so its gears and the lag between engine speed and "
+            "road speed were found together from those, which is less sharp. Some minutes of ordinary riding in the same "
+            "log narrow the intervals several times.",
+        )
+    ]
 
 
 def _doubtful(facts: Facts, index: int) -> list[Finding]:

@@ -29,11 +29,11 @@ def _unsaid(pair: Pair) -> list[Finding]:
     known = compared.predicted_change_percent is not None or compared.all_gears_change_percent is not None
     if not known or not any(run.kind == "ride" for run in pair.reference.timed_spans):
         return []
-    lacks = (
-        "the ride shows too little at full throttle from first gear up, or was recorded less often than 5 times a second"
-        if pair.reference.gears
-        else "no gears were found: log some steady riding in each gear as well, not starts alone"
-    )
+    lacks = "no gears were found: log some steady riding in each gear as well, not starts alone"
+    if pair.reference.gears_by_starts:
+        lacks = "the ride holds hardly anything but starts: log ordinary riding as well"
+    elif pair.reference.gears:
+        lacks = "the ride shows too little at full throttle from first gear up, or was recorded less often than 5 times a second"
     return [Finding("note", "swap-not-said", f"No times on paper from {name}, although runs were found; {lacks}.")]
 
 

@@ -21,7 +21,7 @@ _ENOUGH_SAMPLES: Final = 6000
 
 def coarse_lag(stream: Stream) -> float:
     """Return the lag at which the ratios crowd most; some thousand samples, spread over the ride, are looked at."""
-    stream = _thinned(stream)
+    stream = thinned(stream)
     speed, speed_sd, rpm_sd = stream.speed_mps, stream.speed_sd_mps, stream.rpm_sd_at_speed()
     best, best_lag_s = -np.inf, 0.0
     for lag_s in _LAGS_S:
@@ -37,7 +37,8 @@ def coarse_lag(stream: Stream) -> float:
     return best_lag_s
 
 
-def _thinned(stream: Stream) -> Stream:
+def thinned(stream: Stream) -> Stream:
+    """Return the stream with some thousand of its speeds, spread over the ride."""
     every = max(1, stream.time_s.size // _ENOUGH_SAMPLES)
     return replace(
         stream,

@@ -32,7 +32,7 @@ def without_prior(mean: float, sd: float, prior_mean: float, prior_sd: float) ->
 def ladder_log_odds(
     samples: Sequence[InGear],
     lag_now_s: FloatArray,
-    lag_prior_sd_s: float,
+    lag_prior_sd_s: FloatArray | float,
     offset_prior: Sequence[tuple[float, float]],
     stream: int,
     offset_mps: tuple[float, float],

@@ -96,7 +96,7 @@ class Joint:
 def solve(
     streams: Sequence[InGear],
     lag_now_s: FloatArray,
-    lag_prior_sd_s: float,
+    lag_prior_sd_s: FloatArray | float,
     offset_prior: Sequence[tuple[float, float]],
 ) -> Joint:
     """Solve (2) for all streams of a setup.
@@ -106,9 +106,9 @@ def solve(
     streams : sequence of InGear
         At least one sample in all.
     lag_now_s : (S,) float
-        Lag already taken out of each stream.
-    lag_prior_sd_s : float
-        Spread of lags before the ride (about 0).
+        Lag already taken out of each stream, beyond what is believed of it before the ride.
+    lag_prior_sd_s : (S,) float or float
+        Standard deviation of that belief.
     offset_prior : sequence of (mean, sd)
         What is believed of the offset still in each stream's speeds, m/s; sd 0 holds it.
     """
@@ -166,7 +166,7 @@ def _design(s: InGear, gears: IntArray, stream: int, streams: int) -> FloatArray
 
 
 def _prior(
-    gears: int, lag_now_s: FloatArray, lag_sd_s: float, offset_prior: Sequence[tuple[float, float]]
+    gears: int, lag_now_s: FloatArray, lag_sd_s: FloatArray | float, offset_prior: Sequence[tuple[float, float]]
 ) -> tuple[FloatArray, FloatArray]:
     """Means and precisions before the ride: none for levels, about no lag, offsets as believed, the usual slip."""
     offset_mean, offset_sd = np.array(offset_prior).T

@@ -71,9 +71,14 @@ def fit_shift(
         shifts = np.arange(np.min(log_ratio) - ladder.max() - 0.02, np.max(log_ratio) - ladder.min() + 0.02, _STEP)
     else:
         shifts = expected_shift + np.arange(-_REACH, _REACH, _STEP)
-    score = _likelihood(log_ratio, log_ratio_sd, weight, ladder, shifts)
+    score = log_likelihood(log_ratio, log_ratio_sd, weight, ladder, shifts)
     if expected_shift is not None:
-        score = score + _log_prior(shifts - expected_shift, expected_sd)
+        score = score + log_prior(shifts - expected_shift, expected_sd)
+    return best_of(shifts, score)
+
+
+def best_of(shifts: FloatArray, score: FloatArray) -> LadderFit:
+    """Return the shift with the highest score, and the best of those 3 % and more away."""
     inner = (score[1:-1] >= score[:-2]) & (score[1:-1] > score[2:])
     peaks = np.append(np.flatnonzero(inner) + 1, np.argmax(score))
     best = peaks[np.argmax(score[peaks])]
@@ -84,10 +89,10 @@ def fit_shift(
     return LadderFit(float(shifts[best]), float(shifts[second]), float(score[best] - score[second]))
 
 
-def _likelihood(
+def log_likelihood(
     log_ratio: FloatArray, sd: FloatArray, weight: FloatArray, ladder: FloatArray, shifts: FloatArray
 ) -> FloatArray:
-    """Log likelihood of each shift, (len(shifts),); samples are thinned to bins of 0.002 first."""
+    """Return the log likelihood of each shift, (len(shifts),); samples are thinned to bins of 0.002 first."""
     key = np.round(log_ratio / 0.002).astype(np.int64) * 8 + np.clip(np.round(np.log2(sd / 0.002)), 0, 7).astype(
         np.int64
     )
@@ -106,7 +111,8 @@ def _likelihood(
     return score
 
 
-def _log_prior(offset: FloatArray, sd: float) -> FloatArray:
+def log_prior(offset: FloatArray, sd: float) -> FloatArray:
+    """Return the log density of shifts so far from their expectation, a second, wide part included."""
     near = (1 - _WIDE_SHARE) / sd * np.exp(-0.5 * (offset / sd) ** 2)
     far = _WIDE_SHARE / _WIDE_SD * np.exp(-0.5 * (offset / _WIDE_SD) ** 2)
     result: FloatArray = np.log(near + far)

@@ -12,7 +12,7 @@ from gearfit.fitting.cut_speeds import cut_or_rounded, ladder_log_odds, without_
 from gearfit.fitting.joint import solve
 from gearfit.fitting.observed import Observed
 from gearfit.fitting.settled_samples import in_gear
-from gearfit.fitting.state import COARSE_STEP_MPS, PRIOR_LAG_SD_S, State
+from gearfit.fitting.state import COARSE_STEP_MPS, State, lag_beliefs
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -42,8 +42,8 @@ def improve(
         (step / 4 - state.offset_mps, step / 3) if step >= COARSE_STEP_MPS else (0.0, 0.0)
         for step, state in zip(steps, active, strict=True)
     ]
-    lags_s, now = np.array([s.lag_s for s in active]), [s.offset_mps for s in active]
-    found = solve(samples, lags_s, PRIOR_LAG_SD_S, open_priors)
+    (beyond_s, sd_s), now = lag_beliefs(active), [s.offset_mps for s in active]
+    found = solve(samples, beyond_s, sd_s, open_priors)
     offsets: list[tuple[float, float]] = []
     for i, state in enumerate(active):
         state.lag_s = float(np.clip(state.lag_s + found.lag_s[i], -_LARGEST_LAG_S, _LARGEST_LAG_S))
@@ -54,7 +54,7 @@ def improve(
             beside = 0.0
             if stated is not None:
                 moves = (-now[i], steps[i] / 2 - now[i])
-                beside = ladder_log_odds(samples, lags_s, PRIOR_LAG_SD_S, open_priors, i, moves, stated)
+                beside = ladder_log_odds(samples, beyond_s, sd_s, open_priors, i, moves, stated)
             offsets.append(cut_or_rounded(measured, se, steps[i] / 2, beside))
         else:
             offsets.append((state.offset_mps, state.offset_sd_mps))

@@ -39,6 +39,7 @@ def summarise(bike: Bike, ride: RideSetup, fit: SetupFit, timed_spans: tuple[Tim
         outlying_rows=_outlying(fit, agreement),
         sounds=tuple(recording.sound for recording in ride.recordings if recording.sound is not None),
         noise=_noise(fit.timed),
+        gears_by_starts=fit.timed is not None and fit.timed.by_starts,
     )
 
 

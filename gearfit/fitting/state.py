@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
 
 from gearfit.fitting.coarse_lag import coarse_lag
 from gearfit.fitting.correlated import Noise
 from gearfit.fitting.noise import white_share
 from gearfit.fitting.stream import Stream
+
+FloatArray = NDArray[np.float64]
 
 #: What is believed of a lag before the fit, s: it decides only where the ride does not.
 PRIOR_LAG_SD_S: Final = 0.2
@@ -18,23 +24,39 @@ COARSE_STEP_MPS: Final = 0.1
 
 @dataclass
 class State:
-    """Where the fit of one stream stands: lag and offset taken out, and the spread of what the offset may be."""
+    """Where the fit of one stream stands: lag and offset taken out, and the spread of what the offset may be.
+
+    `believed_lag_s` and its standard deviation are what was believed of the lag beforehand.
+    """
 
     stream: Stream
     lag_s: float
     rpm_share: float
+    believed_lag_s: float = 0.0
+    believed_lag_sd_s: float = PRIOR_LAG_SD_S
     lag_se_s: float = PRIOR_LAG_SD_S
     offset_mps: float = 0.0
     offset_sd_mps: float = 0.0
     noise: Noise | None = None
 
 
-def started(stream: Stream) -> State:
-    """Begin with the lag at which the ratios crowd most, and with coarse speeds half way between cut and rounded."""
-    state = State(stream, coarse_lag(stream), _rpm_share(stream))
+def started(stream: Stream, lag: tuple[float, float] | None = None) -> State:
+    """Begin with a lag and coarse speeds half way between cut and rounded.
+
+    `lag` is what is believed of it, value and standard deviation, s; None: about 0, begun where the ratios crowd most.
+    """
+    if lag is None:
+        state = State(stream, coarse_lag(stream), _rpm_share(stream))
+    else:
+        state = State(stream, lag[0], _rpm_share(stream), *lag)
     if stream.speed_step_mps >= COARSE_STEP_MPS:
         state.offset_mps = state.offset_sd_mps = stream.speed_step_mps / 4
     return state
+
+
+def lag_beliefs(states: Sequence[State]) -> tuple[FloatArray, FloatArray]:
+    """Return how far each lag stands beyond what was believed of it, and that belief's standard deviation, s."""
+    return np.array([s.lag_s - s.believed_lag_s for s in states]), np.array([s.believed_lag_sd_s for s in states])
 
 
 def _rpm_share(stream: Stream) -> float:

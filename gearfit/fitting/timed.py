@@ -19,7 +19,8 @@ from gearfit.fitting.levels import Levels
 from gearfit.fitting.observed import Observed, observe
 from gearfit.fitting.ridden import renumbered, surely_ridden
 from gearfit.fitting.settled_samples import SLACK, in_gear, standard_errors
-from gearfit.fitting.state import PRIOR_LAG_SD_S, State, started
+from gearfit.fitting.starts import place_by_starts
+from gearfit.fitting.state import PRIOR_LAG_SD_S, State, lag_beliefs, started
 from gearfit.fitting.stream import Stream
 from gearfit.fitting.unknown_ladder import find_steps, not_stepped
 
@@ -73,6 +74,8 @@ class TimedFit:
         Why there are no levels.
     doubtful : (D,) float
         ln(n/v) of steps that were engaged once and too briefly to be called gears; only without a ladder.
+    by_starts : bool
+        Whether the gears were found in hard starts alone, by lag and ladder together.
     """
 
     streams: tuple[StreamFit, ...]
@@ -81,6 +84,7 @@ class TimedFit:
     shift: LadderFit | None
     reason: str
     doubtful: FloatArray
+    by_starts: bool = False
 
 
 def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
@@ -93,20 +97,31 @@ def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
     ladder : Ladder or None
         None: the steps are sought in the samples.
     """
-    states = [started(s) for s in streams]
+    found = _fit([started(s) for s in streams], ladder, None)
+    if found.levels is not None or ladder is None:
+        return found
+    place = place_by_starts(streams, ladder)
+    if place is None:
+        return found
+    states = [started(s, lag) for s, lag in zip(streams, place.lags, strict=True)]
+    again = _fit(states, ladder, place.shift)
+    return again if again.levels is not None else found
+
+
+def _fit(states: Sequence[State], ladder: Ladder | None, by_starts: LadderFit | None) -> TimedFit:
+    """Fit from where the states stand; `by_starts`, the ladder's place, takes the proof of steps as given."""
     observed = [observe(s.stream, s.lag_s, s.offset_mps) for s in states]
-    shift = None
+    shift = by_starts
     if ladder is None:
         steps = find_steps(observed)
         centres, reason = steps.centres, steps.reason
     else:
-        reason = not_stepped(observed)
+        reason = "" if shift is not None else not_stepped(observed)
         if not reason:
-            shift = _place(observed, ladder)
+            shift = shift or _place(observed, ladder)
             centres = ladder.log_ratio + shift.shift
     if reason:
-        fits = tuple(_stream_fit(s, o, np.full(o.index.size, -1)) for s, o in zip(states, observed, strict=True))
-        return TimedFit(fits, None, np.empty(0), None, reason, np.empty(0))
+        return _none_found(states, observed, None, reason, np.empty(0))
     stated = ladder.log_ratio if ladder is not None and ladder.origin == "tooth counts" else None
     sd = [np.hypot(o.log_ratio_sd, SLACK) for o in observed]
     for _ in range(_ROUNDS):
@@ -125,13 +140,19 @@ def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
         doubtful = centres[~sure & (np.bincount(np.concatenate(paths) + 1, minlength=centres.size + 1)[1:] > 0)]
         paths = [renumbered(path, sure) for path in paths]
         centres = centres[sure]
-    if share < _LEAST_IN_GEAR:
-        fits = tuple(_stream_fit(s, o, np.full(o.index.size, -1)) for s, o in zip(states, observed, strict=True))
-        return TimedFit(fits, None, np.empty(0), shift, _elsewhere_text(share), doubtful)
+    if share < _LEAST_IN_GEAR and by_starts is None:
+        return _none_found(states, observed, shift, _elsewhere_text(share), doubtful)
     levels = _levels(states, observed, paths, sd, centres) if centres.size else None
     fits = tuple(_stream_fit(s, o, path) for s, o, path in zip(states, observed, paths, strict=True))
     reason = "" if levels is not None else "no passage in any gear was found"
-    return TimedFit(fits, levels, centres, shift, reason, doubtful)
+    return TimedFit(fits, levels, centres, shift, reason, doubtful, by_starts is not None)
+
+
+def _none_found(
+    states: Sequence[State], observed: Sequence[Observed], shift: LadderFit | None, reason: str, doubtful: FloatArray
+) -> TimedFit:
+    fits = tuple(_stream_fit(s, o, np.full(o.index.size, -1)) for s, o in zip(states, observed, strict=True))
+    return TimedFit(fits, None, np.empty(0), shift, reason, doubtful)
 
 
 def _elsewhere_text(share: float) -> str:
@@ -179,8 +200,7 @@ def _levels(
     active, samples = in_gear(states, observed, paths, sd, centres)
     if not samples:
         return None
-    lags = np.array([s.lag_s for s in active])
-    found = solve(samples, lags, PRIOR_LAG_SD_S, [(0.0, s.offset_sd_mps) for s in active])
+    found = solve(samples, *lag_beliefs(active), [(0.0, s.offset_sd_mps) for s in active])
     for i, state in enumerate(active):
         state.noise = samples[i].noise
         state.lag_s, state.lag_se_s = float(state.lag_s + found.lag_s[i]), float(found.lag_se_s[i])

@@ -61,12 +61,15 @@ class Ridden:
 
 
 def ridden_thrust(bike: Bike, ride: RideSetup, result: SetupResult) -> Ridden | None:
-    """Return what a setup's ride shows; None where it has too little that was ridden with the throttle open."""
+    """Return what a setup's ride shows; None where it has too little that was ridden with the throttle open.
+
+    From starts alone nothing is read (see docs/swap.md).
+    """
     per_rpm = {gear.gear: gear.speed_per_1000rpm_mps.value / 1000 for gear in result.gears}
     mass_kg = bike.total_kg or USUAL_MASS_KG
     drag = resistance_of(bike.motion, ride.setup.conditions, mass_kg)
     turning = _turning(bike, mass_kg)
-    logs = traces(ride, result) if per_rpm else []
+    logs = traces(ride, result) if per_rpm and not result.gears_by_starts else []
     opened = open_throttle(logs, per_rpm, turning.wheels, turning.engine_m2, drag)[:_MOST_STRETCHES]
     if sum(s.place.stop - s.place.start for s in opened) < _LEAST_SAMPLES:
         return None

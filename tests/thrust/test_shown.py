@@ -72,16 +72,22 @@ def test_results_hold_the_prediction() -> None:
 
 
 @pytest.mark.parametrize(
-    ("gears", "ending"),
+    ("gears", "by_starts", "ending"),
     [
-        (True, "too little at full throttle from first gear up, or was recorded less often than 5 times a second."),
-        (False, "no gears were found: log some steady riding in each gear as well, not starts alone."),
+        (
+            True,
+            False,
+            "too little at full throttle from first gear up, or was recorded less often than 5 times a second.",
+        ),
+        (True, True, "; the ride holds hardly anything but starts: log ordinary riding as well."),
+        (False, False, "no gears were found: log some steady riding in each gear as well, not starts alone."),
     ],
 )
-def test_what_kept_the_swap_from_being_predicted(gears: bool, ending: str) -> None:
+def test_what_kept_the_swap_from_being_predicted(gears: bool, by_starts: bool, ending: str) -> None:
     analysis = example.two_setups()
     run = TimedSpan("before/ride.gpx", 0.0, 27.8, 5.0, Estimate(6.0, 0.03, 5.94, 6.06), kind="ride")
-    before = replace(analysis.setups[0], timed_spans=(run,), gears=analysis.setups[0].gears if gears else ())
+    found_gears = analysis.setups[0].gears if gears else ()
+    before = replace(analysis.setups[0], timed_spans=(run,), gears=found_gears, gears_by_starts=by_starts)
     compared = replace(analysis.comparisons[0], swap=None)
     facts = Facts(RideFolder(Path("."), analysis.bike, True, (), ()), "kmh", analysis.setups, (), (), ())
     shifted = Shift((), None, np.nan, np.nan, np.nan, None)
