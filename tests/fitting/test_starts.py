@@ -27,7 +27,7 @@ def starts(machine: Machine, rng: np.random.Generator) -> TrueRide:
     script: list[Manoeuvre] = [Standstill(6.0)]
     for _ in range(5):
         shift_rpm = 0.88 * machine.limit_rpm * float(1 + 0.02 * rng.standard_normal())
-        script += [Launch(29.0, shift_rpm), Coast(4.0), Stop(), Standstill(5.0)]
+        script += [Launch(29.0, shift_rpm), Coast(4.0), Stop(), Standstill(float(rng.uniform(4.0, 9.0)))]
     return simulate(machine, script, rng)
 
 
@@ -71,10 +71,11 @@ def test_a_belt_drive_with_stated_teeth_is_not_placed(seed: int) -> None:
 
 def test_speeds_of_one_ride_with_the_engine_of_another_are_not_placed() -> None:
     machine = trail_bike("before")
-    one, other = (stream_of(starts(machine, rng), rng) for rng in map(np.random.default_rng, (1, 2)))
-    mixed = replace(one, rpm_time_s=other.rpm_time_s, engine_rpm=other.engine_rpm, rpm_sd_rpm=other.rpm_sd_rpm)
-    assert place_by_starts([one], ladder_of(machine)) is not None
-    assert fit_timed([mixed], ladder_of(machine)).levels is None
+    streams = [stream_of(starts(machine, rng), rng) for rng in map(np.random.default_rng, range(4))]
+    for one, other in zip(streams, [*streams[1:], streams[0]], strict=True):
+        mixed = replace(one, rpm_time_s=other.rpm_time_s, engine_rpm=other.engine_rpm, rpm_sd_rpm=other.rpm_sd_rpm)
+        assert place_by_starts([one], ladder_of(machine)) is not None
+        assert fit_timed([mixed], ladder_of(machine)).levels is None
 
 
 def test_what_the_place_needs() -> None:
