@@ -16,7 +16,7 @@ _LAGS_S: Final = np.arange(-0.6, 1.01, 0.1)
 #: Width with which ratios are smeared beside their errors, ln ratio; fewer samples than this tell nothing.
 _SLACK: Final = 0.004
 _LEAST_SAMPLES: Final = 100
-_ENOUGH_SAMPLES: Final = 6000
+_ENOUGH_SAMPLES: Final = 7000
 
 
 def coarse_lag(stream: Stream) -> float:
@@ -38,8 +38,8 @@ def coarse_lag(stream: Stream) -> float:
 
 
 def thinned(stream: Stream) -> Stream:
-    """Return the stream with some thousand of its speeds, spread over the ride."""
-    every = max(1, stream.time_s.size // _ENOUGH_SAMPLES)
+    """Return the stream with 7000 of its speeds at most, spread over the ride."""
+    every = max(1, -(-stream.time_s.size // _ENOUGH_SAMPLES))
     return replace(
         stream,
         rows=stream.rows[::every],
