@@ -92,11 +92,11 @@ def alt(analysis: Analysis) -> str:
         courses = [(g.name, g.course) for g in (swap.reference, swap.other) if g.course is not None]
         reached = min(max(course.speed_mps) for _, course in courses)
         told = [
-            f"{name} after {number(_moment(course, reached), 1)} s with {count(len(course.shift_s), 'change')} up"
+            f"{name} {number(_moment(course, reached), 1)} s with {count(len(course.shift_s), 'change')} up"
             for name, course in courses
         ]
-        parts.append(f"{number(from_mps(reached, unit), 0)} {speed_label(unit)} is reached by {' and by '.join(told)}")
-    return f"On paper, {'. '.join(parts)}. Speed against time from a standing start."
+        parts.append(f"from rest to {number(from_mps(reached, unit), 0)} {speed_label(unit)} takes {', '.join(told)}")
+    return f"On paper, {'; '.join(parts)}. Speed against time from a standing start."
 
 
 def _moment(course: SpeedCourse, speed_mps: float) -> float:

@@ -100,8 +100,8 @@ def alt(analysis: Analysis) -> str:
     for comparison, swap in swaps(analysis):
         harder = f"{number(abs(swap.thrust_percent), 1)}{TIE}% {'harder' if swap.thrust_percent > 0 else 'less hard'}"
         told = [
-            f"On paper {comparison.other} pulls {harder} than {comparison.reference} in each gear at the same engine "
-            "speed"
+            f"On paper “{comparison.other}” pulls {harder} than “{comparison.reference}” in each gear at the same "
+            "engine speed"
         ]
         for gearing in (swap.reference, swap.other):
             most, least = (max(gearing.thrust[at].thrust_n) for at in (0, -1))

@@ -7,6 +7,7 @@ import json
 import os
 import re
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -159,6 +160,61 @@ def test_no_serious_fault_for_those_who_read_otherwise(scheme: str, browser: Any
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
     assert result["passes"]
     assert faults == []
+
+
+def heard(browser: Any) -> list[tuple[str, str, dict[str, Any]]]:
+    """Role, name and properties of all that a screen reader is given, in order (the accessibility tree, CDP)."""
+    browser.execute_cdp_cmd("Accessibility.enable", {})
+    nodes = browser.execute_cdp_cmd("Accessibility.getFullAXTree", {})["nodes"]
+    browser.execute_cdp_cmd("Accessibility.disable", {})
+    known = {node["nodeId"]: node for node in nodes}
+    ordered, waiting = [], [nodes[0]]
+    while waiting:
+        node = waiting.pop()
+        ordered.append(node)
+        waiting += [known[child] for child in node.get("childIds", [])[::-1] if child in known]
+    return [
+        (
+            node["role"]["value"],
+            node.get("name", {}).get("value", "").replace("\N{NO-BREAK SPACE}", " "),
+            {each["name"]: each["value"].get("value") for each in node.get("properties", [])},
+        )
+        for node in ordered
+        if not node["ignored"]
+    ]
+
+
+def test_a_screen_reader_is_told_what_is_there(browser: Any, three: Path) -> None:
+    opened(browser, three)
+    found = heard(browser)
+    roles = [role for role, _, _ in found]
+    assert [role for role in roles if role in {"banner", "main", "contentinfo"}] == ["banner", "main", "contentinfo"]
+    levels = [told["level"] for role, _, told in found if role == "heading"]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(later - earlier <= 1 for earlier, later in pairwise(levels))
+    named = {
+        "heading",
+        "link",
+        "button",
+        "radio",
+        "region",
+        "table",
+        "columnheader",
+        "rowheader",
+        "application",
+        "image",
+    }
+    assert named <= set(roles)
+    assert [(role, told) for role, name, told in found if role in named and not name.strip()] == []
+    pictures = [name for role, name, _ in found if role == "image"]
+    assert len(pictures) == len(browser.find_elements("class name", "drawing"))
+    # a finding has a number, and says of which setup
+    assert [name for name in pictures if not re.search(r"\d", name) or "sprocket-52" not in name] == []
+    titles = [name for role, name, _ in found if role == "heading"]
+    assert {name for role, name, _ in found if role in {"table", "application"}} <= set(titles)
+    (status,) = [told for role, _, told in found if role == "status"]
+    assert (status["live"], status["atomic"]) == ("polite", True)
 
 
 def test_the_pointer_is_told_a_sample(browser: Any, reports: Reports) -> None:

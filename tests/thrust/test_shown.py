@@ -54,7 +54,7 @@ def test_course_figure_marks_every_shift() -> None:
         assert list(gearing.course.shift_s) in drawn
         assert len(gearing.course.shift_s) >= 3
     words = speed_course.alt(with_swap())
-    assert words.startswith("On paper, 121 km/h is reached by before after ")
+    assert words.startswith("On paper, from rest to 121 km/h takes before ")
 
 
 def test_no_figure_without_a_ride_at_full_throttle() -> None:
