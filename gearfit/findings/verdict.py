@@ -60,7 +60,9 @@ def _compared(comparison: Comparison, unit: str) -> list[str]:
             lines.append(f"{times}; too few runs to compare")
         else:
             within = found.difference_s.contains(0.0)
-            lines.append(f"{times}; {'no more than the scatter' if within else 'more than the scatter explains'}")
+            said = "no more than the scatter" if within else "more than the scatter explains"
+            rest = {span.difference_s.contains(0.0) for span in comparison.timed_spans if span.difference_s is not None}
+            lines.append(f"{times}; {said}{'; not so in every span, see the report' if len(rest) > 1 else ''}")
     return lines
 
 

@@ -45,6 +45,8 @@ VERDICTS: Final = {
     "one-setup": "Ride the other setup",
 }
 _OF_CHANGE: Final = tuple(code for code in VERDICTS if code.startswith("change-"))
+#: Of several timed spans some can differ and some not.
+_OF_SPANS: Final = ("timed-differs", "timed-within-scatter")
 #: What is said where no finding answers.
 _SILENT: Final = {
     CHANGE: ("Nothing to compare", "No two setups could be compared."),
@@ -110,6 +112,10 @@ def _verdict(findings: list[Finding]) -> str:
     for finding in findings:
         if finding.code in VERDICTS:
             first.setdefault(finding.about, VERDICTS[finding.code])
+    for about in first:
+        timed = [f.code == "timed-differs" for f in findings if f.about == about and f.code in _OF_SPANS]
+        if any(timed) and not all(timed):
+            first[about] = f"Beyond the scatter in {sum(timed)} of {len(timed)} timed spans"
     if len(set(first.values())) < 2 or "" in first:
         return next(iter(first.values()), "See below")
     return "; ".join(f"{about}: {verdict[0].lower()}{verdict[1:]}" for about, verdict in first.items())

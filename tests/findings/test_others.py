@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from gearfit.findings.verdict import verdict
 from tests.findings.conftest import BIKE, SETUPS, Analyse, codes, only, sheet, speeds_kmh
 
 RUNS = "from_kmh,to_kmh,time_s\n"
@@ -205,3 +206,14 @@ def test_speedometer_beside_measured_speeds_is_kept_and_said(analyse: Analyse) -
     found = analyse({"before/a.csv": text})
     assert found.setups[0].speed_source == "hand"
     assert found.setups[0].samples["gear"].notna().all()
+
+
+def test_the_terminal_says_where_spans_do_not_agree(analyse: Analyse) -> None:
+    found = analyse(
+        {
+            "before/t.csv": RUNS + "0,60,3.1\n0,60,3.3\n0,60,3.2\n0,100,6.1\n0,100,6.3\n0,100,6.2\n",
+            "after/t.csv": RUNS + "0,60,3.2\n0,60,3.1\n0,60,3.3\n0,100,5.5\n0,100,5.7\n0,100,5.5\n",
+        }
+    )
+    lines = [line.replace("\N{NO-BREAK SPACE}", " ") for line in verdict(found)]
+    assert "0 to 60 km/h: 3.20 s, then 3.20 s; no more than the scatter; not so in every span, see the report" in lines

@@ -176,3 +176,15 @@ def test_an_answer_that_differs_from_setup_to_setup_is_given_for_each() -> None:
     assert answer.verdict == "narrow: yes, within the interval; wide: cannot tell yet"
     assert story.certainty(analysis, "wide") == "Cannot tell yet"
     assert story.certainty(analysis, "neither") == ""
+
+
+def test_timed_spans_that_differ_and_others_that_do_not() -> None:
+    codes = ("timed-within-scatter", "timed-differs", "timed-differs")
+    findings = tuple(Finding("note", code, f"Span {i}.", "") for i, code in enumerate(codes))
+    for given, verdict in (
+        (findings, "Beyond the scatter in 2 of 3 timed spans"),
+        (findings[:1], "Not shown by these runs"),
+        (findings[1:], "A difference beyond the scatter"),
+    ):
+        analysis = replace(example.two_setups(), findings=given)
+        assert story.answers((analysis, analysis), {})[1].verdict == verdict
