@@ -34,10 +34,11 @@ time_s   float64 time taken, above 0
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from gearfit.errors import LogError
 
@@ -74,6 +75,8 @@ RPM_CEILING_RPM: Final = 30_000.0
 def sample_table(file: str, n: int, **columns: object) -> pd.DataFrame:
     """Build a sample table of `n` rows; columns not given are NaN (fresh flags: where a value stands).
 
+    Arrays become part of the table without a copy where they can: nobody writes to them afterwards.
+
     Parameters
     ----------
     file : str
@@ -88,34 +91,46 @@ def sample_table(file: str, n: int, **columns: object) -> pd.DataFrame:
     LogError
         As `check_samples`.
     """
-    table = pd.DataFrame(index=pd.RangeIndex(n))
+    index = pd.RangeIndex(n)
+    # Columns without values share one array; pandas gives each its own when somebody writes to it.
+    unknown = pd.Series(np.full(n, np.nan), index=index, copy=False)
+    data: dict[str, Any] = {}
+    taken: set[int] = set()
     for name, dtype in SAMPLE_DTYPES.items():
         if name in columns:
-            table[name] = pd.Series(np.asarray(columns[name]), index=table.index).astype(
-                pd.api.types.pandas_dtype(dtype)
-            )
+            data[name] = _own(np.asarray(columns[name]), dtype, taken)
         elif name == "file":
-            table[name] = pd.Series(file, index=table.index, dtype="str")
+            data[name] = pd.Series(file, index=index, dtype="str")
         elif name == "row":
-            table[name] = np.arange(1, n + 1, dtype=np.int64)
+            data[name] = np.arange(1, n + 1, dtype=np.int64)
         elif name == "speed_fresh":
-            table[name] = table["speed_mps"].notna()
+            data[name] = ~np.isnan(data["speed_mps"])
         elif name == "rpm_fresh":
-            table[name] = table["engine_rpm"].notna()
+            data[name] = ~np.isnan(data["engine_rpm"])
         else:
-            table[name] = np.full(n, np.nan)
+            data[name] = unknown
+    table = pd.DataFrame(data, index=index, copy=False)
     check_samples(table)
     return table
 
 
+def _own(values: NDArray[Any], dtype: str, taken: set[int]) -> NDArray[Any]:
+    """Return values as an array of a type that shares its memory with nothing; `taken` are those handed in before."""
+    if values.dtype != dtype:
+        values = pd.Series(values).astype(pd.api.types.pandas_dtype(dtype)).to_numpy(copy=True)
+    elif not values.flags.owndata or not values.flags.writeable or id(values) in taken:
+        values = values.copy()
+    taken.add(id(values))
+    return values
+
+
 def run_table(file: str, n: int, **columns: object) -> pd.DataFrame:
     """Build a table of `n` hand-timed runs; `columns` are those of `RUN_DTYPES` but `file`."""
-    table = pd.DataFrame(index=pd.RangeIndex(n))
-    table["file"] = pd.Series([file] * n, index=table.index, dtype="str")
+    data: dict[str, Any] = {"file": pd.array([file] * n, dtype="str")}
     for name, dtype in list(RUN_DTYPES.items())[1:]:
         default = np.arange(1, n + 1) if name == "row" else np.full(n, np.nan)
-        table[name] = pd.Series(np.asarray(columns.get(name, default), dtype=dtype), index=table.index)
-    return table
+        data[name] = np.array(columns.get(name, default), dtype=dtype)
+    return pd.DataFrame(data, index=pd.RangeIndex(n), copy=False)
 
 
 def check_samples(table: pd.DataFrame) -> None:
@@ -127,7 +142,8 @@ def check_samples(table: pd.DataFrame) -> None:
         A column is missing, time runs backwards within a file, or a value is negative or beyond
         `SPEED_CEILING_MPS` / `RPM_CEILING_RPM`. The message names file, row, value and what is allowed.
     """
-    missing = [name for name in SAMPLE_DTYPES if name not in table.columns]
+    present = set(table.columns)
+    missing = [name for name in SAMPLE_DTYPES if name not in present]
     if missing:
         raise LogError("sample table", f"column {missing[0]!r} is missing", "Give every column of gearfit.schema")
     limits = {
@@ -145,7 +161,8 @@ def check_samples(table: pd.DataFrame) -> None:
                 f"{name} is {first[name]:g}; allowed is 0 to {ceiling:g}",
                 "Correct the value or the unit in the header",
             )
-    if (np.diff(table["time_s"].to_numpy()) >= 0).all():
+    times = table["time_s"].to_numpy()
+    if (times[1:] >= times[:-1]).all():
         return
     for file, group in table.groupby("file", sort=False)[["row", "time_s"]]:
         time_s = group["time_s"].to_numpy()

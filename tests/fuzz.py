@@ -151,11 +151,12 @@ def mutated(rng: np.random.Generator, source: str, large: bool) -> bytes:
         part = bytes(data[len(data) // 3 :]) or b"x"
         data += part * (LARGE_BYTES // len(part) // (1 if rng.random() < 0.5 else 3))
     for _ in range(int(rng.integers(1, 9))):
-        _mutate(rng, data)
+        mutate(rng, data)
     return bytes(data[:LARGE_BYTES])
 
 
-def _mutate(rng: np.random.Generator, data: bytearray) -> None:
+def mutate(rng: np.random.Generator, data: bytearray) -> None:
+    """Change a file in one place, or its lines."""
     n = len(data)
     at = int(rng.integers(n + 1))
     length = int(min(rng.geometric(0.05), 400))

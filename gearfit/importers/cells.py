@@ -1,4 +1,4 @@
-"""Numbers out of text cells, and the step in which they were written."""
+"""Numbers out of text cells."""
 
 from __future__ import annotations
 
@@ -14,17 +14,13 @@ from gearfit.errors import LogError, UnitError
 from gearfit.importers.headers import Meaning
 from gearfit.importers.plain_numbers import plain_numbers
 from gearfit.importers.quoting import quoted, shortened
+from gearfit.importers.written_step import written_step
 
 Floats = NDArray[np.float64]
 
 #: Words that stand for "no value".
 _MISSING: Final = frozenset(("", "-", "--", "---", "na", "n/a", "nan", "null", "none", "?"))
 _COMMA_NUMBER: Final = r"[+-]?[0-9]*,[0-9]+"
-_DIGITS: Final = 6
-#: Distinct values from which a common divisor of their differences is the step (by accident in 1 of 100 cases).
-_DISTINCT_FOR_STEP: Final = 9
-#: Whole numbers from here on are no longer exact in floating point: no step can be read off them.
-_EXACT: Final = 2.0**53
 #: An engine that runs turns faster than this; a column that never does was written in thousands.
 _SLOWEST_ENGINE_RPM: Final = 30.0
 
@@ -111,7 +107,7 @@ def read_numbers(
             f"cells hold no usable number; allowed is {allowed}",
             "Correct the column or its header",
         )
-    _refuse_thousands(values, name, meaning)
+    refuse_thousands(values, name, meaning)
     step = written_step(written[np.isfinite(values)])
     return Numbers(values, None if step is None else step * meaning.factor, tuple(notes))
 
@@ -135,7 +131,14 @@ def _notes(
     ]
 
 
-def _refuse_thousands(values: Floats, name: str, meaning: Meaning) -> None:
+def refuse_thousands(values: Floats, name: str, meaning: Meaning) -> None:
+    """Refuse engine speeds that must be in thousands.
+
+    Raises
+    ------
+    UnitError
+        The highest is no speed of a running engine.
+    """
     if meaning.channel != "engine_rpm" or not np.isfinite(values).any():
         return
     top = float(np.nanmax(values))
@@ -146,33 +149,3 @@ def _refuse_thousands(values: Floats, name: str, meaning: Meaning) -> None:
             "Write rpm_x1000 as the header where the values are thousands, or write the numbers without a "
             "separator for thousands (5000)",
         )
-
-
-def written_step(values: Floats) -> float | None:
-    """Smallest step in which numbers were written: greatest common divisor of their differences.
-
-    Parameters
-    ----------
-    values : numpy.ndarray
-        Numbers in the unit of the file, none of them NaN.
-
-    Returns
-    -------
-    float or None
-        The step in the unit of the file; None where there are no values. Fewer than `_DISTINCT_FOR_STEP` distinct
-        values share larger divisors by accident; they give the place of the last decimal.
-    """
-    distinct = np.unique(values)
-    if not distinct.size:
-        return None
-    for digits in range(_DIGITS + 1):
-        scaled = distinct * 10.0**digits
-        whole = np.rint(scaled)
-        if np.all(np.abs(scaled - whole) < 1e-3):
-            break
-    else:
-        return float(10.0**-_DIGITS)
-    exact = float(np.max(np.abs(whole))) < _EXACT
-    enough = exact and whole.size >= _DISTINCT_FOR_STEP
-    divisor = int(np.gcd.reduce(np.diff(whole).astype(np.int64))) if enough else 1
-    return float(divisor / 10.0**digits)

@@ -64,6 +64,11 @@ def read_channels(choice: Choice) -> Channels:
                 cells = cells.mask(cells.str.lower().isin(("n", "neutral")), "")
             numbers[channel] = read_numbers(cells, table.lines, table.name, meaning, lowest, highest, channel in NEEDED)
             notes.extend(numbers[channel].notes)
+    return gathered(numbers, notes)
+
+
+def gathered(numbers: dict[str, Numbers], notes: list[str]) -> Channels:
+    """Put together what was read."""
     if "stated_gear" in numbers:
         numbers["stated_gear"] = _whole_gears(numbers["stated_gear"])
     only_indicated = "indicated_mps" in numbers and not (

@@ -11,6 +11,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+
 from gearfit.errors import LogError
 from gearfit.importers.quoting import quoted
 
@@ -18,10 +20,13 @@ SIZE_LIMIT_MB: Final = 200
 #: Bytes of a file that are read at a time, and by which formats are recognised.
 BLOCK_BYTES: Final = 1 << 19
 _HEAD_BYTES: Final = 65_536
+#: Lines in which the header of a text is looked for, and a row of units below.
+FIRST_LINES: Final = 51
 _BYTE_ORDER_MARKS: Final = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 #: Control characters that no text file holds (tab, line feed, vertical tab, form feed, carriage return do occur).
 _CONTROLS: Final = bytes(sorted(set(range(32)) - set(b"\t\n\v\f\r\x1a")))
 _CONTROL_LETTERS: Final = re.compile(f"[{_CONTROLS.decode()}]")
+_TAB, _BLANK, _SUBSTITUTE = 9, 32, 0x1A
 #: Letters of a text, from the first that is no blank, that tell what it is.
 _START_LETTERS: Final = 1000
 
@@ -50,15 +55,19 @@ class Content:
     head: bytes
 
     def blocks(self) -> Iterator[bytes]:
-        """Yield the bytes of the file, half a megabyte at a time.
+        """Yield the bytes of the file: its head, then half a megabyte at a time.
 
         Raises
         ------
         LogError
             The file cannot be read.
         """
+        yield self.head
+        if len(self.head) < _HEAD_BYTES:
+            return
         try:
             with self.path.open("rb") as file:
+                file.seek(len(self.head))
                 while block := file.read(BLOCK_BYTES):
                     yield block
         except OSError as error:
@@ -74,8 +83,14 @@ class Content:
         """UTF-8, UTF-16 or else Latin-1; None where the file is no text."""
         encoding = _wide_or_marked(self.head)
         wide = encoding is not None and encoding.startswith("utf-16")
-        if not wide and any(len(block.translate(None, _CONTROLS)) < len(block) for block in self.blocks()):
-            return None
+        if not wide:
+            plain = True
+            for block in self.blocks():
+                if _holds_controls(block):
+                    return None
+                plain = plain and block.isascii()
+            if plain:
+                return "utf-8"
         found = encoding or "utf-8"
         decoder = codecs.getincrementaldecoder(found)()
         try:
@@ -98,6 +113,17 @@ class Content:
     def pieces(self) -> Iterator[str]:
         """Yield the text piece by piece; nothing where it is no text."""
         return iter(()) if self.encoding is None else self._decoded(self.encoding)
+
+    @cached_property
+    def first_lines(self) -> list[str]:
+        """The first `FIRST_LINES` lines, or all there are; one empty line where the file is no text."""
+        read, ends = [], 0
+        for piece in self.pieces():
+            read.append(piece)
+            ends += piece.count("\n")
+            if ends >= FIRST_LINES:
+                break
+        return "".join(read).split("\n", FIRST_LINES)[:FIRST_LINES]
 
     @cached_property
     def start(self) -> str:
@@ -134,6 +160,13 @@ def read_content(path: Path, name: str) -> Content:
     if not any(block.strip(b"\xef\xbb\xbf\xff\xfe \t\r\n\x00") for block in content.blocks()):
         raise LogError(name, "the file is empty", "Save the log or sheet again, or remove the file")
     return content
+
+
+def _holds_controls(block: bytes) -> bool:
+    """Whether bytes hold one of `_CONTROLS`: below the blank and not from tab to carriage return, nor a substitute."""
+    letters = np.frombuffer(block, dtype=np.uint8)
+    others = np.count_nonzero(letters < _BLANK) - np.count_nonzero(letters - np.uint8(_TAB) < len(b"\t\n\v\f\r"))
+    return bool(others > 0 and others > np.count_nonzero(letters == _SUBSTITUTE))
 
 
 def _unreadable(name: str, error: OSError) -> LogError:

@@ -7,11 +7,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.importers.cells import written_step
 from gearfit.importers.content import Content, is_web_page
 from gearfit.importers.gpx_points import Points, read_points
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.track_speed import derive_speed, derived_note
+from gearfit.importers.written_step import written_step
 from gearfit.recording import Column, Recording, SpeedSource
 from gearfit.schema import RPM_CEILING_RPM, SPEED_CEILING_MPS, run_table, sample_table
 

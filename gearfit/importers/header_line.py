@@ -1,4 +1,4 @@
-"""Finds the header line of a delimited text, with its delimiter and a row of units below."""
+"""Reads what stands above the rows of a delimited text: the header line, its delimiter, a row of units below."""
 
 from __future__ import annotations
 
@@ -7,14 +7,16 @@ from dataclasses import dataclass
 from typing import Final
 
 from gearfit.bike import ColumnNames
-from gearfit.importers.headers import is_unit_text
+from gearfit.errors import LogError
+from gearfit.importers.content import FIRST_LINES
+from gearfit.importers.headers import Meaning, is_unit_text
 from gearfit.importers.named import meaning_of
 
 DELIMITERS: Final = ("\t", ";", "|", ",")
 #: A line with more columns is no header.
 MOST_COLUMNS: Final = 20_000
-#: Lines in which the header is looked for, and columns that it must name.
-_HEADER_WITHIN: Final = 50
+#: Lines in which the header is looked for (one line more may hold units), and columns that it must name.
+_HEADER_WITHIN: Final = FIRST_LINES - 1
 _HEADER_COLUMNS: Final = 2
 _READINGS: Final = frozenset(("speed_mps", "indicated_mps", "engine_rpm"))
 
@@ -26,6 +28,65 @@ class Header:
     index: int
     delimiter: str
     cells: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Top:
+    """What stands above the rows.
+
+    Attributes
+    ----------
+    header : Header
+        The header line.
+    units : list of str
+        Cells of the row of units below; empty where there is none.
+    meanings : tuple of Meaning or None
+        One for each column; None where gearfit has no use for it.
+    lines : int
+        Lines above the first row.
+    notes : tuple of str
+        What is not used.
+    """
+
+    header: Header
+    units: list[str]
+    meanings: tuple[Meaning | None, ...]
+    lines: int
+    notes: tuple[str, ...]
+
+    @property
+    def used(self) -> list[int]:
+        """Numbers of the columns of use."""
+        return [number for number, meaning in enumerate(self.meanings) if meaning is not None]
+
+
+def read_top(name: str, lines: list[str], names: ColumnNames) -> Top:
+    """Read what stands above the rows; of the lines only the first, up to the row below the header, are looked at.
+
+    Raises
+    ------
+    LogError
+        No header line.
+    """
+    header = find_header(lines, names)
+    if header is None:
+        raise LogError(name, "no header line names two columns", "Name the columns in the first line")
+    units = units_below(header, lines)
+    headers = with_units(header.cells, units)
+    meanings = tuple(meaning_of(cell, names) for cell in headers)
+    notes = []
+    above = sum(bool(line.strip()) and not line.lstrip().startswith("#") for line in lines[: header.index])
+    if above:
+        notes.append(f"{plural(above, 'line')} above the header skipped.")
+    unused = sum(meaning is None and bool(cell) for meaning, cell in zip(meanings, headers, strict=True))
+    if unused:
+        notes.append(f"{plural(unused, 'other column')} not used.")
+    return Top(header, units, meanings, header.index + 1 + bool(units), tuple(notes))
+
+
+def plural(count: int, word: str) -> str:
+    """Return a number with its word."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def cut(line: str, delimiter: str) -> list[str]:

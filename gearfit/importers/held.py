@@ -55,11 +55,15 @@ def refreshed(values: Floats, step: float | None) -> Bools:
     present = np.isfinite(values)
     if not present.any():
         return present
-    start = int(np.flatnonzero(present)[0])
+    start = int(present.argmax())
     if np.mean(~present[start:]) > _SPARSE_SHARE:
         return present
-    held = pd.Series(values[start:]).ffill().to_numpy()
-    changes = np.flatnonzero(np.diff(held) != 0) + 1 + start
+    held = _filled(values[start:])
+    changed = held[1:] != held[:-1]
+    if 3 * (np.count_nonzero(changed) - 1) > 2 * held.size:
+        # Changes lie less than 1.5 rows apart on average, so most in neighbouring rows: no period, and nothing held.
+        return present
+    changes = np.flatnonzero(changed) + 1 + start
     if start > 0:
         changes = np.concatenate(([start], changes))
     if changes.size < _FEWEST_CHANGES:
@@ -104,5 +108,10 @@ def _polled_rows(changes: Rows, period: int, start: int, size: int) -> Rows:
 
 def _jumps(values: Floats, changes: Rows) -> Floats:
     """Return by how much the value changes in each row of change but the first."""
-    filled = pd.Series(values).ffill().to_numpy()
+    filled = _filled(values)
     return np.abs(filled[changes[1:]] - filled[changes[1:] - 1])
+
+
+def _filled(values: Floats) -> Floats:
+    """Return the values with the last known one where one is missing."""
+    return np.asarray(pd.Series(values).ffill()) if np.isnan(values).any() else values

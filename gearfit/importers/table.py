@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 
 from gearfit.bike import ColumnNames
 from gearfit.errors import LogError, NoRowsError
-from gearfit.importers.header_line import Header, cut, find_header, units_below, with_units
+from gearfit.importers.header_line import Header, cut, plural, read_top
 from gearfit.importers.headers import Meaning
-from gearfit.importers.named import meaning_of
 
 Lines = NDArray[np.int64]
 
@@ -61,32 +60,20 @@ def read_table(name: str, text: str, names: ColumnNames) -> Table:
         No header, an open quotation mark, more cells than headers in most rows, or another header further down.
     """
     lines = text.split("\n")
-    header = find_header(lines, names)
-    if header is None:
-        raise LogError(name, "no header line names two columns", "Name the columns in the first line")
-    units = units_below(header, lines)
-    headers = with_units(header.cells, units)
-    first = header.index + 1 + bool(units)
-    meanings = tuple(meaning_of(cell, names) for cell in headers)
-    used = [number for number, meaning in enumerate(meanings) if meaning is not None]
-    body = lines[first:]
+    top = read_top(name, lines, names)
+    header, used = top.header, top.used
+    body = lines[top.lines :]
     while body and not body[-1].strip():
         body.pop()
-    cells = _cells(name, body, header.delimiter, len(headers), sorted({0, *used}))
-    numbers = np.arange(len(cells), dtype=np.int64) + first + 1
+    cells = _cells(name, body, header.delimiter, len(header.cells), sorted({0, *used}))
+    numbers = np.arange(len(cells), dtype=np.int64) + top.lines + 1
     filled = (cells != "").any(axis=1).to_numpy() & ~cells[0].str.startswith("#").to_numpy()
     cells, numbers, notes = _without_surplus(name, body, header, cells, numbers, filled)
-    cells, numbers, repeated = _without_headers(name, header, units, cells, numbers, used)
+    cells, numbers, repeated = _without_headers(name, header, top.units, cells, numbers, used)
     if not len(cells):
         raise NoRowsError(name, "there is a header and no rows yet", "Fill in the sheet, or remove the file")
-    notes += repeated
-    above = sum(bool(line.strip()) and not line.lstrip().startswith("#") for line in lines[: header.index])
-    if above:
-        notes += (f"{_plural(above, 'line')} above the header skipped.",)
-    unused = sum(meaning is None and bool(cell) for meaning, cell in zip(meanings, headers, strict=True))
-    if unused:
-        notes += (f"{_plural(unused, 'other column')} not used.",)
-    return Table(name, meanings, cells.reset_index(drop=True), numbers, notes)
+    notes += repeated + top.notes
+    return Table(name, top.meanings, cells.reset_index(drop=True), numbers, notes)
 
 
 def _cells(name: str, body: list[str], delimiter: str, width: int, wanted: list[int]) -> pd.DataFrame:
@@ -137,7 +124,7 @@ def _without_surplus(
             f"there are more cells than the {width} headers in {count} of {int(filled.sum())} rows",
             "With a decimal comma, use the semicolon or the tab between the cells",
         )
-    note = f"{_plural(count, 'row')} with more cells than headers left out (the first is line {first})."
+    note = f"{plural(count, 'row')} with more cells than headers left out (the first is line {first})."
     return cells[filled & ~surplus], numbers[filled & ~surplus], (note,)
 
 
@@ -160,9 +147,5 @@ def _without_headers(
         headers = headers | np.logical_and.reduce([(cells[number] == units[number]).to_numpy() for number in used])
     if not headers.any():
         return cells, numbers, ()
-    note = f"{_plural(int(headers.sum()), 'repeated header line')} skipped."
+    note = f"{plural(int(headers.sum()), 'repeated header line')} skipped."
     return cells[~headers], numbers[~headers], (note,)
-
-
-def _plural(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"

@@ -10,6 +10,7 @@ from gearfit.importers.nmea import is_nmea
 from gearfit.importers.obd import with_obd_decoded
 from gearfit.importers.one_channel_a_row import with_channels_as_columns
 from gearfit.importers.options import ReadOptions
+from gearfit.importers.plain_log import read_plain_log
 from gearfit.importers.table import read_table
 from gearfit.importers.text_log import read_text_log
 from gearfit.importers.text_odometer import read_odometer
@@ -21,9 +22,9 @@ from gearfit.recording import Recording
 
 def is_delimited_text(content: Content, options: ReadOptions) -> bool:
     """Whether a file is text with a header line that names two channels."""
-    if content.start[:1] in ("", "<", "{", "[") or is_nmea(content, options) or content.text is None:
+    if content.start[:1] in ("", "<", "{", "[") or is_nmea(content, options) or content.encoding is None:
         return False
-    return find_header(content.text.split("\n", 200), options.columns) is not None
+    return find_header(content.first_lines, options.columns) is not None
 
 
 def read_delimited_text(content: Content, options: ReadOptions) -> Recording:
@@ -37,6 +38,17 @@ def read_delimited_text(content: Content, options: ReadOptions) -> Recording:
         There is a header and no rows, or a prepared sheet of runs has no times yet.
     UnitError
         The unit of a needed column is not stated.
+    """
+    return read_plain_log(content, options) or read_with_care(content, options)
+
+
+def read_with_care(content: Content, options: ReadOptions) -> Recording:
+    """Read cells as text, so that each can be told from what it should be.
+
+    Raises
+    ------
+    LogError
+        As `read_delimited_text`.
     """
     table = with_one_time_column(read_table(content.name, content.text or "", options.columns))
     table = with_obd_decoded(table)

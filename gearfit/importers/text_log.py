@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,7 +13,7 @@ from gearfit.importers.columns import Choice
 from gearfit.importers.held import refreshed
 from gearfit.importers.table import Table
 from gearfit.importers.times import ALLOWED, Times
-from gearfit.recording import Recording
+from gearfit.recording import Column, Recording, SpeedSource
 from gearfit.schema import run_table, sample_table
 
 Floats = NDArray[np.float64]
@@ -36,32 +38,98 @@ def read_text_log(choice: Choice) -> Recording:
     times = choice.times()
     channels = read_channels(choice)
     order, notes = _rows_in_order(table, times)
-    values = {name: column[order] for name, column in channels.values().items()}
+    return recording_of(
+        Log(
+            table.name,
+            table.lines[order],
+            replace(times, seconds=times.seconds[order]),
+            {name: column[order] for name, column in channels.values().items()},
+            channels,
+            speed_source_of(choice.meaning("speed_mps").rank if "speed_mps" in choice else 1),
+            choice.columns({"time_s": times.form}),
+            (*channels.notes, *notes),
+            table.own_times,
+        )
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Log:
+    """Rows of a log, read and in order of time.
+
+    Attributes
+    ----------
+    name : str
+        Name of the file.
+    lines : numpy.ndarray
+        Line of the file of each row.
+    times : Times
+        Their times.
+    values : dict
+        Values of each channel in these rows, SI.
+    channels : Channels
+        The channels as read.
+    speed_source : str
+        Where speeds come from that the speedometer did not show.
+    columns : tuple of Column
+        The columns as people are told of them.
+    notes : tuple of str
+        What was dropped or repaired.
+    own_times : bool
+        Whether each channel fills only rows of its own.
+    """
+
+    name: str
+    lines: Rows
+    times: Times
+    values: dict[str, Floats]
+    channels: Channels
+    speed_source: SpeedSource
+    columns: tuple[Column, ...]
+    notes: tuple[str, ...]
+    own_times: bool
+
+
+def recording_of(log: Log) -> Recording:
+    """Tell fresh values from held ones, add standard errors, and fill the sample table.
+
+    Raises
+    ------
+    LogError
+        There is neither a speed nor an engine speed.
+    """
+    values, channels, times = log.values, log.channels, log.times
     if not any(np.isfinite(values[name]).any() for name in ("speed_mps", "engine_rpm") if name in values):
-        raise LogError(table.name, "no row holds a speed or an engine speed", "Record the ride again")
-    fresh = _freshness(values, channels, table.own_times)
-    values |= _uniform_sd(values, channels)
-    first_s = float(times.seconds[order[0]])
+        raise LogError(log.name, "no row holds a speed or an engine speed", "Record the ride again")
+    fresh = _freshness(values, channels, log.own_times)
+    first_s = float(times.seconds[0])
     samples = sample_table(
-        table.name, order.size, row=table.lines[order], time_s=times.seconds[order] - first_s, **values, **fresh
+        log.name,
+        log.lines.size,
+        row=log.lines,
+        time_s=times.seconds - first_s,
+        **values,
+        **_uniform_sd(values, channels),
+        **fresh,
     )
     return Recording(
-        file=table.name,
+        file=log.name,
         kind="log",
         samples=samples,
-        runs=run_table(table.name, 0),
+        runs=run_table(log.name, 0),
         clock=times.clock,
         start_s=times.origin_s + first_s,
-        speed_source=channels.source("wheel or logger" if _rank(choice) else "receiver"),
+        speed_source=channels.source(log.speed_source),
         speed_step_mps=channels.step("speed_mps"),
         rpm_step_rpm=channels.step("engine_rpm"),
-        columns=choice.columns({"time_s": times.form}),
-        notes=(*channels.notes, *notes, *_held_notes(values, fresh)),
+        columns=log.columns,
+        notes=(*log.notes, *_held_notes(values, fresh)),
     )
 
 
-def _rank(choice: Choice) -> int:
-    return choice.meaning("speed_mps").rank if "speed_mps" in choice else 1
+def speed_source_of(rank: int) -> SpeedSource:
+    """Return where a speed comes from by the rank of its column: first choice is a receiver's own."""
+    return "wheel or logger" if rank else "receiver"
 
 
 def _rows_in_order(table: Table, times: Times) -> tuple[Rows, list[str]]:

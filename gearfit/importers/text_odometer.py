@@ -7,8 +7,9 @@ from typing import Final
 import numpy as np
 
 from gearfit.errors import LogError, UnitError
-from gearfit.importers.cells import read_numbers, written_step
+from gearfit.importers.cells import read_numbers
 from gearfit.importers.columns import Choice
+from gearfit.importers.written_step import written_step
 from gearfit.recording import OdometerReading, Recording
 from gearfit.schema import run_table, sample_table
 

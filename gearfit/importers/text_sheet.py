@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.errors import LogError
-from gearfit.importers.cells import parse, written_step
+from gearfit.importers.cells import parse
 from gearfit.importers.channels import read_channels
 from gearfit.importers.columns import Choice
+from gearfit.importers.written_step import written_step
 from gearfit.recording import Recording
 from gearfit.schema import run_table, sample_table
 

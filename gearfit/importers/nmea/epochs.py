@@ -151,14 +151,16 @@ def _void(fields: pd.DataFrame) -> Bools:
 def _days(fields: pd.DataFrame) -> Floats:
     """Days since 1970-01-01; NaN where no valid date stands."""
     if "date" in fields:
-        number = _numbers(fields["date"])
+        number, place = np.unique(_numbers(fields["date"]), return_inverse=True)
         day, rest = np.divmod(number, 10_000)
         month, year = np.divmod(rest, 100)
-        year = year + np.where(year <= _LAST_SHORT_YEAR, 2000, 1900)
-    elif "year" in fields:
-        day, month, year = (_numbers(fields[name]) for name in ("day", "month", "year"))
-    else:
-        return np.full(len(fields), np.nan)
+        return _day_numbers(year + np.where(year <= _LAST_SHORT_YEAR, 2000, 1900), month, day)[place]
+    if "year" in fields:
+        return _day_numbers(*(_numbers(fields[name]) for name in ("year", "month", "day")))
+    return np.full(len(fields), np.nan)
+
+
+def _day_numbers(year: Floats, month: Floats, day: Floats) -> Floats:
     dates = pd.to_datetime(pd.DataFrame({"year": year, "month": month, "day": day}), errors="coerce")
     return np.asarray((dates - pd.Timestamp(0)).dt.days, dtype=np.float64)
 

@@ -7,12 +7,12 @@ from typing import Final
 import numpy as np
 
 from gearfit.errors import LogError
-from gearfit.importers.cells import written_step
 from gearfit.importers.content import Content
 from gearfit.importers.nmea.epochs import Epochs, Floats, read_epochs
 from gearfit.importers.nmea.sentences import Bools, Sentences, find_sentences
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.track_speed import derive_speed, derived_note
+from gearfit.importers.written_step import written_step
 from gearfit.recording import Column, Recording, SpeedSource
 from gearfit.schema import SPEED_CEILING_MPS, run_table, sample_table
 from gearfit.units import SPEED_UNITS_MPS

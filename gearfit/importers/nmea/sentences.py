@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -26,15 +27,17 @@ _SENTENCE: Final = re.compile(rb"[$!][A-Z][A-Z0-9]{2,9},[ -~]*")
 #: Bytes in which the format is recognised, and the share of them that must lie in sentences.
 _HEAD_BYTES: Final = 65_536
 _HEAD_SHARE: Final = 0.3
-#: Length of `$ttsss,`, and the first letter of proprietary sentences, whose names follow other rules.
+#: Length of `$ttsss,` and of `tt`, and the first letter of proprietary sentences, whose names follow other rules.
 _NAME_BYTES: Final = 7
+_TALKER_BYTES: Final = 2
 _PROPRIETARY: Final = ord("P")
 
 
 def is_nmea(content: Content, _: ReadOptions) -> bool:
     """Whether a file consists of sentences, other bytes between them allowed."""
     head = content.head[:_HEAD_BYTES]
-    return sum(map(len, _SENTENCE.findall(head))) >= _HEAD_SHARE * len(head.strip())
+    found = _SENTENCE.findall(head) if b"$" in head or b"!" in head else []
+    return sum(map(len, found)) >= _HEAD_SHARE * len(head.strip())
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,11 +65,18 @@ class Sentences:
 
     def called(self, name: str) -> Bools:
         """Whether each sentence is of this kind, from whatever talker."""
-        where = np.minimum(self.start[:, None] + np.arange(1, _NAME_BYTES), self.data.size - 1)
-        found = self.data[where]
-        wanted = np.frombuffer(f"{name},".encode("ascii"), dtype=np.uint8)
-        alike: Bools = (found[:, 2:] == wanted).all(axis=1) & (found[:, 0] != _PROPRIETARY)
-        return alike & (self.end - self.start >= _NAME_BYTES)
+        alike: Bools = self._names == int.from_bytes(f"{name},".encode("ascii"), "big")
+        return alike
+
+    @cached_property
+    def _names(self) -> Places:
+        """The letters of each sentence's name and the comma after them as one number; 0 where it has no such name."""
+        last = self.data.size - 1
+        names: Places = np.zeros(self.start.size, dtype=np.int64)
+        for place in range(_TALKER_BYTES + 1, _NAME_BYTES):
+            names = 256 * names + self.data[np.minimum(self.start + place, last)]
+        named = self.data[np.minimum(self.start + 1, last)] != _PROPRIETARY
+        return np.where(named & (self.end - self.start >= _NAME_BYTES), names, 0)
 
     def fields(self, chosen: Bools, wanted: dict[int, str]) -> pd.DataFrame:
         """Cut the chosen sentences into fields.
