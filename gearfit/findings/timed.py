@@ -37,7 +37,7 @@ def _one(facts: Facts, pair: Pair, found: SpanComparison) -> Finding:
     name = _name(facts, found)
     a, b = pair.comparison.reference, pair.comparison.other
     first, second = found.reference, found.other
-    means = f"{name}: {first.mean_s:.2f} s {a} (n = {first.n}), {second.mean_s:.2f} s {b} (n = {second.n})"
+    means = f"{name}: {first.mean_s:.2f} s {a} ({count(first.n, 'run')}), {second.mean_s:.2f} s {b} ({count(second.n, 'run')})"
     if found.difference_s is None:
         return Finding(
             "warning",

@@ -11,7 +11,8 @@ from gearfit.words import count, interval, setup_label, span_label, value
 def verdict(analysis: Analysis) -> list[str]:
     """Put an analysis into four to eight lines, and up to three more for each further setup."""
     title = analysis.bike.name or "This machine"
-    lines = [f"{title}: {' against '.join(setup_label(result.setup) for result in analysis.setups)}"]
+    reference, *others = (setup_label(result.setup) for result in analysis.setups)
+    lines = [f"{title}: {reference}{' against ' if others else ''}{' and '.join(others)}"]
     if analysis.comparisons:
         several = len(analysis.comparisons) > 1
         lines += [

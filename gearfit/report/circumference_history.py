@@ -17,6 +17,8 @@ from gearfit.words import number, setup_label, value_and_interval
 #: With fewer dated setups there is no line to speak of.
 LEAST: Final = 3
 _IN_ORDER: Final = "in order of date"
+#: How dates are written whose ticks are years, months, days, hours, minutes or seconds apart.
+_TICKS: Final = ["%Y", "%b %Y", "%d %b", "%H:%M", "%H:%M", "%H:%M:%S"]
 
 
 @in_our_style
@@ -51,8 +53,11 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
         )
     locator = AutoDateLocator(maxticks=5)  # type: ignore[no-untyped-call]
     ax.xaxis.set_major_locator(locator)
-    ax.xaxis.set_major_formatter(ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]
+    ax.xaxis.set_major_formatter(
+        ConciseDateFormatter(locator, formats=_TICKS, zero_formats=_TICKS, show_offset=False)  # type: ignore[no-untyped-call]
+    )
     ax.margins(x=0.08)
+    ax.set_xlabel(f"Date of the ride, {_years(shown)}")
     ax.set_ylabel("Rolling circumference [m]")
     legend_below(figure, ax.get_legend_handles_labels()[0], columns)
     return figure
@@ -66,6 +71,11 @@ def dated(analysis: Analysis) -> list[tuple[int, datetime, Circumference]]:
         if result.ridden_unix_s is not None and result.circumference is not None
     ]
     return sorted(found, key=lambda each: each[1])
+
+
+def _years(shown: list[tuple[int, datetime, Circumference]]) -> str:
+    first, last = shown[0][1].year, shown[-1][1].year
+    return str(first) if first == last else f"{first} to {last}"
 
 
 def caption(analysis: Analysis) -> str:

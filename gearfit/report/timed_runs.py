@@ -121,7 +121,7 @@ def _strip(ax: Axes, analysis: Analysis, span: Span, names: list[str]) -> None:
                 zorder=3,
             )
         if summary is not None:
-            words = f"mean {number(summary.mean_s)} s (n = {summary.n})" if summary.n > 1 else "one run"
+            words = f"mean {number(summary.mean_s)} s ({count(summary.n, 'run')})" if summary.n > 1 else "one run"
             ax.annotate(words, (1.01, index), xycoords=("axes fraction", "data"), va="center", fontsize=9)
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.4, -0.6)

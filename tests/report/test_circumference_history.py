@@ -29,6 +29,9 @@ def test_marks_stand_in_order_of_date() -> None:
     (line,) = [line for line in figure.axes[0].get_lines() if line.get_label() == "in order of date"]
     days = np.asarray(line.get_xdata(), dtype=np.float64)
     np.testing.assert_allclose(np.diff(days), [30, 60])
+    figure.draw_without_rendering()
+    assert figure.axes[0].get_xlabel() == "Date of the ride, 2026"
+    assert {"01 Jun", "01 Jul"} <= {label.get_text() for label in figure.axes[0].get_xticklabels()}
     assert circumference_history.alt(with_dates(30, 0, 90)).startswith(
         "The intervals of all setups overlap, so no change of the circumference is shown. 01 May 2026, "
         "after (13/43): 1.962"
