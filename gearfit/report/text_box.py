@@ -58,7 +58,9 @@ def put_text(
     weight, colour, align : str
         As matplotlib names them; `align` is left, center or right.
     """
-    size, lines = fitted(figure, box, drawable(text), size_pt, smallest_pt or size_pt / 2, weight)
+    size, lines = fitted(
+        figure, box, drawable(text).replace(" %", "\N{NO-BREAK SPACE}%"), size_pt, smallest_pt or size_pt / 2, weight
+    )
     em_px = size / _POINTS_PER_INCH * figure.dpi
     width_px, height_px = figure.get_size_inches() * figure.dpi
     x = box.left + {"left": 0.0, "center": box.width / 2, "right": box.width}[align]

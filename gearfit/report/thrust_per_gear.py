@@ -82,14 +82,20 @@ def _height(gearing: Gearing, gear: int, speed_mps: float) -> float:
 
 def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
-    swap = swaps(analysis)[0][1]
+    shown = [swap for _, swap in swaps(analysis)]
+    swap, gearings = shown[0], [gearing for each in shown for gearing in (each.reference, each.other)]
+    marks = ""
+    if any(speed is not None for gearing in gearings for speed in gearing.best_shift_mps):
+        marks += " An open mark is the speed from which the next gear pulls harder"
+        marks += "; where there is none, the limit comes first."
+    if any(gearing.top_mps is not None for gearing in gearings):
+        marks += " Dotted: the speed at which thrust meets the resistance."
     mass = "as stated" if swap.mass_stated else "assumed, since bike.toml states none: it scales all forces alike"
     drag = {"coasting": "from coasting in neutral", "stated": "as stated"}.get(swap.drag_from, "assumed")
     return (
         f"Full throttle, from the ride “{swap.reference.name}” alone; bands are 95 %. Forces for "
-        f"{number(swap.mass_kg, 0)} kg ({mass}); resistance {drag}. An open mark is the speed from which the next gear "
-        "pulls harder; where there is none, the limit comes first. Dotted: the speed at which thrust meets the "
-        "resistance. Figures for a closed track."
+        f"{number(swap.mass_kg, 0)} kg ({mass}); resistance {drag}. First gear pulls hardest and stands highest, the "
+        f"others follow.{marks} Figures for a closed track."
     )
 
 

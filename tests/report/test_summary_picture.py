@@ -69,7 +69,7 @@ def test_no_text_leaves_the_picture_and_no_two_overlap(make: Callable[[], Analys
 def test_it_says_the_answer_and_the_number() -> None:
     figure = summary_picture.draw(example.two_setups())
     words = " ".join(text.get_text() for text in figure.texts)
-    assert "Fell 420 before (14/43) → after (13/43) All gears together moved by −6.93 %" in words
+    assert "Fell 420 before (14/43) → after (13/43) All gears together moved by −6.93\xa0%" in words
     assert "−6.93\xa0%" in words
     assert "tooth counts say −7.14\xa0%" in words
     assert "6.42 → 6.05" in words.replace("\xa0", " ")

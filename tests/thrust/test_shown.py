@@ -45,6 +45,22 @@ def test_thrust_figure_holds_every_gear_and_the_resistance(narrow: bool) -> None
     assert svg_bytes(figure) == svg_bytes(figure)
 
 
+def test_the_caption_explains_the_marks_that_are_drawn_and_no_others() -> None:
+    analysis = with_swap()
+    (compared,) = analysis.comparisons
+    assert compared.swap is not None
+    sides = [
+        replace(side, best_shift_mps=(None,), top_mps=None) for side in (compared.swap.reference, compared.swap.other)
+    ]
+    plain = replace(compared.swap, reference=sides[0], other=sides[1])
+    marked = replace(plain, other=replace(sides[1], best_shift_mps=(12.0,), top_mps=40.0))
+    for swap, told in ((plain, False), (marked, True)):
+        said = thrust_per_gear.caption(replace(analysis, comparisons=(replace(compared, swap=swap),)))
+        assert ("An open mark is the speed from which the next gear pulls harder" in said) is told
+        assert ("Dotted: the speed at which thrust meets the resistance." in said) is told
+        assert said.endswith(" Figures for a closed track.")
+
+
 def test_course_figure_marks_every_shift() -> None:
     figure = speed_course.draw(with_swap())
     assert figure is not None
