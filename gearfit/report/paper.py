@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 from markupsafe import Markup
@@ -35,9 +35,11 @@ _UNPRINTED_ROWS: Final = 3
 _FIRST, _SECOND, _THIRD, _FOURTH, _LAST, _NEVER = 5, 4, 3, 2, 1, 0
 _TABLE_RANKS: Final = {"sprockets": _SECOND, "changes": _LAST, "timed-spans": _LAST}
 #: Letters in a line across the sheet and in one across half of it; heights of lines and of what stands around them, mm.
-_LETTERS: Final = 110
-_HALF_LETTERS: Final = 52
+_LETTERS: Final = 118
+_HALF_LETTERS: Final = 54
+_LARGE_LETTERS: Final = 90
 _LINE_MM: Final = 3.9
+_LARGE_LINE_MM: Final = 4.5
 _SMALL_LINE_MM: Final = 3.5
 _ROW_MM: Final = 4.0
 _TITLE_MM: Final = 6.0
@@ -86,10 +88,7 @@ def left_to_the_screen(
     parts = [
         Part("opening", _OPENING_MM + _HEADLINE_MM * headlines),
         *_of_answers(answers),
-        Part(
-            "key-figures",
-            _TITLE_MM + _rows_mm(replace(key_figures, rows=key_figures.rows[:-_UNPRINTED_ROWS]), _LETTERS),
-        ),
+        Part("key-figures", _key_figures_mm(key_figures)),
         *_of_figures(figures),
         *(_of_table(name, table, several=several) for name, table in sections),
         Part("closing", _CLOSING_MM + (_CARD_MM + _NEXT_CARD_MM * (cards - 1) if cards else 0.0)),
@@ -175,10 +174,17 @@ def _codes(answers: Sequence[Answer]) -> Iterator[tuple[str, str]]:
 def _of_answers(answers: Sequence[Answer]) -> Iterator[Part]:
     for question, answer in enumerate(answers):
         for place, sentence in enumerate(answer.sentences):
-            lead = _QUESTION_MM if place == 0 else 1.0
-            height_mm = lead + _LINE_MM * _lines(sentence.text, _LETTERS)
+            lead = _question_mm(answer) if place == 0 else 1.0
+            mark = len(sentence.word) + 3 if sentence.severity == "warning" else 0
+            height_mm = lead + _LINE_MM * math.ceil((mark + _length(sentence.text)) / _LETTERS)
             rank = _NEVER if place == 0 else _LAST if place < 3 else _THIRD
             yield Part(sentence_name(question, place), height_mm, rank)
+
+
+def _question_mm(answer: Answer) -> float:
+    """Return the height of a question with its verdict, whose letters are larger."""
+    lines = math.ceil((len(answer.question) + len(answer.verdict)) / _LARGE_LETTERS)
+    return _QUESTION_MM + _LARGE_LINE_MM * (lines - 1)
 
 
 def _of_figures(figures: Sequence[DrawnFigure]) -> Iterator[Part]:
@@ -199,6 +205,14 @@ def _of_table(name: str, table: Table, *, several: bool) -> Part:
     height_mm = _TITLE_MM + (_HEAD_MM if half else 0.0) + _rows_mm(table, letters)
     height_mm += _SMALL_LINE_MM * _lines(table.remark, letters)
     return Part(name, height_mm, _TABLE_RANKS.get(table.name, _FOURTH), half)
+
+
+def _key_figures_mm(table: Table) -> float:
+    """Return the height of the key figures, whose columns are alike and whose longest cells are broken."""
+    letters = _LETTERS / len(table.head)
+    rows = [[_length(cell) for cell in table.head]]
+    rows += [[_length(cell.text) + _length(cell.below) for cell in row] for row in table.rows[:-_UNPRINTED_ROWS]]
+    return _HEAD_MM + sum(_ROW_MM * math.ceil((max(row) + 1) / letters) for row in rows)
 
 
 def _rows_mm(table: Table, letters: int) -> float:
