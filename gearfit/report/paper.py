@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from bisect import bisect_left
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -34,6 +35,8 @@ _UNPRINTED_ROWS: Final = 3
 #: What is left out first: the last of the highest rank.
 _FIRST, _SECOND, _THIRD, _FOURTH, _LAST, _NEVER = 5, 4, 3, 2, 1, 0
 _TABLE_RANKS: Final = {"sprockets": _SECOND, "changes": _LAST, "timed-spans": _LAST}
+#: Of what was left out, so many are tried again in the room that others have made.
+_TRIED: Final = 50
 #: Letters in a line across the sheet and in one across half of it; heights of lines and of what stands around them, mm.
 _LETTERS: Final = 118
 _HALF_LETTERS: Final = 54
@@ -122,17 +125,14 @@ def named(screen: Collection[str], titles: Mapping[str, str]) -> str:
 
 def _beyond(parts: list[Part]) -> set[str]:
     """Return the parts to leave out, the last of the highest rank first, until the others fit."""
-    order = sorted(range(len(parts)), key=lambda place: (-parts[place].rank, -place))
-    left: list[str] = []
-    for part in (parts[place] for place in order):
-        if part.rank == _NEVER or _sheets(parts, left) <= SHEETS:
-            break
-        left.append(part.name)
-    for name in left[::-1]:
-        others = [other for other in left if other != name]
-        if _sheets(parts, others) <= SHEETS:
-            left = others
-    return set(left)
+    places = [place for place, part in enumerate(parts) if part.rank != _NEVER]
+    order = [parts[place].name for place in sorted(places, key=lambda place: (-parts[place].rank, -place))]
+    fewest = bisect_left(range(len(order)), True, key=lambda n: _sheets(parts, set(order[:n])) <= SHEETS)
+    left = set(order[:fewest])
+    for name in order[:fewest][: -_TRIED - 1 : -1]:
+        if _sheets(parts, left - {name}) <= SHEETS:
+            left.remove(name)
+    return left
 
 
 def _sheets(parts: Sequence[Part], left: Collection[str]) -> int:
