@@ -87,7 +87,8 @@ def test_a_failing_file_ends_nothing_and_its_message_stands_in_the_page(watched:
     assert "18 rows" in (watched.out / "watch.html").read_text("utf-8"), "the older report stays"
     bad.unlink()
     wait_until(lambda: watched.reports == [18, 18])
-    assert "messages = []" in (watched.out / "watch_state.js").read_text("utf-8")
+    # the state is written right after the report
+    wait_until(lambda: "messages = []" in (watched.out / "watch_state.js").read_text("utf-8"))
 
 
 def test_the_report_itself_and_hidden_files_wake_nobody(watched: Watched) -> None:
