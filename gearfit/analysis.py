@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING
 
+from gearfit.bike import Bike
 from gearfit.comparison.shift import Shift, shift
 from gearfit.comparison.timed_spans import compare_spans, single_runs
 from gearfit.comparison.tooth_pairs import candidates
@@ -17,6 +20,7 @@ from gearfit.fitting.setup_summary import summarise
 from gearfit.fitting.shared_ladder import one_ladder
 from gearfit.fitting.speedometer.check import check_setup
 from gearfit.fitting.speedometer.rules import Rule, rule
+from gearfit.fitting.streams import Material
 from gearfit.prediction.gearing import change_percent, tyre_factor
 from gearfit.recording import RideFolder, RideSetup
 from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, TimedSpan
@@ -24,12 +28,16 @@ from gearfit.spans.asked import USUAL_SPANS, Span
 from gearfit.spans.find import find_runs
 from gearfit.thrust.compare import predicted_difference, with_swap
 
+if TYPE_CHECKING:
+    from gearfit.second_process import Each
+
 
 def analyse(
     folder: RideFolder,
     speed_unit: str = "kmh",
     regulation: str | None = None,
     spans: Sequence[Span] = USUAL_SPANS,
+    each: Each = map,
 ) -> Analysis:
     """Analyse a ride folder.
 
@@ -43,6 +51,8 @@ def analyse(
         Rule for the speedometer; that of bike.toml where not given.
     spans : sequence of Span
         Which standing starts and roll-ons are looked for in the rides.
+    each : callable
+        Goes through the setups as `map` does, see `gearfit.second_process`.
 
     Returns
     -------
@@ -58,30 +68,27 @@ def analyse(
     """
     if speed_unit not in ("kmh", "mph"):
         raise ValueError(f"speed_unit is {speed_unit!r}; allowed are 'kmh' and 'mph'")
-    fits = _fit(folder)
+    fits = _fit(folder, each)
     against = rule(regulation or folder.bike.speedometer.regulation, unit=speed_unit)
-    checked = [
-        check_setup(folder.bike, ride, fit, against, speed_unit) for ride, fit in zip(folder.setups, fits, strict=True)
-    ]
-    results = tuple(
-        _with_runs(
-            replace(
-                summarise(folder.bike, ride, fit, _runs(ride)),
-                speedometer=instrument if isinstance(instrument, Speedometer) else None,
-            ),
-            ride,
-            fit,
-            spans,
-        )
-        for ride, fit, instrument in zip(folder.setups, fits, checked, strict=True)
-    )
+    judge = partial(_judge, folder.bike, against, speed_unit, spans)
+    results, unjudged = zip(*each(judge, list(zip(folder.setups, fits, strict=True))), strict=True)
     pairs = tuple(_compare(results[0], fits[0], result, fit) for result, fit in zip(results[1:], fits[1:], strict=True))
     pairs = tuple(_with_swap(folder, pair) for pair in pairs)
     comparisons = tuple(pair.comparison for pair in pairs)
-    unjudged = tuple(instrument if isinstance(instrument, str) else "" for instrument in checked)
     facts = Facts(folder, speed_unit, results, tuple(fits), pairs, unjudged)
     found = Analysis(folder.bike, speed_unit, results, comparisons, find(facts))
     return replace(found, restated=_restated(found, facts, against))
+
+
+def _judge(
+    bike: Bike, against: Rule, speed_unit: str, spans: Sequence[Span], ridden: tuple[RideSetup, SetupFit]
+) -> tuple[SetupResult, str]:
+    """Say what one setup shows, and why its speedometer cannot be judged where that is so."""
+    ride, fit = ridden
+    instrument = check_setup(bike, ride, fit, against, speed_unit)
+    judged, why_not = (None, instrument) if isinstance(instrument, str) else (instrument, "")
+    result = replace(summarise(bike, ride, fit, _runs(ride)), speedometer=judged)
+    return _with_runs(result, ride, fit, spans), why_not
 
 
 def _restated(found: Analysis, facts: Facts, against: Rule) -> Analysis:
@@ -128,11 +135,11 @@ def _with_runs(result: SetupResult, ride: RideSetup, fit: SetupFit, spans: Seque
     return replace(result, timed_spans=timed, left_out_runs=found.left_out, tracks=tracks, ridden_unix_s=_began(ride))
 
 
-def _fit(folder: RideFolder) -> list[SetupFit]:
+def _fit(folder: RideFolder, each: Each) -> list[SetupFit]:
     """Fit every setup; setups without tooth counts share one ladder, made of what all of them show."""
     materials = [gather_setup(ride) for ride in folder.setups]
     ladders: list[Ladder | None] = [from_teeth(folder.bike, ride.setup) for ride in folder.setups]
-    fits = [fit_setup(material, ladder) for material, ladder in zip(materials, ladders, strict=True)]
+    fits = list(each(_fit_one, list(zip(materials, ladders, strict=True))))
     shown = [fit.levels for fit in fits if fit.ladder is None and fit.timed is not None and fit.levels is not None]
     if len(fits) < 2 or not shown:
         return fits
@@ -141,6 +148,10 @@ def _fit(folder: RideFolder) -> list[SetupFit]:
         fit if fit.ladder is not None else fit_setup(material, shared)
         for fit, material in zip(fits, materials, strict=True)
     ]
+
+
+def _fit_one(known: tuple[Material, Ladder | None]) -> SetupFit:
+    return fit_setup(*known)
 
 
 def _compare(reference: SetupResult, reference_fit: SetupFit, other: SetupResult, other_fit: SetupFit) -> Pair:

@@ -8,7 +8,7 @@ import sys
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from gearfit.command_common import add_no_positions, add_regulation, add_units
 from gearfit.command_completion import add_completion
@@ -18,6 +18,9 @@ from gearfit.command_speedometer import add_speedometer
 from gearfit.errors import GearfitError
 from gearfit.terminal import emphasised
 from gearfit.version import __version__
+
+if TYPE_CHECKING:
+    from gearfit.second_process import Each
 
 #: Exit code by which shells tell that a program was stopped from the keyboard (128 + SIGINT).
 _STOPPED: Final = 130
@@ -151,6 +154,13 @@ def _add_checksum_option(parser: argparse.ArgumentParser) -> None:
 
 
 def _report(arguments: argparse.Namespace) -> int:
+    from gearfit.second_process import second_process
+
+    with second_process("gearfit.analysis", "gearfit.report.parts", "gearfit.report.page") as each:
+        return _report_with(arguments, each)
+
+
+def _report_with(arguments: argparse.Namespace, each: Each) -> int:
     from tqdm import tqdm
 
     from gearfit.analysis import analyse
@@ -170,10 +180,12 @@ def _report(arguments: argparse.Namespace) -> int:
             bar.set_description(label)
 
         out = arguments.out or report_folder(arguments.folder)
-        folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums)
+        folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums, each=each)
         step("fitting")
-        analysis = analyse(folder, arguments.units, arguments.regulation, spans)
-        written = write_report(analysis, out, progress=step, shape=arguments.shape, positions=arguments.positions)
+        analysis = analyse(folder, arguments.units, arguments.regulation, spans, each=each)
+        written = write_report(
+            analysis, out, progress=step, shape=arguments.shape, positions=arguments.positions, each=each
+        )
     if arguments.json:
         print(written["results.json"].read_text("utf-8"), end="")
     elif not arguments.quiet:

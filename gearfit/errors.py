@@ -26,6 +26,10 @@ class InputError(GearfitError, ValueError):
         self.remedy = remedy
         super().__init__(f"{where}: {problem}. {remedy}.")
 
+    def __reduce__(self) -> tuple[type[InputError], tuple[str, str, str]]:
+        """Pass from one process to another with all three parts."""
+        return type(self), (self.where, self.problem, self.remedy)
+
 
 class FolderError(InputError):
     """The ride folder as a whole holds nothing to work on."""

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from functools import partial
+from itertools import islice
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from gearfit.bike import Bike
 from gearfit.bike_file import read_bike
-from gearfit.errors import FolderError, InputError, LogError, NoRowsError
+from gearfit.errors import FolderError, LogError, NoRowsError
 from gearfit.importers.formats import read_log
 from gearfit.importers.options import ReadOptions
 from gearfit.recording import NO_ROWS_YET, Recording, RideFolder, RideSetup
+
+if TYPE_CHECKING:
+    from gearfit.second_process import Each
 
 BIKE_FILE: Final = "bike.toml"
 REPORT_FOLDER: Final = "report"
@@ -23,7 +28,7 @@ _REMEDY: Final = (
 )
 
 
-def read_folder(path: str | Path, *, accept_bad_checksums: bool = False) -> RideFolder:
+def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: Each = map) -> RideFolder:
     """Read a ride folder.
 
     Parameters
@@ -32,6 +37,8 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False) -> Ride
         The folder: one sub-folder for each setup, or flat files whose names begin with the setup's name.
     accept_bad_checksums : bool
         Whether NMEA sentences with a wrong or missing checksum are used.
+    each : callable
+        Goes through the files as `map` does, see `gearfit.second_process`.
 
     Returns
     -------
@@ -61,9 +68,10 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False) -> Ride
     names = tuple(setup.name for setup in bike.setups) or DEFAULT_SETUPS
     files = _sorted_into_setups(root, names, notes)
     options = ReadOptions.of(bike, accept_bad_checksums=accept_bad_checksums)
+    read = each(partial(_read, root, options), [path for name in names for path in files[name]])
     setups = []
     for name in names:
-        recordings = _read_setup(root, files[name], options, notes)
+        recordings = _sound(list(islice(read, len(files[name]))), notes)
         if recordings and all(recording.kind == "held rpm" for recording in recordings):
             notes.extend(f"Left aside: {recording.file} (no speeds yet)." for recording in recordings)
         elif recordings:
@@ -163,18 +171,20 @@ def _setup_of(entry: Path, names: tuple[str, ...]) -> str | None:
     return None
 
 
-def _read_setup(root: Path, files: list[Path], options: ReadOptions, notes: list[str]) -> tuple[Recording, ...]:
-    """Read the files of one setup; raise the first error where it leaves nothing at all."""
-    recordings = []
-    errors: list[InputError] = []
-    for path in files:
-        try:
-            recordings.append(read_log(path, _shown(path, root), options))
-        except NoRowsError as error:
-            notes.append(f"Left aside: {error.where} ({NO_ROWS_YET}).")
-        except LogError as error:
-            errors.append(error)
+def _read(root: Path, options: ReadOptions, path: Path) -> Recording | LogError:
+    """Read a file; return what is wrong with it where it cannot be read."""
+    try:
+        return read_log(path, _shown(path, root), options)
+    except LogError as error:
+        return error
+
+
+def _sound(files: list[Recording | LogError], notes: list[str]) -> tuple[Recording, ...]:
+    """Return the recordings of one setup; raise the first error where it leaves nothing at all."""
+    errors = [file for file in files if isinstance(file, LogError) and not isinstance(file, NoRowsError)]
+    recordings = tuple(file for file in files if isinstance(file, Recording))
     if errors and not recordings:
         raise errors[0]
+    notes.extend(f"Left aside: {file.where} ({NO_ROWS_YET})." for file in files if isinstance(file, NoRowsError))
     notes.extend(f"Left aside: {error}" for error in errors)
-    return tuple(recordings)
+    return recordings

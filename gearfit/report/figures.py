@@ -30,7 +30,7 @@ from gearfit.report import (
 from gearfit.report.figure_markup import inline
 from gearfit.report.in_units import in_units, say
 from gearfit.report.style import svg_bytes
-from gearfit.report.told import places
+from gearfit.report.told import Told, places
 from gearfit.results import Analysis
 
 
@@ -52,13 +52,14 @@ class Kind:
 
 @dataclass(frozen=True)
 class DrawnFigure:
-    """A figure ready for the page: its pictures as markup, its words in both units."""
+    """A figure ready for the page: its pictures as markup, its words in both units, and the points told of."""
 
     name: str
     title: str
     caption: Markup
     alt: Markup
     pictures: Markup
+    told: list[Told]
 
 
 KINDS: Final = tuple(
@@ -80,28 +81,17 @@ KINDS: Final = tuple(
 )
 
 
-def draw_all(analysis: Analysis, progress: Callable[[str], None]) -> list[DrawnFigure]:
-    """Draw every figure for which there are data."""
-    drawn = []
-    kmh, mph = in_units(analysis)
-    for kind in KINDS:
-        progress(f"figure: {kind.title.lower()}")
-        pictures = _pictures(kind, analysis)
-        if pictures:
-            caption, alt = (say(words(kmh), words(mph)) for words in (kind.caption, kind.alt))
-            drawn.append(DrawnFigure(kind.name, kind.title, caption, alt, Markup(pictures)))  # noqa: S704
-    return drawn
-
-
-def _pictures(kind: Kind, analysis: Analysis) -> str:
-    """Return the wide and the narrow picture; nothing where the data are missing."""
+def drawn(kind: Kind, analysis: Analysis) -> DrawnFigure | None:
+    """Draw a figure, wide and narrow; None where the data are missing."""
+    pictures = [(shape, kind.draw(analysis, narrow=shape == "narrow")) for shape in ("wide", "narrow")]
+    present = [(shape, picture) for shape, picture in pictures if picture is not None]
+    if not present:
+        return None
+    told = hover.points(kind.name, analysis)
     markup = []
-    for narrow in (False, True):
-        figure = kind.draw(analysis, narrow=narrow)
-        if figure is None:
-            return ""
-        shape = "narrow" if narrow else "wide"
-        svg = svg_bytes(figure)
-        points = places(figure, hover.points(kind.name, analysis))
-        markup.append(inline(svg, f"{kind.name}-{shape}", f"alt-{kind.name}", shape, points))
-    return "".join(markup)
+    for shape, picture in present:
+        svg = svg_bytes(picture)
+        markup.append(inline(svg, f"{kind.name}-{shape}", f"alt-{kind.name}", shape, places(picture, told)))
+    kmh, mph = in_units(analysis)
+    caption, alt = (say(words(kmh), words(mph)) for words in (kind.caption, kind.alt))
+    return DrawnFigure(kind.name, kind.title, caption, alt, Markup("".join(markup)), told)  # noqa: S704

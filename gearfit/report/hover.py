@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Final
 
 from gearfit.report import hover_gears, hover_runs, hover_samples
-from gearfit.report.told import Told, sentences_json
+from gearfit.report.told import Told
 from gearfit.results import Analysis
 
 #: Name of a picture -> the points that it tells of.
@@ -29,8 +29,3 @@ POINTS: Final[dict[str, Callable[[Analysis], list[Told]]]] = {
 def points(name: str, analysis: Analysis) -> list[Told]:
     """Return the points that a picture tells of, placed as it draws them for this analysis."""
     return POINTS[name](analysis)
-
-
-def sentences(analysis: Analysis, shown: list[str]) -> str:
-    """Return as JSON what the script says of the points of the pictures that are shown; the same in every unit."""
-    return sentences_json({name: points(name, analysis) for name in shown})

@@ -38,8 +38,8 @@ def sample_file_names(setups: Sequence[str]) -> list[str]:
     return names
 
 
-def write_samples(result: SetupResult, path: Path) -> None:
-    """Write every sample of one setup, in order, with its gear or the reason why it has none."""
+def samples_text(result: SetupResult) -> str:
+    """Return as CSV every sample of one setup, in order, with its gear or the reason why it has none."""
     table = result.samples[SAMPLE_COLUMNS].copy()
     for column in ("file", "left_out"):
         table[column] = table[column].map({text: safe_cell(text) for text in table[column].unique()})
@@ -47,7 +47,7 @@ def write_samples(result: SetupResult, path: Path) -> None:
     for column in ("time_s", "speed_mps", "engine_rpm"):
         numbers = table[column].to_numpy(float).tolist()
         table[column] = pd.array([_FLOAT_FORMAT % x if math.isfinite(x) else None for x in numbers], dtype=object)
-    table.to_csv(path, index=False, encoding="utf-8", lineterminator="\n")
+    return table.to_csv(index=False, lineterminator="\n")
 
 
 def write_gears(analysis: Analysis, path: Path) -> None:

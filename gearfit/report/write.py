@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from gearfit.errors import InputError
 from gearfit.report.privacy import without_positions
 from gearfit.results import Analysis
 from gearfit.whole_files import write_together
+
+if TYPE_CHECKING:
+    from gearfit.second_process import Each
 
 #: Shapes of the summary picture.
 SHAPES: Final = ("wide", "square")
@@ -22,6 +26,7 @@ def write_report(
     progress: Callable[[str], None] | None = None,
     shape: str = "wide",
     positions: bool = True,
+    each: Each = map,
 ) -> dict[str, Path]:
     """Write report.html, summary.png, summary.svg, results.json, gears.csv and samples_<setup>.csv.
 
@@ -40,6 +45,8 @@ def write_report(
         Of the summary picture: 1920 x 1080 or 1080 x 1080 pixels.
     positions : bool
         Whether the report may show where it was ridden.
+    each : callable
+        Goes through pictures and tables as `map` does, see `gearfit.second_process`.
 
     Returns
     -------
@@ -61,7 +68,7 @@ def write_report(
     names: list[str] = []
 
     def make(workshop: Path) -> list[str]:
-        names.extend(_write_all(analysis, workshop, progress or _silent, shape))
+        names.extend(_write_all(analysis, workshop, progress or _silent, shape, each))
         return names[::-1]
 
     try:
@@ -76,22 +83,27 @@ def _silent(label: str) -> None:
     """Show no progress."""
 
 
-def _write_all(analysis: Analysis, workshop: Path, progress: Callable[[str], None], shape: str) -> list[str]:
+def _write_all(
+    analysis: Analysis, workshop: Path, progress: Callable[[str], None], shape: str, each: Each
+) -> list[str]:
     """Write every file into the empty folder `workshop`; return their names."""
     # matplotlib and jinja2 take most of a second to import: only where a report is really written.
-    from gearfit.report import figures, page, results_json, summary_picture, summary_square, tables
+    from gearfit.report import page, parts, results_json, tables
 
     progress("tables")
     sample_names = tables.sample_file_names([result.setup.name for result in analysis.setups])
-    for name, result in zip(sample_names, analysis.setups, strict=True):
-        tables.write_samples(result, workshop / name)
     tables.write_gears(analysis, workshop / "gears.csv")
     (workshop / "results.json").write_text(results_json.results_text(analysis), encoding="utf-8", newline="\n")
-    drawn = figures.draw_all(analysis, progress)
-    progress("summary picture")
-    picture = summary_picture.draw(analysis) if shape == "wide" else summary_square.draw(analysis)
-    (workshop / "summary.png").write_bytes(summary_picture.png(picture))
-    (workshop / "summary.svg").write_bytes(summary_picture.svg(picture))
+    drawn = []
+    steps = parts.parts_of(sample_names, shape)
+    made = each(partial(parts.made, analysis), steps)
+    for step in steps:
+        progress(step.label)
+        part = next(made)
+        for name, content in part.files.items():
+            (workshop / name).write_bytes(content)
+        if part.figure is not None:
+            drawn.append(part.figure)
     progress("page")
     text = page.page_text(analysis, drawn, ["summary.png", "summary.svg", "results.json", "gears.csv", *sample_names])
     (workshop / "report.html").write_text(text, encoding="utf-8", newline="\n")

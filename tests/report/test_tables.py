@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from gearfit.report.tables import gears_frame, safe_cell, sample_file_names, write_gears, write_samples
+from gearfit.report.tables import gears_frame, safe_cell, sample_file_names, samples_text, write_gears
 from tests.report import example
 
 
-def test_samples_are_all_there_in_order(tmp_path: Path) -> None:
+def test_samples_are_all_there_in_order() -> None:
     result = example.one_setup().setups[0]
-    write_samples(result, tmp_path / "samples.csv")
-    table = pd.read_csv(tmp_path / "samples.csv", keep_default_na=False, na_values={"speed_mps": "", "engine_rpm": ""})
+    table = pd.read_csv(
+        StringIO(samples_text(result)), keep_default_na=False, na_values={"speed_mps": "", "engine_rpm": ""}
+    )
     assert list(table.columns) == ["file", "time_s", "speed_mps", "engine_rpm", "gear", "left_out"]
     assert len(table) == len(result.samples)
     np.testing.assert_allclose(table["speed_mps"], result.samples["speed_mps"], rtol=1e-8)
@@ -28,16 +30,15 @@ def test_samples_are_all_there_in_order(tmp_path: Path) -> None:
     assert set(table.loc[~in_gear, "left_out"]) == {"no engine speed", "clutch in, shifting or wheelspin"}
 
 
-def test_time_is_empty_for_sheets(tmp_path: Path) -> None:
-    write_samples(example.sheet_only().setups[0], tmp_path / "samples.csv")
-    second_line = (tmp_path / "samples.csv").read_text(encoding="utf-8").splitlines()[1]
+def test_time_is_empty_for_sheets() -> None:
+    second_line = samples_text(example.sheet_only().setups[0]).splitlines()[1]
     assert second_line.startswith("morning.gpx,,")
 
 
-def test_the_frame_handed_in_stays_as_it_was(tmp_path: Path) -> None:
+def test_the_frame_handed_in_stays_as_it_was() -> None:
     result = example.nasty_names().setups[0]
     kept = result.samples.copy(deep=True)
-    write_samples(result, tmp_path / "samples.csv")
+    samples_text(result)
     pd.testing.assert_frame_equal(result.samples, kept)
 
 
@@ -50,9 +51,8 @@ def test_other_cells_stay() -> None:
     assert [safe_cell(text) for text in ("", "ride.gpx", "a=b", " =1")] == ["", "ride.gpx", "a=b", " =1"]
 
 
-def test_file_names_with_commas_quotes_and_formulas(tmp_path: Path) -> None:
-    write_samples(example.nasty_names().setups[0], tmp_path / "samples.csv")
-    files = pd.read_csv(tmp_path / "samples.csv")["file"]
+def test_file_names_with_commas_quotes_and_formulas() -> None:
+    files = pd.read_csv(StringIO(samples_text(example.nasty_names().setups[0])))["file"]
     assert files[5] == 'a,b"c.csv'
     assert files[0] == "'=HYPERLINK(<script>alert(1)</script>)"
 

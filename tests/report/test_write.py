@@ -65,6 +65,7 @@ def test_progress_names_each_step(tmp_path: Path) -> None:
     write_report(example.without_gears(), tmp_path, progress=steps.append)
     assert steps == [
         "tables",
+        "samples",
         *(f"figure: {kind.title.lower()}" for kind in figures.KINDS),
         "summary picture",
         "page",
