@@ -26,12 +26,16 @@ _LEAST_PULL_MPS2: Final = 0.1
 
 @dataclass(frozen=True, eq=False)
 class Pull:
-    """Acceleration of every sample of a trace, NaN where it cannot be read, with gear and bin of speed."""
+    """Acceleration of every sample of a trace, NaN where it cannot be read, with gear and bin of speed.
+
+    It is read over `reach` samples before and behind.
+    """
 
     acceleration_mps2: FloatArray
     key: IntArray
     interval_s: float
     in_gears: bool
+    reach: int = 0
 
 
 def pull_of(trace: Trace, standing: BoolArray) -> Pull:
@@ -57,7 +61,8 @@ def pull_of(trace: Trace, standing: BoolArray) -> Pull:
     if trace.has_gears:
         usable &= _settled(trace, half_s)
     key = np.where(usable, gear * 100 + (trace.speed_mps / _BIN_MPS).astype(np.int64), -1)
-    return Pull(np.where(usable, rate, np.nan), key, trace.interval_s, trace.has_gears)
+    reach = 1 if trace.interval_s > _HALF_S else round(half_s / trace.interval_s)
+    return Pull(np.where(usable, rate, np.nan), key, trace.interval_s, trace.has_gears, reach)
 
 
 def _settled(trace: Trace, half_s: float) -> BoolArray:
@@ -91,12 +96,17 @@ def envelope(pulls: Sequence[Pull]) -> dict[int, float]:
 def share_of_envelope(pull: Pull, first: int, last: int, most: dict[int, float]) -> float:
     """Return the share of the envelope that samples `first` to `last` reach (1 where nothing can be compared).
 
-    Without gears it is the median over the samples: those in a shift must not count.
+    What a sample shows of the time before the run or after it, when the throttle was not open yet or not any more, is
+    no part of it: those whose window lies within the run count, and all where there are none. Without gears it is the
+    median over the samples: those in a shift must not count.
     """
     keys, rates = pull.key[first : last + 1], pull.acceleration_mps2[first : last + 1]
     good = (keys >= 0) & np.isfinite(rates)
     if not good.any():
         return 1.0
+    place = np.arange(keys.size)
+    inside = good & (place >= pull.reach) & (place < keys.size - pull.reach)
+    good = inside if inside.any() else good
     best = np.array([most[int(key)] for key in keys[good]])
     if not pull.in_gears:
         return float(np.median(rates[good] / np.maximum(best, _LEAST_PULL_MPS2)))

@@ -13,6 +13,7 @@ from gearfit.simulation.ride import simulate
 from gearfit.spans.asked import Span
 from gearfit.spans.find import runs_in
 from gearfit.spans.noise import noise_in
+from gearfit.spans.throttle import Pull, share_of_envelope
 from gearfit.spans.trace import make_trace
 
 SHIFT_SHARE = 0.93
@@ -58,3 +59,11 @@ def test_half_throttle_is_told_in_the_same_gear() -> None:
     found = runs_in([trace], [noise_in(trace, None)], [Span(15.0, 25.0)])
     assert [(run.how, run.gears) for run in found.timed] == [("roll-on", (4,))]
     assert [run.reason for run in found.left_out] == ["part throttle: 60 % of the hardest acceleration"]
+
+
+@pytest.mark.parametrize(("reach", "share"), [(0, 0.75), (1, 1.0), (5, 0.75)])
+def test_what_was_before_and_after_the_run_is_no_part_of_its_throttle(reach: int, share: float) -> None:
+    """The first and the last acceleration of a run are half of others; windows of one sample to each side reach out."""
+    rates = np.array([0.1, 1.0, 2.0, 2.0, 1.0, 0.1])
+    pull = Pull(rates, np.full(6, 407), 1.0, True, reach)
+    assert share_of_envelope(pull, 1, 4, {407: 2.0}) == pytest.approx(share)
