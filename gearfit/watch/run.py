@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable
 from pathlib import Path
 from threading import Event
@@ -65,13 +66,16 @@ class Watch:
         """Watch until `stop` is called; what stands beside the report for the watch alone is removed then."""
         observer = Observer()
         observer.schedule(_Handler(self._root.resolve(), self._changed), str(self._root.resolve()), recursive=True)
-        observer.start()
-        try:
-            self._loop()
-        finally:
-            observer.stop()
-            observer.join()
-            remove_page(self._out)
+        with warnings.catch_warnings():
+            # Two folders made within each other at once are both registered twice, which watchdog mends and warns of.
+            warnings.filterwarnings("ignore", "Callback with id", RuntimeWarning)
+            observer.start()
+            try:
+                self._loop()
+            finally:
+                observer.stop()
+                observer.join()
+                remove_page(self._out)
 
     def _loop(self) -> None:
         reported: Look | None = None
