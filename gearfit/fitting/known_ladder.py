@@ -23,8 +23,10 @@ _WIDE_SD: Final = 0.12
 _WIDE_SHARE: Final = 0.1
 _STEP: Final = 0.001
 _REACH: Final = 0.35
+#: Time over which samples count as one observation when ladders are compared, s.
+INDEPENDENT_S: Final = 2.0
 #: Two shifts closer than this are one.
-_APART: Final = 0.03
+APART: Final = 0.03
 
 
 @dataclass(frozen=True)
@@ -82,7 +84,7 @@ def best_of(shifts: FloatArray, score: FloatArray) -> LadderFit:
     inner = (score[1:-1] >= score[:-2]) & (score[1:-1] > score[2:])
     peaks = np.append(np.flatnonzero(inner) + 1, np.argmax(score))
     best = peaks[np.argmax(score[peaks])]
-    others = peaks[np.abs(shifts[peaks] - shifts[best]) > _APART]
+    others = peaks[np.abs(shifts[peaks] - shifts[best]) > APART]
     if others.size == 0:
         return LadderFit(float(shifts[best]), None, np.inf)
     second = others[np.argmax(score[others])]

@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.fitting.coarse_lag import thinned
-from gearfit.fitting.known_ladder import LadderFit, best_of, log_likelihood, log_prior
+from gearfit.fitting.known_ladder import APART, INDEPENDENT_S, LadderFit, best_of, log_likelihood, log_prior
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.observed import observe
+from gearfit.fitting.settled_samples import SLACK
 from gearfit.fitting.stream import Stream
 
 FloatArray = NDArray[np.float64]
@@ -30,13 +31,9 @@ _SHIFTS: Final = np.arange(-0.2, 0.2, 0.002)
 #: Engine speeds that rise at least this fast are looked at, 1/s, and how many samples there must be.
 _LEAST_RATE: Final = 0.03
 _LEAST_SAMPLES: Final = 50
-#: Slack of a sample about its gear, ln ratio, and time over which samples count as one observation, s.
-_SLACK: Final = 0.004
-_INDEPENDENT_S: Final = 2.0
 #: Share of the samples, at both ends, beyond which ratios do not widen the spread they are compared with.
 _TAIL: Final = 0.02
-#: Shifts about the best whose lags are looked at, the least bend of a likelihood, and the least standard error, s.
-_APART: Final = 0.03
+#: The least bend of a likelihood, and the least standard error of a lag, s.
 _LEAST_BEND: Final = 0.1
 _LEAST_SE_S: Final = 0.01
 #: Log odds asked for: steps against no steps, and the best place of the ladder against the next.
@@ -53,13 +50,10 @@ class StartsPlace:
         Lead of the engine-speed channel of each stream and its standard error, s.
     shift : LadderFit
         To be added to the ladder.
-    log_odds_steps : float
-        Natural log of the odds of steps against ratios spread evenly.
     """
 
     lags: tuple[tuple[float, float], ...]
     shift: LadderFit
-    log_odds_steps: float
 
 
 def place_by_starts(streams: Sequence[Stream], ladder: Ladder) -> StartsPlace | None:
@@ -89,8 +83,8 @@ def place_by_starts(streams: Sequence[Stream], ladder: Ladder) -> StartsPlace | 
     at = int(np.argmin(np.abs(shifts - place.shift)))
     if odds[at] < _LEAST_ODDS or place.log_odds < _LEAST_ODDS:
         return None
-    near = np.abs(shifts - shifts[at]) <= _APART
-    return StartsPlace(tuple(_lag(table[:, near].max(axis=1)) for table in each), place, float(odds[at]))
+    near = np.abs(shifts - shifts[at]) <= APART
+    return StartsPlace(tuple(_lag(table[:, near].max(axis=1)) for table in each), place)
 
 
 def _lag(profile: FloatArray) -> tuple[float, float]:
@@ -108,15 +102,16 @@ def _interval_s(stream: Stream) -> float:
 
 
 def _odds(stream: Stream, ladder: FloatArray, shifts: FloatArray) -> FloatArray:
-    """Log odds of the ladder against evenly spread ratios at each lag and shift; minus infinity with few samples."""
-    table = np.full((_LAGS_S.size, shifts.size), -np.inf)
+    """Log odds of the ladder against evenly spread ratios at each lag and shift; none with few samples at any lag."""
+    none = np.full((_LAGS_S.size, shifts.size), -np.inf)
+    table = np.empty_like(none)
     for i, lag_s in enumerate(_LAGS_S):
         o = observe(stream, float(lag_s), 0.0)
         rising = o.rpm_rate > _LEAST_RATE
         if rising.sum() < _LEAST_SAMPLES:
-            continue
-        log_ratio, sd = o.log_ratio[rising], np.hypot(o.log_ratio_sd[rising], _SLACK)
-        weight = np.minimum(1.0, o.seconds[rising] / _INDEPENDENT_S)
-        spread = float(np.ptp(np.quantile(log_ratio, [_TAIL, 1 - _TAIL])))
+            return none
+        log_ratio, sd = o.log_ratio[rising], np.hypot(o.log_ratio_sd[rising], SLACK)
+        weight = np.minimum(1.0, o.seconds[rising] / INDEPENDENT_S)
+        spread = max(float(np.ptp(np.quantile(log_ratio, [_TAIL, 1 - _TAIL]))), SLACK)
         table[i] = log_likelihood(log_ratio, sd, weight, ladder, shifts) + weight.sum() * np.log(spread)
     return table

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from gearfit.fitting.correlated import Noise
 from gearfit.fitting.gear_path import most_likely_path
 from gearfit.fitting.joint import solve
-from gearfit.fitting.known_ladder import LadderFit, fit_shift
+from gearfit.fitting.known_ladder import INDEPENDENT_S, LadderFit, fit_shift
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.lag_step import improve
 from gearfit.fitting.levels import Levels
@@ -36,8 +36,6 @@ _FOLLOW: Final = 8
 _LAG_KNOWN: Final = 0.5
 #: Share of the moving samples that must lie in gears: stepped gearboxes show 0.8 and more, belt drives up to 0.61.
 _LEAST_IN_GEAR: Final = 0.7
-#: Time over which samples count as one observation when ladders are compared, s.
-_INDEPENDENT_S: Final = 2.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,7 +165,7 @@ def _place(observed: Sequence[Observed], ladder: Ladder) -> LadderFit:
     return fit_shift(
         np.concatenate([o.log_ratio for o in observed]),
         np.hypot(np.concatenate([o.log_ratio_sd for o in observed]), SLACK),
-        np.concatenate([np.minimum(1.0, o.seconds / _INDEPENDENT_S) for o in observed]),
+        np.concatenate([np.minimum(1.0, o.seconds / INDEPENDENT_S) for o in observed]),
         ladder.log_ratio,
         ladder.expected_shift,
         ladder.shift_sd,

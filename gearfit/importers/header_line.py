@@ -18,7 +18,7 @@ MOST_COLUMNS: Final = 20_000
 #: Lines in which the header is looked for (one line more may hold units), and columns that it must name.
 _HEADER_WITHIN: Final = FIRST_LINES - 1
 _HEADER_COLUMNS: Final = 2
-_READINGS: Final = frozenset(("speed_mps", "indicated_mps", "engine_rpm"))
+READINGS: Final = frozenset(("speed_mps", "indicated_mps", "engine_rpm"))
 
 
 @dataclass(frozen=True)
@@ -119,7 +119,7 @@ def _columns_named(cells: tuple[str, ...], names: ColumnNames) -> int:
     """Count the columns that a line names; a date counts beside a reading only, raw answers hold two readings."""
     meanings = [meaning_of(cell, names) for cell in cells if not cell[:1].isdigit()]
     channels = [meaning.channel for meaning in meanings if meaning is not None]
-    dated = "date" in channels and not _READINGS.isdisjoint(channels)
+    dated = "date" in channels and not READINGS.isdisjoint(channels)
     return sum(channel not in ("date", "unit") for channel in channels) + dated + ("obd" in channels)
 
 

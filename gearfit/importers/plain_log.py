@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
-from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -19,7 +18,7 @@ from gearfit.importers.cells import Numbers, refuse_thousands
 from gearfit.importers.channels import LIMITS, gathered
 from gearfit.importers.columns import SPEED_CHANNELS
 from gearfit.importers.content import Content
-from gearfit.importers.header_line import Top, read_top
+from gearfit.importers.header_line import READINGS, Top, read_top
 from gearfit.importers.headers import Meaning
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.plain_bytes import count_delimiters
@@ -29,8 +28,6 @@ from gearfit.importers.written_step import written_step
 from gearfit.recording import Column, Recording
 
 Floats = NDArray[np.float64]
-
-_READINGS: Final = frozenset(("speed_mps", "indicated_mps", "engine_rpm"))
 
 
 def read_plain_log(content: Content, options: ReadOptions) -> Recording | None:
@@ -58,7 +55,7 @@ def _places(top: Top) -> dict[str, tuple[int, Meaning]] | None:
     places = {meaning.channel: (number, meaning) for number, meaning in found}
     plain = len(places) == len(found) and places.keys() <= {"time_s", *LIMITS}
     stated = all(meaning.unit is not None for _, meaning in found if meaning.channel in SPEED_CHANNELS)
-    return places if plain and stated and "time_s" in places and not _READINGS.isdisjoint(places) else None
+    return places if plain and stated and "time_s" in places and not READINGS.isdisjoint(places) else None
 
 
 def _read_columns(content: Content, top: Top, places: dict[str, tuple[int, Meaning]]) -> dict[str, Floats] | None:

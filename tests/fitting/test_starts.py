@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from gearfit.fitting.ladder import Ladder, from_teeth
+from gearfit.fitting.observed import observe
 from gearfit.fitting.starts import place_by_starts
 from gearfit.fitting.stream import Stream
 from gearfit.fitting.streams import gather
@@ -86,9 +87,20 @@ def test_what_the_place_needs() -> None:
     place = place_by_starts([stream], ladder)
     assert place is not None
     assert place.lags[0][0] == pytest.approx(LATENCY_S - ENGINE_LAG_S, abs=0.051)
-    assert place.log_odds_steps > 5
     assert place_by_starts([stream], replace(ladder, expected_shift=None)) is None
     assert place_by_starts([stream_of(ride, rng, 5.0)], ladder) is None
     few = replace(stream, rows=stream.rows[:80], time_s=stream.time_s[:80], speed_mps=stream.speed_mps[:80])
     few = replace(few, speed_sd_mps=stream.speed_sd_mps[:80])
     assert place_by_starts([few], ladder) is None
+
+
+def test_few_samples_at_some_lags_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No lag without neighbours: there is no place then, rather than one whose lag is no number."""
+    rng, machine = np.random.default_rng(7), commuter_twin("before")
+    stream = stream_of(starts(machine, rng), rng)
+    counts = [int(np.sum(observe(stream, lag_s, 0.0).rpm_rate > 0.03)) for lag_s in np.arange(-0.3, 0.61, 0.05)]
+    assert min(counts) < max(counts)
+    monkeypatch.setattr("gearfit.fitting.starts._LEAST_SAMPLES", min(counts))
+    assert place_by_starts([stream], ladder_of(machine)) is not None
+    monkeypatch.setattr("gearfit.fitting.starts._LEAST_SAMPLES", max(counts))
+    assert place_by_starts([stream], ladder_of(machine)) is None
