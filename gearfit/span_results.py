@@ -91,7 +91,7 @@ class TimedSpan:
     shifts : tuple of Shift
         Changes of gear.
     errors_s : mapping of str to float
-        Parts of the standard error: "start", "end", "clock".
+        Parts of the standard error: "start", "end", "common".
     rollout_time_s : Estimate or None
         Time from one foot (0.3048 m) after the first movement; standing starts found in a ride only.
     grade_percent : Estimate or None

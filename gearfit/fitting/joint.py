@@ -70,6 +70,8 @@ class Joint:
         k_g without slip.
     covariance : (G, G) float
         Everything in it: noise, lag, offset, slip.
+    all_covariance : (G + 2 S + 1, G + 2 S + 1) float
+        Of the levels, lags, offsets and the slip.
     lag_s, lag_se_s, offset_mps, offset_se_mps : (S,) float
         Additions for each stream (offset about 0 where it was held).
     slip, slip_se : float
@@ -83,6 +85,7 @@ class Joint:
     gear: IntArray
     level: FloatArray
     covariance: FloatArray
+    all_covariance: FloatArray
     lag_s: FloatArray
     lag_se_s: FloatArray
     offset_mps: FloatArray
@@ -144,6 +147,7 @@ def solve(
         gear=gears,
         level=solution[: gears.size],
         covariance=covariance[: gears.size, : gears.size],
+        all_covariance=covariance,
         lag_s=solution[lags],
         lag_se_s=se[lags],
         offset_mps=solution[offsets],
@@ -155,13 +159,26 @@ def solve(
     )
 
 
+def thrust_per_mass(acceleration_mps2: FloatArray | float, speed_mps: FloatArray) -> FloatArray:
+    """Thrust per mass that the driven tyre transmits, m/s^2: acceleration plus road load, no less than engine braking.
+
+    Parameters
+    ----------
+    acceleration_mps2 : (n,) float or float
+        Of the machine.
+    speed_mps : (n,) float
+        Its speed.
+    """
+    thrust = acceleration_mps2 + _ROAD_LOAD[0] + _ROAD_LOAD[1] * speed_mps**2
+    return np.asarray(np.maximum(thrust, _ENGINE_BRAKING))
+
+
 def _design(s: InGear, gears: IntArray, stream: int, streams: int) -> FloatArray:
     design = np.zeros((s.time_s.size, gears.size + 2 * streams + 1), order="F")
     design[np.arange(s.time_s.size), np.searchsorted(gears, s.gear)] = 1.0
     design[:, gears.size + stream] = s.rate
     design[:, gears.size + streams + stream] = 1 / s.speed_mps
-    thrust = s.rate * s.speed_mps + _ROAD_LOAD[0] + _ROAD_LOAD[1] * s.speed_mps**2
-    design[:, -1] = np.maximum(thrust, _ENGINE_BRAKING)
+    design[:, -1] = thrust_per_mass(s.rate * s.speed_mps, s.speed_mps)
     return design
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.fitting.correlated import Noise
+from gearfit.fitting.drive import Drive, drives
 from gearfit.fitting.gear_path import most_likely_path
 from gearfit.fitting.joint import solve
 from gearfit.fitting.known_ladder import INDEPENDENT_S, LadderFit, fit_shift
@@ -42,7 +43,7 @@ _LEAST_IN_GEAR: Final = 0.7
 class StreamFit:
     """What was found for one stream: lag and speed offset with their standard errors, noise, gear per sample.
 
-    `noise` is None where no sample was in gear.
+    `noise` and `drive` are None where no sample was in gear.
     """
 
     stream: Stream
@@ -54,6 +55,7 @@ class StreamFit:
     noise: Noise | None
     observed: Observed
     path: IntArray
+    drive: Drive | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,8 +201,8 @@ def _levels(
     if not samples:
         return None
     found = solve(samples, *lag_beliefs(active), [(0.0, s.offset_sd_mps) for s in active])
-    for i, state in enumerate(active):
-        state.noise = samples[i].noise
+    for i, (state, drive) in enumerate(zip(active, drives(found, samples), strict=True)):
+        state.noise, state.drive = samples[i].noise, drive
         state.lag_s, state.lag_se_s = float(state.lag_s + found.lag_s[i]), float(found.lag_se_s[i])
     path = np.concatenate(paths)
     counts = np.bincount(path[path >= 0], minlength=centres.size)
@@ -210,5 +212,14 @@ def _levels(
 def _stream_fit(state: State, o: Observed, path: IntArray) -> StreamFit:
     known = state.lag_se_s < _LAG_KNOWN * PRIOR_LAG_SD_S
     return StreamFit(
-        state.stream, state.lag_s, state.lag_se_s, known, state.offset_mps, state.offset_sd_mps, state.noise, o, path
+        state.stream,
+        state.lag_s,
+        state.lag_se_s,
+        known,
+        state.offset_mps,
+        state.offset_sd_mps,
+        state.noise,
+        o,
+        path,
+        state.drive,
     )

@@ -1,8 +1,7 @@
 """Road speeds from the engine speed, where a gear is in: their error does not hang together as a receiver's does.
 
-In gear g the road speed is v = n exp(-k_g - q u), with k_g the level that the fit has found, u the thrust per mass and
-q the slip of the drive (as in the fit: usual value and spread). Noise is new with every sample; level, slip and the lag
-between the two channels are common to all samples near one moment.
+Noise is new with every sample. The errors of level, lag, slip and tyre growth (`fitting.drive`) are common to all
+samples of a ride, at the start of a roll-on and at its end.
 """
 
 from __future__ import annotations
@@ -11,18 +10,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from gearfit.fitting.levels import Levels
+from gearfit.fitting.drive import Drive
 from gearfit.fitting.timed import StreamFit
 from gearfit.spans.trace import FloatArray, IntArray, Trace
 
-#: Slip per thrust and mass, 1/(m/s^2): usual value, and spread of the same size (our assumption, no source).
-_SLIP: Final = 0.0005
-#: Road load per mass F/m = 0.05 + 0.00138 v^2 (m/s^2, v in m/s): 40 CFR 86.529-98, Figure F98-9, row 250 kg.
-_ROAD_LOAD: Final = (0.05, 0.00138)
-#: What speed does to a tyre's circumference beyond what the level holds, share (our assumption).
-_GROWTH: Final = 0.001
 #: A sample belongs to the gear of the speeds around it while its ratio is this near, ln(n/v), and m/s.
 _NEAR: Final = 0.02
 _NEAR_MPS: Final = 0.3
@@ -31,91 +23,82 @@ _MOST_BESIDE: Final = 12
 
 
 @dataclass(frozen=True, eq=False)
+class Speeds:
+    """Speeds (n,) with the covariance (n, n) of the errors that are theirs alone, and columns (n, p) of common ones."""
+
+    time_s: FloatArray
+    speed_mps: FloatArray
+    own: FloatArray
+    common: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
 class EngineSpeeds:
-    """Speeds (m,) by engine speed on the clock of a trace's speeds, slip not taken out.
+    """Engine speeds (m,) in gear on the clock of a trace's speeds.
 
     Attributes
     ----------
-    time_s, speed_mps : (m,) float
+    time_s, engine_rpm : (m,) float
         In order of time.
-    level_se : (m,) float
-        Standard error of the gear's level, ln(n/v).
     gear : (m,) int
         1 and above.
     white : float
         Noise of a sample, share.
-    lag_se_s : float
-        Standard error of the lag between the channels.
+    drive : Drive
+        From engine speed to road speed.
     """
 
     time_s: FloatArray
-    speed_mps: FloatArray
-    level_se: FloatArray
+    engine_rpm: FloatArray
     gear: IntArray
     white: float
-    lag_se_s: float
+    drive: Drive
 
-    def near(self, at_s: float, reach_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return times, speeds with the slip taken out, and the covariance of their errors around a moment."""
+    def near(self, at_s: float, reach_s: float) -> Speeds:
+        """Return the road speeds around a moment (none where fewer than two are known)."""
         first, middle, last = np.searchsorted(self.time_s, [at_s - reach_s, at_s, at_s + reach_s])
         part = slice(max(first, middle - _MOST_BESIDE), min(last, middle + _MOST_BESIDE))
-        time_s, speed, gear = self.time_s[part], self.speed_mps[part], self.gear[part]
+        time_s, rpm, gear = self.time_s[part], self.engine_rpm[part], self.gear[part]
         if time_s.size < 2:
-            return time_s[:0], speed[:0], np.zeros((0, 0))
-        rate = float(np.polyfit(time_s - time_s[0], speed, 1)[0])
-        thrust = np.maximum(rate + _ROAD_LOAD[0] + _ROAD_LOAD[1] * speed**2, 0.0)
-        slip = _SLIP * thrust * speed
-        level = self.level_se[part] * speed
-        error = np.diag((self.white * speed) ** 2) + np.outer(slip, slip) + (rate * self.lag_se_s) ** 2
-        error += np.outer(_GROWTH * speed, _GROWTH * speed) + np.outer(level, level) * (gear[:, None] == gear[None, :])
-        return time_s, speed - slip, error
+            time_s, rpm, gear = time_s[:0], rpm[:0], gear[:0]
+        rate = float(np.polyfit(time_s - time_s[0], self.drive.speeds(rpm, gear, 0.0)[0], 1)[0]) if time_s.size else 0.0
+        speed, common = self.drive.speeds(rpm, gear, rate)
+        return Speeds(time_s, speed, np.diag((self.white * speed) ** 2), common)
 
 
-def engine_speeds(found: StreamFit, levels: Levels, trace: Trace) -> EngineSpeeds | None:
-    """Read the road speeds that a stream's engine speeds give; None where no sample lies within a gear.
+def engine_speeds(found: StreamFit, trace: Trace) -> EngineSpeeds | None:
+    """Pick the engine speeds of a stream that tell the road speed; None where no sample lies within a gear.
 
     Parameters
     ----------
     found : StreamFit
-        Engine speeds, lag and noise.
-    levels : Levels
-        Of the setup.
+        Engine speeds, lag, noise and drive.
     trace : Trace
         Speeds of the same file with their gears.
     """
-    stream = found.stream
-    if found.noise is None or trace.time_s.size < 2:
+    stream, drive = found.stream, found.drive
+    if found.noise is None or drive is None or trace.time_s.size < 2:
         return None
     time_s = stream.rpm_time_s + found.lag_s
     after = np.clip(np.searchsorted(trace.time_s, time_s), 1, trace.time_s.size - 1)
     gear = np.where(trace.gear[after] == trace.gear[after - 1], trace.gear[after], 0)
     gear[(time_s < trace.time_s[0]) | (time_s > trace.time_s[-1]) | trace.broken[after]] = 0
-    place = np.searchsorted(levels.gear, gear)
-    known = (gear > 0) & (levels.gear[np.minimum(place, levels.gear.size - 1)] == gear) & (stream.engine_rpm > 0)
-    time_s, gear, place = time_s[known], gear[known], place[known]
-    speed = stream.engine_rpm[known] * np.exp(-levels.log_ratio[place])
-    read = np.interp(time_s, trace.time_s, trace.speed_mps)
-    close = np.abs(speed - read) < _NEAR * speed + _NEAR_MPS
+    known = np.isin(gear, drive.gear) & (stream.engine_rpm > 0)
+    time_s, rpm, gear = time_s[known], stream.engine_rpm[known], gear[known]
+    speed = drive.speeds(rpm, gear, 0.0)[0]
+    close = np.abs(speed - np.interp(time_s, trace.time_s, trace.speed_mps)) < _NEAR * speed + _NEAR_MPS
     if close.sum() < 2:
         return None
-    level_se = np.sqrt(np.diag(levels.covariance))[place]
-    return EngineSpeeds(
-        time_s=time_s[close],
-        speed_mps=speed[close],
-        level_se=level_se[close],
-        gear=gear[close],
-        white=found.noise.relative,
-        lag_se_s=found.lag_se_s,
-    )
+    return EngineSpeeds(time_s[close], rpm[close], gear[close], found.noise.relative, drive)
 
 
-def together(
-    one: tuple[FloatArray, FloatArray, FloatArray], other: tuple[FloatArray, FloatArray, FloatArray]
-) -> tuple[FloatArray, FloatArray, NDArray[np.float64]]:
-    """Put two series of (times, speeds, covariance), independent of each other, into one in order of time."""
-    time_s, speed = (np.concatenate(pair) for pair in zip(one[:2], other[:2], strict=True))
-    size = one[0].size
-    error = np.zeros((time_s.size, time_s.size))
-    error[:size, :size], error[size:, size:] = one[2], other[2]
+def together(one: Speeds, other: Speeds) -> Speeds:
+    """Put two series, independent of each other, into one in order of time."""
+    time_s, speed = np.concatenate([one.time_s, other.time_s]), np.concatenate([one.speed_mps, other.speed_mps])
+    size, columns = one.time_s.size, one.common.shape[1]
+    own = np.zeros((time_s.size, time_s.size))
+    own[:size, :size], own[size:, size:] = one.own, other.own
+    common = np.zeros((time_s.size, columns + other.common.shape[1]))
+    common[:size, :columns], common[size:, columns:] = one.common, other.common
     order = np.argsort(time_s, kind="stable")
-    return time_s[order], speed[order], error[np.ix_(order, order)]
+    return Speeds(time_s[order], speed[order], own[np.ix_(order, order)], common[order])

@@ -157,10 +157,10 @@ def _shown(fit: SetupFit, file: str) -> tuple[float, float, float] | None:
 
 
 def _engine(fit: SetupFit, trace: Trace) -> EngineSpeeds | None:
-    if fit.timed is None or fit.timed.levels is None or fit.levels is None:
+    if fit.timed is None or fit.timed.levels is None:
         return None
     streams = [found for found in fit.timed.streams if found.stream.file == trace.file]
-    return engine_speeds(streams[0], fit.levels, trace) if streams else None
+    return engine_speeds(streams[0], trace) if streams else None
 
 
 def _unsmoothed(fit: SetupFit, trace: Trace) -> Trace:

@@ -29,7 +29,11 @@ _MOVING_MPS: Final = 3.0
 _ROUGHNESS: Final = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 _USUAL_ROUGHNESS: Final = 8.0
 #: The usual one of a launch: the thrust of a slipping clutch is even.
-USUAL_LAUNCH_ROUGHNESS: Final = 2.0
+USUAL_LAUNCH_ROUGHNESS: Final = 1.0
+#: Jitter of a sample's time, share of the interval, and its bounds, s (our assumption).
+_JITTER_SHARE: Final = 0.05
+_LEAST_JITTER_S: Final = 0.005
+_MOST_JITTER_S: Final = 0.02
 _ROUGHNESS_LOG_SD: Final = 1.0
 #: Windows that are looked at for it.
 _MOST_WINDOWS: Final = 12
@@ -47,6 +51,9 @@ class SpeedNoise:
         Standard deviation and correlation time of the part that hangs together.
     roughness, launch_roughness : float
         Variance that the acceleration gathers in a second, m^2/s^5: on the way, and in the first second of a start.
+    jitter_s : float
+        Standard deviation of a sample's time: what jitters of the receiver's delay. What is constant of it moves start
+        and end alike and cancels.
     """
 
     white_mps: float
@@ -54,12 +61,14 @@ class SpeedNoise:
     correlation_s: float
     roughness: float = _USUAL_ROUGHNESS
     launch_roughness: float = USUAL_LAUNCH_ROUGHNESS
+    jitter_s: float = 0.0
 
-    def covariance(self, time_s: FloatArray, speed_sd_mps: FloatArray) -> FloatArray:
-        """Covariance (n, n) of the errors of samples at `time_s` with further standard errors `speed_sd_mps`."""
+    def covariance(self, time_s: FloatArray, speed_mps: FloatArray, speed_sd_mps: FloatArray) -> FloatArray:
+        """Covariance (n, n) of the errors of at least two samples with further standard errors `speed_sd_mps`."""
         apart = np.abs(time_s[:, None] - time_s[None, :])
         hanging = self.correlated_mps**2 * np.exp(-apart / self.correlation_s)
-        return np.asarray(hanging + np.diag(self.white_mps**2 + speed_sd_mps**2))
+        jitter = self.jitter_s * np.gradient(speed_mps, time_s)
+        return np.asarray(hanging + np.diag(self.white_mps**2 + speed_sd_mps**2 + jitter**2))
 
 
 def noise_in(trace: Trace, shown: tuple[float, float, float] | None) -> SpeedNoise:
@@ -78,9 +87,10 @@ def noise_in(trace: Trace, shown: tuple[float, float, float] | None) -> SpeedNoi
     acceleration cancels; variance 20 times that of white noise) by their median, at 5 Hz and above; the correlated
     part is then assumed. A speed from the wheel has none.
     """
+    jitter_s = float(np.clip(_JITTER_SHARE * trace.interval_s, _LEAST_JITTER_S, _MOST_JITTER_S))
     if shown is not None:
         white, correlated, time = shown
-        return SpeedNoise(max(white, _LEAST_WHITE_MPS), correlated, time)
+        return SpeedNoise(max(white, _LEAST_WHITE_MPS), correlated, time, jitter_s=jitter_s)
     white = _USUAL_WHITE_MPS
     if trace.interval_s <= _FAST_S:
         moving = (trace.speed_mps > _MOVING_MPS) & ~trace.broken
@@ -88,7 +98,7 @@ def noise_in(trace: Trace, shown: tuple[float, float, float] | None) -> SpeedNoi
         if third.size >= _LEAST_DIFFERENCES:
             white = 1.4826 * float(np.median(np.abs(third))) / 20**0.5
     hanging = 0.0 if trace.source == "wheel or logger" else _USUAL_CORRELATED_MPS
-    return SpeedNoise(max(white, _LEAST_WHITE_MPS), hanging, _USUAL_CORRELATION_S)
+    return SpeedNoise(max(white, _LEAST_WHITE_MPS), hanging, _USUAL_CORRELATION_S, jitter_s=jitter_s)
 
 
 def with_roughness(trace: Trace, noise: SpeedNoise, windows: Sequence[tuple[int, int]]) -> SpeedNoise:
@@ -101,7 +111,7 @@ def with_roughness(trace: Trace, noise: SpeedNoise, windows: Sequence[tuple[int,
     for first, last in list(windows)[:_MOST_WINDOWS]:
         part = slice(first, last + 1)
         time_s, speed_mps = trace.time_s[part], trace.speed_mps[part]
-        error = noise.covariance(time_s, trace.speed_sd_mps[part])
+        error = noise.covariance(time_s, speed_mps, trace.speed_sd_mps[part])
         scores += [log_likelihood(time_s, speed_mps, error, q) for q in _ROUGHNESS]
     return replace(noise, roughness=_ROUGHNESS[int(np.argmax(scores))])
 

@@ -84,6 +84,15 @@ class Spline:
         variance += np.einsum("ij,jk,ik->i", open_line, np.linalg.inv(self.information), open_line)
         return Smooth(speed, rate, np.sqrt(np.maximum(variance, 0.0)))
 
+    def response(self, at_s: float, columns: FloatArray) -> FloatArray:
+        """By how much the mean speed at a moment moves (p,) with errors of the samples, columns (n, p)."""
+        t = at_s - self._origin_s
+        cross = self._q * wiener(np.array([[t]]), self._t[None, :])
+        line = np.array([1.0, t]) - (cross @ self._s_line)[0]
+        s_columns = cho_solve(self._factor, columns, check_finite=False)
+        fitted = np.linalg.solve(self.information, self._line.T @ s_columns)
+        return np.asarray(line @ fitted + (cross @ s_columns)[0])
+
     def crossing(
         self, target_mps: float, low_s: float, high_s: float, *, last: bool = False
     ) -> tuple[float, float, float] | None:

@@ -116,7 +116,7 @@ def _scores(
 ) -> FloatArray:
     """Log likelihood of each first movement, a constant aside (`restricted`: launch acceleration integrated out)."""
     u = np.maximum(time_s[None, :] - starts[:, None], 0.0)
-    error = noise.covariance(time_s, sd) + _TINY * np.eye(time_s.size)
+    error = noise.covariance(time_s, speed, sd) + _TINY * np.eye(time_s.size)
     covariance = noise.launch_roughness * wiener(u[:, :, None], u[:, None, :]) + error[None, :, :]
     lower = np.linalg.cholesky(covariance)
     both = np.stack([np.broadcast_to(speed, u.shape), u], axis=2)
@@ -135,7 +135,7 @@ def _launch(
     """Acceleration of the launch, and time from first movement until one foot is covered."""
     u = np.maximum(time_s - start_s, 0.0)
     covariance = noise.launch_roughness * wiener(u[:, None], u[None, :])
-    covariance += noise.covariance(time_s, sd) + _TINY * np.eye(time_s.size)
+    covariance += noise.covariance(time_s, speed, sd) + _TINY * np.eye(time_s.size)
     solved = np.linalg.solve(covariance, np.column_stack([speed, u]))
     acceleration = max(float(u @ solved[:, 0]) / float(u @ solved[:, 1]), 0.1)
     rest = solved[:, 0] - acceleration * solved[:, 1]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -10,23 +10,20 @@ import numpy as np
 from gearfit.fitting.quantiles import estimate
 from gearfit.results import Estimate, RunTrace
 from gearfit.spans.candidates import Candidate
-from gearfit.spans.engine import EngineSpeeds, together
+from gearfit.spans.engine import EngineSpeeds, Speeds, together
 from gearfit.spans.noise import SpeedNoise
 from gearfit.spans.smooth import Spline
 from gearfit.spans.start import StartSamples, find_start
-from gearfit.spans.trace import Trace
+from gearfit.spans.trace import FloatArray, Trace
 
 #: The end is read from samples this near, s (and at least so many intervals); the start from those so near.
 _AROUND_S: Final = 1.5
 _AROUND_INTERVALS: Final = 3.2
 _AFTER_START_S: Final = 1.0
-_AFTER_INTERVALS: Final = 2.3
+_AFTER_INTERVALS: Final = 1.3
 _BEFORE_START_S: Final = 1.0
 #: The machine moves for certain at this speed, m/s.
 _MOVES_MPS: Final = 1.0
-#: Delay of a receiver: what is constant cancels between start and end; what jitters, share of the interval, s at most.
-_JITTER_SHARE: Final = 0.05
-_MOST_JITTER_S: Final = 0.02
 #: Positions smear a start over two intervals: a further standard error, share of the interval (our assumption).
 _SMEARED: Final = 0.3
 #: The smoothed speed may rise through a target this far from where the recorded one does, s.
@@ -58,6 +55,26 @@ def around(trace: Trace, index: int) -> tuple[int, int]:
     return max(first, 0), last
 
 
+@dataclass(frozen=True, eq=False)
+class _Moment:
+    """Start or end of a run: moment, and its standard error from what is its own and from what is common to the ride.
+
+    Attributes
+    ----------
+    time_s, own_s : float
+        The moment; its own standard error.
+    common_s : (p,) float
+        Errors that go with standard normal numbers, the same ones for all moments; none where p = 0.
+    rollout_s : float or None
+        How long the first foot takes, for a standing start.
+    """
+
+    time_s: float
+    own_s: float
+    common_s: FloatArray
+    rollout_s: float | None = None
+
+
 def time_run(trace: Trace, noise: SpeedNoise, run: Candidate, engine: EngineSpeeds | None = None) -> Timed | str:
     """Time a run, by the engine speed too where it is known; a sentence where it cannot be timed."""
     end = _crossing(trace, noise, engine, run.last - 1, run.span.to_mps, run.last)
@@ -66,28 +83,26 @@ def time_run(trace: Trace, noise: SpeedNoise, run: Candidate, engine: EngineSpee
     begun = _begun(trace, noise, run, engine)
     if begun is None:
         return "too few samples around its start"
-    start_s, start_se, rollout_s = begun
-    if trace.source == "position":
-        start_se = float(np.hypot(start_se, _SMEARED * trace.interval_s))
-    clock_se = 2**0.5 * min(_JITTER_SHARE * trace.interval_s, _MOST_JITTER_S)
-    time_s = end[0] - start_s
+    time_s = end.time_s - begun.time_s
     if time_s <= 0:
         return "too few samples to tell its start from its end"
-    se = float(np.sqrt(start_se**2 + end[1] ** 2 + clock_se**2))
-    rollout = None if rollout_s is None else estimate(time_s - rollout_s, se, np.inf)
-    errors = {"start": start_se, "end": end[1], "clock": clock_se}
-    return Timed(start_s, estimate(time_s, se, np.inf), errors, rollout)
+    both = end.common_s - begun.common_s if begun.common_s.size == end.common_s.size else end.common_s
+    errors = {"start": begun.own_s, "end": end.own_s, "common": float(np.linalg.norm(both))}
+    se = float(np.linalg.norm(list(errors.values())))
+    rollout = None if begun.rollout_s is None else estimate(time_s - begun.rollout_s, se, np.inf)
+    return Timed(begun.time_s, estimate(time_s, se, np.inf), errors, rollout)
 
 
-def _begun(
-    trace: Trace, noise: SpeedNoise, run: Candidate, engine: EngineSpeeds | None
-) -> tuple[float, float, float | None] | None:
-    """Return when a run begins, with its standard error, and for a standing start the time lost to the first foot."""
-    if run.span.from_mps == 0:
+def _begun(trace: Trace, noise: SpeedNoise, run: Candidate, engine: EngineSpeeds | None) -> _Moment | None:
+    """Return when a run begins."""
+    if run.span.from_mps > 0:
+        begun = _crossing(trace, noise, engine, run.first, run.span.from_mps, run.first + 1, begins=True)
+    else:
         start = find_start(start_samples(trace, noise, run), noise)
-        return start.time_s, start.se_s, start.rollout_s
-    found = _crossing(trace, noise, engine, run.first, run.span.from_mps, run.first + 1, begins=True)
-    return None if found is None else (*found, None)
+        begun = _Moment(start.time_s, start.se_s, np.zeros(0), start.rollout_s)
+    if begun is None or trace.source != "position":
+        return begun
+    return replace(begun, own_s=float(np.hypot(begun.own_s, _SMEARED * trace.interval_s)))
 
 
 def _crossing(
@@ -99,21 +114,26 @@ def _crossing(
     upper: int,
     *,
     begins: bool = False,
-) -> tuple[float, float] | None:
+) -> _Moment | None:
     first, last = around(trace, index)
     if last - first < 2 or not first <= upper <= last:
         return None
     part = slice(first, last + 1)
-    time_s = trace.time_s[part]
-    seen = time_s, trace.speed_mps[part], noise.covariance(time_s, trace.speed_sd_mps[part])
+    time_s, speed = trace.time_s[part], trace.speed_mps[part]
+    own = noise.covariance(time_s, speed, trace.speed_sd_mps[part])
+    seen = Speeds(time_s, speed, own, np.zeros((time_s.size, 0)))
     low, high = float(trace.time_s[index]), float(trace.time_s[upper])
     if engine is not None:
         seen = together(seen, engine.near(0.5 * (low + high), 0.5 * float(time_s[-1] - time_s[0])))
-    spline = Spline(*seen, noise.roughness)
+    spline = Spline(seen.time_s, seen.speed_mps, seen.own + seen.common @ seen.common.T, noise.roughness)
     reach = max(_REACH_S, trace.interval_s)
     ends = max(low - reach, float(time_s[0])), min(high + reach, float(time_s[-1]))
     found = spline.crossing(target, *ends, last=begins)
-    return None if found is None else found[:2]
+    if found is None:
+        return None
+    moment, se_s, rate = found
+    common_s = -spline.response(moment, seen.common) / rate
+    return _Moment(moment, max(se_s**2 - float(common_s @ common_s), 0.0) ** 0.5, common_s)
 
 
 def start_samples(trace: Trace, noise: SpeedNoise, run: Candidate) -> StartSamples:
@@ -145,11 +165,11 @@ def course(trace: Trace, noise: SpeedNoise, run: Candidate, timed: Timed) -> Run
     speed, rate = np.empty_like(recorded), np.empty_like(recorded)
     for begin in range(0, time_s.size, _MOST_SAMPLES // 2):
         low, high = max(begin - _MOST_SAMPLES // 4, 0), min(begin + 3 * _MOST_SAMPLES // 4, time_s.size)
-        error = noise.covariance(time_s[low:high], trace.speed_sd_mps[part][low:high])
         wanted = slice(begin, min(begin + _MOST_SAMPLES // 2, time_s.size))
         if high - low < 3:
             speed[wanted], rate[wanted] = recorded[wanted], np.nan
             continue
+        error = noise.covariance(time_s[low:high], recorded[low:high], trace.speed_sd_mps[part][low:high])
         spline = Spline(time_s[low:high], recorded[low:high], error, noise.roughness)
         speed[wanted], rate[wanted] = spline.speed_at(time_s[wanted])
     return RunTrace(

@@ -15,6 +15,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
+from gearfit.fitting.drive import Drive
 from gearfit.spans.engine import EngineSpeeds
 from gearfit.spans.find import runs_in
 from gearfit.spans.noise import noise_in
@@ -34,10 +35,11 @@ def main() -> None:
     noisy = np.where(speed > 0, np.maximum(speed + 0.06 * rng.standard_normal(speed.size), 0), 0)
     gear = np.where(speed > 1, np.minimum((speed / 6).astype(np.int64) + 1, 6), 0)
     inside = gear > 0
-    by_engine = speed[inside] * (1 + 0.002 * rng.standard_normal(int(inside.sum())))
-    engine = EngineSpeeds(
-        time_s[inside], by_engine, np.full(by_engine.size, 0.001), gear[inside], white=0.002, lag_se_s=0.01
-    )
+    ratio = 500.0 / np.arange(1, 7)
+    rpm = speed[inside] * ratio[gear[inside] - 1] * (1 + 0.002 * rng.standard_normal(int(inside.sum())))
+    covariance = np.diag([1e-6] * 6 + [1e-4, 1e-7])
+    drive = Drive(np.arange(1, 7), np.log(ratio), 0.0005, np.full(6, 200.0), covariance)
+    engine = EngineSpeeds(time_s[inside], rpm, gear[inside], white=0.002, drive=drive)
     shortest = np.inf
     for _ in range(5):
         begin = perf_counter()

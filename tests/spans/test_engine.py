@@ -1,4 +1,4 @@
-"""Engine speed in a known gear beside a receiver's speeds: what it adds, and what it must not touch."""
+"""Engine speed in a known gear beside a receiver's speeds: what it adds, what it must not touch, what cancels."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from gearfit.fitting.correlated import Noise
-from gearfit.fitting.levels import Levels
+from gearfit.fitting.drive import Drive
 from gearfit.fitting.observed import observe
 from gearfit.fitting.stream import Stream
 from gearfit.fitting.timed import StreamFit
+from gearfit.results import TimedSpan
 from gearfit.spans.asked import Span
 from gearfit.spans.engine import EngineSpeeds, engine_speeds
 from gearfit.spans.find import runs_in
@@ -39,11 +40,17 @@ def trace(off_mps: float = 0.0) -> Trace:
     return make_trace(TIME_S, np.where(true > 0, true + off_mps, 0.0), gear=gears(true))
 
 
-def engine(slip: float = 0.0) -> EngineSpeeds | None:
+def drive(lag_se_s: float = 0.001, level_se: float = 1e-4) -> Drive:
+    """Return a drive without slip, whose levels stand for the speeds at 20 m/s."""
+    covariance = np.diag([level_se**2, level_se**2, lag_se_s**2, 0.0])
+    return Drive(np.array([1, 2]), np.log(np.array(RATIOS)), 0.0, np.array([400.0, 400.0]), covariance)
+
+
+def engine(over: float = 0.0, by: Drive | None = None) -> EngineSpeeds | None:
     true = course(TIME_S)
     at = TIME_S - LAG_S
     ratio = np.array([1000.0, *RATIOS])[gears(course(TIME_S))]
-    rpm = np.maximum(true * ratio, 1.0) * (1 + slip)
+    rpm = np.maximum(true * ratio, 1.0) * (1 + over)
     nothing = np.zeros(TIME_S.size)
     stream = Stream("log", np.arange(TIME_S.size), TIME_S, true, nothing, at, rpm, nothing + 1.0, 0.0, 0.0)
     found = StreamFit(
@@ -56,59 +63,63 @@ def engine(slip: float = 0.0) -> EngineSpeeds | None:
         noise=Noise(0.03, 0.08, 1.5, 0.001),
         observed=observe(stream, LAG_S, 0.0),
         path=np.zeros(0, dtype=np.int64),
+        drive=by or drive(),
     )
-    two = np.array([1, 2])
-    levels = Levels(two, np.log(np.array(RATIOS)), 1e-8 * np.eye(2), 50.0, 100 * two, 5 * two)
-    return engine_speeds(found, levels, trace())
+    return engine_speeds(found, trace())
+
+
+def timed(span: Span, beside: EngineSpeeds | None, off_mps: float = 0.0) -> TimedSpan:
+    (run,) = runs_in([trace(off_mps)], [NOISE], [span], engines=[beside], keep_roughness=True).timed
+    return run
 
 
 def test_speeds_by_engine_speed_lie_on_the_clock_of_the_receiver() -> None:
     found = engine()
     assert found is not None
-    assert found.speed_mps == pytest.approx(course(found.time_s), abs=1e-9)
     assert set(found.gear.tolist()) == {1, 2}
+    speed, _ = replace(found.drive, square_speed=np.zeros(2)).speeds(found.engine_rpm, found.gear, 0.0)
+    assert speed == pytest.approx(course(found.time_s) * np.exp(0.001 * (course(found.time_s) * 3.6 / 100) ** 2))
 
 
 def test_a_clutch_that_slips_is_no_road_speed() -> None:
     """Engine speeds 10 % above every gear belong to none, but where that is within 2 % and the noise of 0.3 m/s."""
-    found = engine(slip=0.1)
+    found = engine(over=0.1)
     assert found is not None
-    assert found.speed_mps.max() < 1.1 * 0.3 / (0.1 - 1.1 * 0.02)
-
-
-def test_slip_of_the_drive_is_taken_off() -> None:
-    """At 3 m/s^2 and 20 m/s: thrust per mass 3 + 0.05 + 0.00138 x 400 = 3.60 m/s^2, slip 0.0005 of it, 0.036 m/s."""
-    found = engine()
-    assert found is not None
-    time_s, speed, error = found.near(BEGIN_S + 6.75, 0.75)
-    middle = int(np.argmin(np.abs(course(time_s) - 20.0)))
-    assert course(time_s)[middle] - speed[middle] == pytest.approx(0.0005 * 3.602 * 20.0, abs=1e-3)
-    assert error.shape == (time_s.size, time_s.size)
+    assert found.drive.speeds(found.engine_rpm, found.gear, 0.0)[0].max() < 1.1 * 0.3 / (0.1 - 1.1 * 0.02)
 
 
 def test_noise_that_hangs_together_moves_the_end_less_with_the_engine_speed() -> None:
     """0.15 m/s too much in motion is 0.05 s at 3 m/s^2; the engine speed takes more than half of it away."""
-    span = Span(0.0, 25.0)
-    truth_s = BEGIN_S + 25.0 / PULL
-    ends = []
-    for beside in (None, engine()):
-        (run,) = runs_in([trace(0.15)], [NOISE], [span], engines=[beside], keep_roughness=True).timed
-        assert run.start_s is not None
-        ends.append((run.start_s + run.time_s.value - truth_s, run.errors_s["end"]))
-    assert ends[0][0] == pytest.approx(-0.05, abs=0.005)
-    assert abs(ends[1][0]) < 0.02
-    assert ends[1][1] < 0.6 * ends[0][1]
+    span, truth_s = Span(0.0, 25.0), BEGIN_S + 25.0 / PULL
+    alone, helped = timed(span, None, 0.15), timed(span, engine(), 0.15)
+    off_s = [(run.start_s or 0.0) + run.time_s.value - truth_s for run in (alone, helped)]
+    assert off_s[0] == pytest.approx(-0.05, abs=0.005)
+    assert abs(off_s[1]) < 0.02
+    assert np.hypot(helped.errors_s["end"], helped.errors_s["common"]) < 0.6 * alone.errors_s["end"]
 
 
 def test_an_uncertain_lag_counts() -> None:
     """What is left is the shape of the course, which the lag does not touch."""
-    found = engine()
-    assert found is not None
     errors = []
     for lag_se_s in (0.001, 0.02, 10.0):
-        beside = replace(found, lag_se_s=lag_se_s)
-        (run,) = runs_in([trace()], [NOISE], [Span(0.0, 25.0)], engines=[beside], keep_roughness=True).timed
-        errors.append(run.errors_s["end"])
-    (alone,) = runs_in([trace()], [NOISE], [Span(0.0, 25.0)], keep_roughness=True).timed
+        run = timed(Span(0.0, 25.0), engine(by=drive(lag_se_s)))
+        errors.append(float(np.hypot(run.errors_s["end"], run.errors_s["common"])))
+    alone = timed(Span(0.0, 25.0), None).errors_s["end"]
     assert errors[0] < 0.9 * errors[1] < 0.81 * errors[2]
-    assert 0.5 * alone.errors_s["end"] < errors[2] <= alone.errors_s["end"]
+    assert 0.5 * alone < errors[2] <= alone
+
+
+def test_what_is_wrong_at_both_ends_cancels_in_a_roll_on() -> None:
+    """A lag that is wrong moves both crossings alike; a level that is wrong moves the later, at more speed, by more."""
+    span = Span(19.0, 25.0)
+    apart = timed(span, engine(by=drive(lag_se_s=0.02, level_se=1e-6)))
+    assert apart.errors_s["common"] < 0.003
+    tied = timed(span, engine(by=drive(lag_se_s=1e-6, level_se=0.002)))
+    assert tied.errors_s["common"] == pytest.approx(0.002 * 6.0 / PULL, rel=0.35)
+    assert timed(Span(0.0, 25.0), engine(by=drive(lag_se_s=0.02, level_se=1e-6))).errors_s["common"] > 0.008
+
+
+def test_without_engine_speed_nothing_is_common() -> None:
+    run = timed(Span(0.0, 25.0), None)
+    assert run.errors_s["common"] == 0.0
+    assert run.time_s.se == pytest.approx(np.hypot(run.errors_s["start"], run.errors_s["end"]))
