@@ -1,9 +1,11 @@
 """Which gear at each moment of a timed log: the most likely path through gears and "none".
 
 A hidden Markov chain: gears change only by way of "none" (clutch in, shifting, neutral), a gear lasts for seconds.
-Found by Viterbi's algorithm (A. J. Viterbi, IEEE Trans. Information Theory 13(2), 260, 1967). Long rides are cut into
-windows that are searched side by side; each reaches some seconds of riding beyond the part that is kept of it, because
-paths from whatever state at a window's ends run together within those.
+Found by the scores of Viterbi's algorithm (A. J. Viterbi, IEEE Trans. Information Theory 13(2), 260, 1967) from both
+ends: the best path through a state at some moment is the best one up to it and then the best one from it on, so the
+most likely path goes through the state where both scores together are highest. Rides are cut into pieces, searched
+side by side; each search begins some seconds of riding before its piece, because paths from whatever state run together
+within those. The way back is searched beside the way there: to enter is to leave, seen from the other end.
 """
 
 from __future__ import annotations
@@ -28,11 +30,11 @@ _LEAST_TEMPER: Final = 0.25
 _NONE_DENSITY: Final = 0.5
 #: Departures beyond this many standard errors cost no more (a bound on the pull of one wild sample).
 _LIMIT_SD: Final = 6.0
-#: Windows overlap their neighbours by this much on both sides, s, and by as many samples at least.
-_OVERLAP_S: Final = 8.0
-_LEAST_OVERLAP: Final = 60
-#: ... and are about this many at most: past that they grow longer, so that overlaps cost long rides less.
-_WINDOWS: Final = 2000
+#: A search begins this much before its piece, s, and as many samples at least.
+_LEAD_S: Final = 8.0
+_LEAST_LEAD: Final = 60
+#: Samples searched at once: more do not fit into a processor's nearer memory.
+_AT_ONCE: Final = 40_000
 #: An engagement shorter than this many samples, or this time, is a crossing and not a gear.
 _LEAST_SAMPLES: Final = 2
 _LEAST_S: Final = 0.3
@@ -48,62 +50,109 @@ def most_likely_path(time_s: FloatArray, log_ratio: FloatArray, sd: FloatArray, 
     centres : (G,) float
         ln(n/v) of each gear.
     """
-    n, gears = log_ratio.size, centres.size
+    n = log_ratio.size
     if n == 0:
         return np.empty(0, dtype=np.int64)
     step_s = np.diff(time_s, prepend=time_s[0])
     usual_s = float(np.median(step_s[1:])) if n > 1 else 1.0
     temper = min(1.0, max(_LEAST_TEMPER, usual_s / _INDEPENDENT_S))
-    overlap = max(_LEAST_OVERLAP, round(_OVERLAP_S / max(usual_s, 1e-3)))
-    own = max(overlap, n // _WINDOWS)
-    width = min(n, own + 2 * overlap)
-    starts = np.arange(0, n, own) if width < n else np.zeros(1, dtype=np.int64)
-    first = np.clip(starts - overlap, 0, n - width)
-    at = first + np.arange(width)[:, None]
+    lead = max(_LEAST_LEAD, round(_LEAD_S / max(usual_s, 1e-3)))
     away_s = np.clip(step_s, 0.02, PAUSE_S)
     leave = np.log(-np.expm1(-away_s / _STAY_S))
-    enter = np.log(-np.expm1(-away_s / _AWAY_S) / gears)
-    path = _viterbi(_emission(log_ratio[at], sd[at], centres, temper), leave[at], enter[at])
-    if width < n:
-        path = np.concatenate([path[s - first[k] :][: min(own, n - s), k] for k, s in enumerate(starts)])[:, None]
-    return _short_ones_out(time_s, path[:, 0])
+    enter = np.log(-np.expm1(-away_s / _AWAY_S) / centres.size)
+    path, at_once = np.empty(n, dtype=np.int64), max(_AT_ONCE, 4 * lead)
+    for start in range(0, n, at_once):
+        first = max(0, start - lead)
+        part = slice(first, start + at_once + lead)
+        found = _search(log_ratio[part], sd[part], leave[part], enter[part], centres, temper, lead)
+        path[start : start + at_once] = found[start - first :][:at_once]
+    return _short_ones_out(time_s, path)
+
+
+def _search(
+    log_ratio: FloatArray,
+    sd: FloatArray,
+    leave: FloatArray,
+    enter: FloatArray,
+    centres: FloatArray,
+    temper: float,
+    lead: int,
+) -> IntArray:
+    """Most likely state of each of n samples, in pieces side by side or, where they are few, in one."""
+    n = log_ratio.size
+    size, lead = (n, 0) if n <= 3 * lead else (lead, lead)
+    emission = _emission(_pieces(log_ratio, size), _pieces(sd, size, 1.0), centres, temper)
+    emission[size - -n % size :, :, -1] = 0.0
+    return _best_states(emission, leave, enter, lead).T.reshape(-1)[:n]
+
+
+def _pieces(values: FloatArray, size: int, fill: float = 0.0) -> FloatArray:
+    """Cut a series into pieces, one a column; the last one is filled up."""
+    return np.append(values, np.full(-values.size % size, fill)).reshape(-1, size).T
 
 
 def _emission(log_ratio: FloatArray, sd: FloatArray, centres: FloatArray, temper: float) -> FloatArray:
-    """Log density in each gear less that in none, tempered: (W, K) to (W, K, G)."""
-    z: FloatArray = log_ratio[..., None] - centres
-    z /= sd[..., None]
-    np.clip(z, -_LIMIT_SD, _LIMIT_SD, out=z)
+    """Log density in each gear less that in none, tempered: (W, K) to (W, G, K)."""
+    z: FloatArray = log_ratio[:, None] - centres[:, None]
+    z /= sd[:, None]
     np.square(z, out=z)
+    np.minimum(z, _LIMIT_SD**2, out=z)
     z *= -0.5 * temper
-    z -= temper * np.log(_NONE_DENSITY * np.sqrt(2 * np.pi) * sd)[..., None]
+    z -= temper * np.log(_NONE_DENSITY * np.sqrt(2 * np.pi) * sd)[:, None]
     return z
 
 
-def _viterbi(emission: FloatArray, leave: FloatArray, enter: FloatArray) -> IntArray:
-    """Most likely path through each of K windows at once: (W, K, G), (W, K), (W, K) to (W, K)."""
-    width, windows, gears = emission.shape
-    each = np.arange(windows)
-    score = emission[0] - np.log(gears + 1.0)
-    none = np.full(windows, -np.log(gears + 1.0))
-    from_none = np.zeros((width, windows, gears), dtype=bool)
-    none_from = np.full((width, windows), -1, dtype=np.int8)
-    for i in range(1, width):
-        best = score.argmax(axis=1)
-        leaving = score[each, best] + leave[i]
-        entering = (none + enter[i])[:, None]
-        np.greater(entering, score, out=from_none[i])
-        np.copyto(none_from[i], best, where=leaving > none, casting="unsafe")
-        np.maximum(score, entering, out=score)
-        score += emission[i]
-        np.maximum(none, leaving, out=none)
-    path = np.empty((width, windows), dtype=np.int64)
-    state = np.where(score.max(axis=1) > none, score.argmax(axis=1), -1)
-    for i in range(width - 1, -1, -1):
-        path[i] = state
-        began = from_none[i, each, state] & (state >= 0)
-        state = np.where(state >= 0, np.where(began, -1, state), none_from[i])
+def _best_states(emission: FloatArray, leave: FloatArray, enter: FloatArray, lead: int) -> IntArray:
+    """Most likely state of each sample of K pieces: (W, G, K), (n,), (n,) to (W, K).
+
+    Samples that fill up the last piece have no emission: they favour no state.
+    """
+    size, gears, count = emission.shape
+    room = -(-lead // size)
+    chain = _there_and_back(emission, emission, room)
+    leaving, entering = _pieces(leave, size), _pieces(enter, size)
+    left, entered = _pieces(np.append(leave[1:], 0.0), size), _pieces(np.append(enter[1:], 0.0), size)
+    none = _score(chain, _there_and_back(leaving, entered, room), _there_and_back(entering, left, room), lead, room)
+    there, back = slice(room, room + count), slice(None, -count - 1, -1)
+    best = none[:, :count] + none[::-1, back]
+    path = np.full((size, count), -1)
+    for g in range(gears):
+        total = chain[:, g, there] + chain[::-1, g, back] - emission[:, g]
+        np.copyto(path, g, where=total > best)
+        np.maximum(best, total, out=best)
     return path
+
+
+def _there_and_back(ahead: FloatArray, behind: FloatArray, room: int) -> FloatArray:
+    """Pieces (columns) in order and then from the end backwards, with room before both in which nothing happens."""
+    count = ahead.shape[-1]
+    both = np.zeros((*ahead.shape[:-1], 2 * (room + count)))
+    both[..., room : room + count] = ahead
+    both[..., 2 * room + count :] = behind[::-1, ..., ::-1]
+    return both
+
+
+def _score(chain: FloatArray, leave: FloatArray, enter: FloatArray, lead: int, room: int) -> FloatArray:
+    """Turn the emissions of all pieces but the first `room` into scores in gear and return those in none, (W, K).
+
+    `chain` is (W, G, K), `leave` and `enter` (W, K).
+    """
+    size, _, count = chain.shape
+    count -= room
+    none, nones = np.zeros(count), np.zeros((size, count))
+    for step in range(lead + size):
+        before, at = divmod(step - lead, size)
+        there = slice(room + before, room + before + count)
+        if step == 0:
+            score = chain[at, :, there].copy()
+        else:
+            leaving = score.max(axis=0) + leave[at, there]
+            np.maximum(score, none + enter[at, there], out=score)
+            score += chain[at, :, there]
+            np.maximum(none, leaving, out=none)
+        if before == 0:
+            chain[at, :, there], nones[at] = score, none
+    return nones
 
 
 def _short_ones_out(time_s: FloatArray, path: IntArray) -> IntArray:

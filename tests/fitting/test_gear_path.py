@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.fitting.gear_path import _viterbi, most_likely_path
+from gearfit.fitting.gear_path import _best_states, _pieces, most_likely_path
 from gearfit.fitting.passage import passages
 from gearfit.simulation.recorder import Logger
 from tests.fitting.simulated import MACHINES, ridden
@@ -121,22 +121,27 @@ def plain_viterbi(
     return np.where(whole == gears, -1, whole)
 
 
-def test_one_window_is_the_textbook_algorithm() -> None:
+@pytest.mark.parametrize("n", [1, 2, 60, 61, 599, 600, 2000])
+@pytest.mark.parametrize("size", [60, 130, 2000])
+def test_pieces_from_both_ends_are_the_textbook_algorithm(n: int, size: int) -> None:
     rng = np.random.default_rng(8)
-    true = np.repeat(rng.integers(-1, 4, 60), 10)
-    emission = rng.normal(-1.0, 1.0, (600, 4)) + 2.0 * (true[:, None] == np.arange(4))
-    leave, enter = np.log(rng.uniform(0.01, 0.2, 600)), np.log(rng.uniform(0.05, 0.2, 600))
+    true = np.repeat(rng.integers(-1, 4, 200), 10)[:n]
+    emission = rng.normal(-1.0, 1.0, (n, 4)) + 2.0 * (true[:, None] == np.arange(4))
+    leave, enter = np.log(rng.uniform(0.01, 0.2, n)), np.log(rng.uniform(0.05, 0.2, n))
     expected = plain_viterbi(emission, leave, enter)
-    assert (_viterbi(emission[:, None], leave[:, None], enter[:, None])[:, 0] == expected).all()
-    assert 100 < np.sum(expected == -1) < 500
+    pieces = np.stack([_pieces(column, size) for column in emission.T], axis=1)
+    assert (_best_states(pieces, leave, enter, 60).T.reshape(-1)[:n] == expected).all()
+    assert n < 100 or 0.1 < np.mean(expected == -1) < 0.9
 
 
-def test_windows_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A ten-minute ride in windows of 24 s, and in one window of the whole ride: the same path."""
+def test_pieces_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A five-minute ride in pieces of 8 s, 500 samples at once, all at once, and in one piece: the same path."""
     ride = ridden(MACHINES[0], 3, Logger())
     (found,) = ride.fit(teeth_known=True).streams
     o, sd = found.observed, np.hypot(found.observed.log_ratio_sd, 0.004)
-    windows = most_likely_path(o.time_s, o.log_ratio, sd, ride.true_level)
-    monkeypatch.setattr("gearfit.fitting.gear_path._OVERLAP_S", 600.0)
+    pieces = most_likely_path(o.time_s, o.log_ratio, sd, ride.true_level)
     assert o.time_s.size > 2000
-    assert (most_likely_path(o.time_s, o.log_ratio, sd, ride.true_level) == windows).all()
+    monkeypatch.setattr("gearfit.fitting.gear_path._AT_ONCE", 500)
+    assert (most_likely_path(o.time_s, o.log_ratio, sd, ride.true_level) == pieces).all()
+    monkeypatch.setattr("gearfit.fitting.gear_path._LEAD_S", 600.0)
+    assert (most_likely_path(o.time_s, o.log_ratio, sd, ride.true_level) == pieces).all()
