@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from gearfit.bike import Setup
 from gearfit.estimate import Estimate
 from gearfit.units import SPEED_UNIT_LABELS, from_mps
+
+if TYPE_CHECKING:
+    from gearfit.span_results import SpanComparison
 
 #: What stands where there is nothing to say.
 NOTHING: Final = "–"
@@ -18,6 +21,7 @@ TIE: Final = "\N{NO-BREAK SPACE}"
 _MOST_DECIMALS: Final = 4
 _ROAD_UNITS: Final = ("kmh", "mph")
 _PLAIN_DECIMALS: Final = 2
+_ORDINALS: Final = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 
 def decimals_for(half_width: float) -> int:
@@ -89,6 +93,11 @@ def ordinal(gear: int) -> str:
     return f"{gear}{ending}"
 
 
+def gear_name(gear: int) -> str:
+    """Write a gear as a rider says it: `third gear`."""
+    return f"{_ORDINALS[gear - 1]} gear" if 1 <= gear <= len(_ORDINALS) else f"gear {gear}"
+
+
 def speed_label(unit: str) -> str:
     """Write a speed unit for people."""
     return SPEED_UNIT_LABELS[unit]
@@ -122,6 +131,21 @@ def span_label(from_mps_: float, to_mps_: float, unit: str) -> str:
         if other != unit and _whole(start, end) and not _whole(*ends[unit]):
             said += f" ({f'{start:g} to ' if start else ''}{end:g} {speed_label(other)})"
     return said.replace(" ", TIE)
+
+
+def span_name(found: SpanComparison, unit: str) -> str:
+    """Write which runs were compared, as no others are: `60 to 100 km/h in third gear`, `... by stopwatch`.
+
+    Runs through several gears are told apart by the gear they begin in.
+    """
+    name = span_label(found.from_mps, found.to_mps, unit)
+    if found.kind == "stopwatch":
+        return f"{name}, by stopwatch"
+    if found.how == "roll-on" and found.gears:
+        return f"{name} in {gear_name(found.gears[0])}"
+    begun = f" from {gear_name(found.gears[0])}" if found.how == "through the gears" and found.gears else ""
+    how = found.how or (found.kind if found.kind != "ride" else "")
+    return f"{name}, {how}{begun}" if how else name
 
 
 def _whole(*numbers: float) -> bool:

@@ -7,9 +7,9 @@ from typing import Final
 
 from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD
 from gearfit.findings.facts import Facts, Pair
-from gearfit.findings.words import gear_name, seconds_with_interval
+from gearfit.findings.words import seconds_with_interval
 from gearfit.results import Finding, SetupResult, SpanComparison, SpanSummary
-from gearfit.words import count, span_label
+from gearfit.words import count, span_name
 
 #: Shares of runs in one direction that differ by more than this between setups: wind and slope do not cancel.
 _ONE_SIDED: Final = 0.34
@@ -34,7 +34,7 @@ def find_runs(facts: Facts) -> list[Finding]:
 
 
 def _one(facts: Facts, pair: Pair, found: SpanComparison) -> Finding:
-    name = _name(facts, found)
+    name = span_name(found, facts.speed_unit)
     a, b = pair.comparison.reference, pair.comparison.other
     first, second = found.reference, found.other
     means = f"{name}: {first.mean_s:.2f} s {a} ({count(first.n, 'run')}), {second.mean_s:.2f} s {b} ({count(second.n, 'run')})"
@@ -59,13 +59,6 @@ def _one(facts: Facts, pair: Pair, found: SpanComparison) -> Finding:
         f"{means}. {b} is {word}: {difference}, more than the scatter of the runs explains.{_chance(found)}"
         f"{_shown(found)}",
     )
-
-
-def _name(facts: Facts, found: SpanComparison) -> str:
-    name = span_label(found.from_mps, found.to_mps, facts.speed_unit)
-    if found.how == "roll-on" and found.gears:
-        return f"{name} in {gear_name(found.gears[0])}"
-    return f"{name}, {found.how}" if found.how else name
 
 
 def _needed(found: SpanComparison) -> str:
@@ -108,7 +101,7 @@ def _directions(facts: Facts, pair: Pair, found: SpanComparison) -> list[Finding
         return []
     sides = ((found.reference, pair.comparison.reference), (found.other, pair.comparison.other))
     ways = ", ".join(f"{name} {side.there} one way and {side.back} the other" for side, name in sides)
-    text = f"{_name(facts, found)}: {ways}. Wind and slope do not cancel: ride both ways alike in each setup."
+    text = f"{span_name(found, facts.speed_unit)}: {ways}. Wind and slope do not cancel: ride both ways alike in each setup."
     return [Finding("warning", "run-directions", text)]
 
 

@@ -7,14 +7,9 @@ from collections.abc import Sequence
 from gearfit.results import Estimate
 from gearfit.units import SPEED_UNIT_LABELS, from_mps
 from gearfit.words import decimals_of, interval, number, value
+from gearfit.words import gear_name as gear_name
 
-_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 _DASH = "\N{EN DASH}"
-
-
-def gear_name(gear: int) -> str:
-    """Write a gear as a rider says it."""
-    return f"{_ORDINALS[gear - 1]} gear" if 1 <= gear <= len(_ORDINALS) else f"gear {gear}"
 
 
 def gear_list(gears: Sequence[int]) -> str:

@@ -52,7 +52,8 @@ def test_a_wide_interval_that_holds_the_nominal_is_no_warning(analyse: Analyse) 
         (
             [5.5, 5.7, 5.5],
             "timed-differs",
-            "0 to 100 km/h: 6.20 s before (3 runs), 5.57 s after (3 runs). after is quicker: −0.63 s (95 % interval "
+            "0 to 100 km/h, by stopwatch: 6.20 s before (3 runs), "
+            "5.57 s after (3 runs). after is quicker: −0.63 s (95 % interval "
             "−0.88 to −0.39 s), more than the scatter of the runs explains. But dealt out to the setups at random, so "
             "few runs differ so much in 10 % of cases: take more. Runs like these show a "
             "difference of 0.33 s four times out of five.",
@@ -60,7 +61,8 @@ def test_a_wide_interval_that_holds_the_nominal_is_no_warning(analyse: Analyse) 
         (
             [6.9, 6.8, 7.0],
             "timed-differs",
-            "0 to 100 km/h: 6.20 s before (3 runs), 6.90 s after (3 runs). after is slower: +0.70 s (95 % interval "
+            "0 to 100 km/h, by stopwatch: 6.20 s before (3 runs), "
+            "6.90 s after (3 runs). after is slower: +0.70 s (95 % interval "
             "+0.47 to +0.93 s), more than the scatter of the runs explains. But dealt out to the setups at random, so "
             "few runs differ so much in 10 % of cases: take more. Runs like these show a "
             "difference of 0.30 s four times out of five.",
@@ -68,14 +70,16 @@ def test_a_wide_interval_that_holds_the_nominal_is_no_warning(analyse: Analyse) 
         (
             [6.0, 6.3, 6.2],
             "timed-within-scatter",
-            "0 to 100 km/h: 6.20 s before (3 runs), 6.17 s after (3 runs). The difference, −0.03 s (95 % interval "
+            "0 to 100 km/h, by stopwatch: 6.20 s before (3 runs), "
+            "6.17 s after (3 runs). The difference, −0.03 s (95 % interval "
             "−0.35 to +0.28 s), is not more than the scatter of the runs. About 237 runs in each setup would show a "
             "difference of this size. Runs like these show a difference of 0.41 s four times out of five.",
         ),
         (
             [5.5],
             "timed-too-few",
-            "0 to 100 km/h: 6.20 s before (3 runs), 5.50 s after (1 run). A single run in a setup is no comparison: "
+            "0 to 100 km/h, by stopwatch: 6.20 s before (3 runs), "
+            "5.50 s after (1 run). A single run in a setup is no comparison: "
             "its scatter is unknown. About 2 runs in each setup would show a difference of this size.",
         ),
     ],
