@@ -48,6 +48,10 @@ class Stream:
         Step in which the speeds were written (0 where fine).
     idle_rpm : float
         Engine speed while standing (0 where the ride does not show it).
+    engine_file : str
+        File of the engine speeds ("": the same).
+    engine_shift_s : float
+        What was added to that file's times.
     """
 
     file: str
@@ -60,6 +64,8 @@ class Stream:
     rpm_sd_rpm: FloatArray
     speed_step_mps: float
     idle_rpm: float
+    engine_file: str = ""
+    engine_shift_s: float = 0.0
 
     @cached_property
     def rpm_interval_s(self) -> float:

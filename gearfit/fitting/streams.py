@@ -200,6 +200,8 @@ def _stream(speeds: Recording, start: int, engine: Recording, shift_s: float) ->
         idle_rpm=_idle_rpm(
             s["time_s"].to_numpy()[take], s["speed_mps"].to_numpy()[take], e["time_s"].to_numpy() + shift_s, rpm
         ),
+        engine_file=engine.file,
+        engine_shift_s=shift_s,
     )
 
 

@@ -18,6 +18,8 @@ _STANDS_S: Final = 1.0
 _MOST_FALL_MPS: Final = 2.0
 #: Longer than this is no run, s.
 _LONGEST_S: Final = 90.0
+#: Who takes longer than this from rest to the lower speed of a roll-on has cruised before it (our assumption), s.
+_LONGEST_START_S: Final = 15.0
 #: An attempt that ended before its target got at least this far.
 _ATTEMPT: Final = 0.6
 
@@ -94,9 +96,9 @@ def _fall(speed: FloatArray) -> float:
 
 
 def _from_rest(trace: Trace, rest: BoolArray, first: int) -> bool:
-    """Whether the way up to a sample began from rest, without falling off."""
+    """Whether the way up to a sample began from rest not long ago, without falling off."""
     before = np.flatnonzero(rest[: first + 1])
-    if before.size == 0:
+    if before.size == 0 or trace.time_s[first] - trace.time_s[before[-1]] > _LONGEST_START_S:
         return False
     way = slice(int(before[-1]), first + 1)
     return not trace.broken[way][1:].any() and _fall(trace.speed_mps[way]) <= _MOST_FALL_MPS

@@ -10,24 +10,22 @@ import numpy as np
 import pandas as pd
 
 from gearfit.bike import Conditions
-from gearfit.fitting.noise import noise_of
 from gearfit.fitting.setup_fit import SetupFit
-from gearfit.fitting.streams import REPLACED, SHOWN_ONLY
-from gearfit.recording import Recording, RideSetup
+from gearfit.recording import RideSetup
 from gearfit.results import How, LeftOutRun, TimedSpan
 from gearfit.spans.air import corrected
 from gearfit.spans.asked import USUAL_SPANS, Span
 from gearfit.spans.candidates import Candidate, at_rest, find_candidates
-from gearfit.spans.engine import EngineSpeeds, engine_speeds
-from gearfit.spans.gears import engagements, shifts_in, with_short_engagements
-from gearfit.spans.noise import SpeedNoise, noise_in, with_roughness
+from gearfit.spans.engine import EngineSpeeds
+from gearfit.spans.gears import engagements, shifts_in
+from gearfit.spans.noise import SpeedNoise, with_roughness
+from gearfit.spans.seen import Recorded, seen_in
 from gearfit.spans.slope import grade_percent, heading_deg, rise_sd_m, too_steep
 from gearfit.spans.start import with_launch_roughness
 from gearfit.spans.throttle import LEAST_SHARE, LEAST_SHARE_NO_GEARS, Pull, envelope, pull_of, share_of_envelope
 from gearfit.spans.timing import around, course, start_samples, time_run
-from gearfit.spans.trace import BoolArray, Trace, make_trace
+from gearfit.spans.trace import BoolArray, Trace
 
-_SOURCES: Final = ("receiver", "position", "wheel or logger")
 #: What takes longer than this many times the quickest over the same span is ordinary riding and is not listed.
 _ORDINARY: Final = 2.5
 #: A run whose standard error is a larger share of its time cannot be used.
@@ -51,7 +49,7 @@ class _Material:
     trace: Trace
     noise: SpeedNoise
     engine: EngineSpeeds | None
-    shifted: Trace
+    recorded: Recorded
     rest: BoolArray
     pull: Pull
     rise_sd_m: float
@@ -72,11 +70,15 @@ def find_runs(ride: RideSetup, fit: SetupFit, samples: pd.DataFrame, spans: Sequ
     spans : sequence of Span
         The spans asked for.
     """
-    traces = [with_short_engagements(trace, fit.levels) for trace in _traces(ride, samples)]
-    noises = [noise_in(trace, _shown(fit, trace.file)) for trace in traces]
-    engines = [_engine(fit, trace) for trace in traces]
-    shifted = [with_short_engagements(_unsmoothed(fit, trace), fit.levels) for trace in traces]
-    return runs_in(traces, noises, spans, ride.setup.conditions, engines=engines, shifted=shifted)
+    seen = seen_in(ride, fit, samples)
+    return runs_in(
+        [one.trace for one in seen],
+        [one.noise for one in seen],
+        spans,
+        ride.setup.conditions,
+        engines=[one.engine for one in seen],
+        recorded=[one.recorded for one in seen],
+    )
 
 
 def runs_in(
@@ -86,17 +88,18 @@ def runs_in(
     conditions: Conditions | None = None,
     *,
     engines: Sequence[EngineSpeeds | None] | None = None,
-    shifted: Sequence[Trace] | None = None,
+    recorded: Sequence[Recorded] | None = None,
     keep_roughness: bool = False,
 ) -> FoundRuns:
     """Find and time the runs in the traces of one setup, whose noise is known (`keep_roughness`: all of it).
 
-    `shifted` are the same traces with the engine speed as recorded, for the changes of gear; `traces` where not given.
+    `recorded` are the same traces with the engine speed as recorded; where not given it is that of `traces`.
     """
-    parts = zip(traces, noises, engines or [None] * len(traces), shifted or traces, strict=True)
+    recorded = recorded or [Recorded(trace, trace.time_s, trace.engine_rpm) for trace in traces]
+    parts = zip(traces, noises, engines or [None] * len(traces), recorded, strict=True)
     materials = [_material(*part, spans, keep_roughness) for part in parts]
     most = envelope([material.pull for material in materials])
-    timed: list[tuple[float, TimedSpan]] = []
+    timed: list[tuple[str, float, TimedSpan]] = []
     left_out: list[LeftOutRun] = []
     for material in materials:
         for run in material.candidates:
@@ -104,80 +107,16 @@ def runs_in(
             if isinstance(found, LeftOutRun):
                 left_out.append(found)
             else:
-                timed.append(((material.trace.start_s or np.nan) + (found.start_s or 0.0), found))
+                timed.append((material.trace.clock, material.trace.start_s + (found.start_s or 0.0), found))
     kept = _each_once(timed)
     return FoundRuns(tuple(kept), tuple(_worth_listing(left_out, kept)))
-
-
-def _traces(ride: RideSetup, samples: pd.DataFrame) -> list[Trace]:
-    found = []
-    for recording in ride.recordings:
-        s = recording.samples
-        if recording.kind not in ("track", "log") or recording.speed_source not in _SOURCES:
-            continue
-        own = samples[(samples["file"] == recording.file).to_numpy()]
-        unused = own["left_out"].isin([REPLACED, SHOWN_ONLY]).to_numpy()
-        take = (s["speed_fresh"] & s["speed_mps"].notna() & s["time_s"].notna()).to_numpy() & ~unused
-        if take.sum() > 2:
-            found.append(_trace(recording, own[take], take))
-    return found
-
-
-def _trace(recording: Recording, own: pd.DataFrame, take: BoolArray) -> Trace:
-    s = recording.samples
-    sd = s["speed_sd_mps"].to_numpy()[take]
-    if recording.speed_step_mps and not np.isfinite(sd).any():
-        sd = np.full(sd.size, recording.speed_step_mps / 12**0.5)
-    return make_trace(
-        s["time_s"].to_numpy()[take],
-        s["speed_mps"].to_numpy()[take],
-        file=recording.file,
-        source=recording.speed_source,
-        start_s=recording.start_s if recording.clock == "utc" else None,
-        speed_sd_mps=sd,
-        engine_rpm=own["engine_rpm"].to_numpy(dtype=np.float64),
-        gear=own["gear"].fillna(0).to_numpy(dtype=np.int64),
-        elevation_m=s["elevation_m"].to_numpy()[take],
-        latitude_deg=s["latitude_deg"].to_numpy()[take],
-        longitude_deg=s["longitude_deg"].to_numpy()[take],
-    )
-
-
-def _shown(fit: SetupFit, file: str) -> tuple[float, float, float] | None:
-    """White and correlated noise (m/s) and correlation time (s) that the samples in gear of a file show."""
-    if fit.timed is None or fit.timed.levels is None:
-        return None
-    for found in fit.timed.streams:
-        if found.stream.file == file:
-            o, inside = found.observed, found.path >= 0
-            residual = o.log_ratio[inside] - fit.timed.centres[found.path[inside]]
-            shown = noise_of(o.time_s[inside], residual, o.speed_mps[inside])
-            return None if shown is None else (shown.white_mps, shown.correlated_mps, shown.correlation_s)
-    return None
-
-
-def _engine(fit: SetupFit, trace: Trace) -> EngineSpeeds | None:
-    if fit.timed is None or fit.timed.levels is None:
-        return None
-    streams = [found for found in fit.timed.streams if found.stream.file == trace.file]
-    return engine_speeds(streams[0], trace) if streams else None
-
-
-def _unsmoothed(fit: SetupFit, trace: Trace) -> Trace:
-    """Return the trace with the engine speed as recorded, lag taken out: a smoothed one blurs a change of gear."""
-    for found in fit.timed.streams if fit.timed is not None else ():
-        stream = found.stream
-        if stream.file == trace.file and stream.rpm_time_s.size:
-            rpm = np.interp(trace.time_s - found.lag_s, stream.rpm_time_s, stream.engine_rpm)
-            return replace(trace, engine_rpm=np.where(np.isfinite(trace.engine_rpm), rpm, np.nan))
-    return trace
 
 
 def _material(
     trace: Trace,
     noise: SpeedNoise,
     engine: EngineSpeeds | None,
-    shifted: Trace,
+    recorded: Recorded,
     spans: Sequence[Span],
     keep_roughness: bool,
 ) -> _Material:
@@ -194,7 +133,7 @@ def _material(
         if run.standing:
             standing[run.first : run.last + 1] = True
     rest = at_rest(trace)
-    return _Material(trace, noise, engine, shifted, rest, pull_of(trace, standing), rise_sd_m(trace, rest), candidates)
+    return _Material(trace, noise, engine, recorded, rest, pull_of(trace, standing), rise_sd_m(trace, rest), candidates)
 
 
 def _judged(
@@ -218,7 +157,8 @@ def _judged(
         return _left_out(trace, run, time_s.value, too_steep(grade))
     if time_s.se > _COARSEST * time_s.value:
         return _left_out(trace, run, time_s.value, f"too coarse: its standard error is {time_s.se:.1f} s")
-    path = course(material.shifted, material.noise, run, timed)
+    recorded = material.recorded
+    path = course(recorded.trace, material.noise, run, timed)
     parts = engagements(path, time_s.value, trace.interval_s) if trace.has_gears else []
     gears = tuple(dict.fromkeys(part[0] for part in parts))
     return TimedSpan(
@@ -230,7 +170,7 @@ def _judged(
         kind="ride",
         how=_how(run, gears),
         gears=gears,
-        shifts=shifts_in(path, parts, trace.interval_s),
+        shifts=shifts_in(path, parts, trace.interval_s, recorded.rpm_time_s - timed.start_s, recorded.engine_rpm),
         errors_s=timed.errors_s,
         rollout_time_s=timed.rollout_time_s,
         grade_percent=grade,
@@ -243,26 +183,28 @@ def _judged(
 def _how(run: Candidate, gears: tuple[int, ...]) -> How:
     if run.span.from_mps == 0:
         return "standing start"
-    return "through the gears" if run.standing or len(gears) > 1 else "roll-on"
+    if len(gears) == 1:
+        return "roll-on"
+    return "through the gears" if run.standing or gears else "roll-on"
 
 
 def _left_out(trace: Trace, run: Candidate, time_s: float | None, reason: str) -> LeftOutRun:
     return LeftOutRun(trace.file, run.span.from_mps, run.span.to_mps, float(trace.time_s[run.first]), time_s, reason)
 
 
-def _each_once(timed: list[tuple[float, TimedSpan]]) -> list[TimedSpan]:
+def _each_once(timed: list[tuple[str, float, TimedSpan]]) -> list[TimedSpan]:
     """Keep the better one of two recorders' views of the same run."""
-    kept: list[tuple[float, TimedSpan]] = []
-    for begun, run in timed:
-        for k, (other_begun, other) in enumerate(kept):
+    kept: list[tuple[str, float, TimedSpan]] = []
+    for clock, begun_s, run in timed:
+        for k, (other_clock, other_begun_s, other) in enumerate(kept):
             same = (run.from_mps, run.to_mps) == (other.from_mps, other.to_mps) and run.source != other.source
-            if same and abs(begun - other_begun) < _SAME_RUN_S:
+            if same and clock == other_clock and abs(begun_s - other_begun_s) < _SAME_RUN_S:
                 if run.time_s.se < other.time_s.se:
-                    kept[k] = (begun, run)
+                    kept[k] = (clock, begun_s, run)
                 break
         else:
-            kept.append((begun, run))
-    return [run for _, run in kept]
+            kept.append((clock, begun_s, run))
+    return [run for _, _, run in kept]
 
 
 def _worth_listing(left_out: list[LeftOutRun], kept: list[TimedSpan]) -> list[LeftOutRun]:

@@ -10,16 +10,20 @@ import numpy as np
 
 from gearfit.fitting.levels import Levels
 from gearfit.results import RunTrace, Shift
-from gearfit.spans.trace import Trace
+from gearfit.spans.trace import FloatArray, Trace
 
 #: Engagements shorter than this are none, s. Samples at a longer interval show no time lost.
 _SHORTEST_S: Final = 0.25
 _FAST_S: Final = 0.25
 #: Samples this close to a gear's level, in ln(n/v), may belong to it; lag and slip move hard starts by so much.
 _NEAR_LEVEL: Final = 0.025
+#: What lies this near the line of the engine speeds before a shift, share, is still in gear.
+_ON_LINE: Final = 0.01
 #: Beside a shift the acceleration is looked at over this time, s.
 _BESIDE_S: Final = 0.5
 _LEAST_BESIDE: Final = 3
+#: Moments this near are one, s.
+_SAME_S: Final = 1e-6
 
 
 def with_short_engagements(trace: Trace, levels: Levels | None) -> Trace:
@@ -60,14 +64,34 @@ def engagements(trace: RunTrace, end_s: float, interval_s: float) -> list[tuple[
     ]
 
 
-def shifts_in(trace: RunTrace, parts: list[tuple[int, int, int]], interval_s: float) -> tuple[Shift, ...]:
-    """Return the changes of gear between engagements."""
+def shifts_in(
+    trace: RunTrace,
+    parts: list[tuple[int, int, int]],
+    interval_s: float,
+    rpm_time_s: FloatArray,
+    engine_rpm: FloatArray,
+) -> tuple[Shift, ...]:
+    """Return the changes of gear between engagements.
+
+    Parameters
+    ----------
+    trace : RunTrace
+        Course of the run.
+    parts : list of (gear, first, last sample)
+        As `engagements`.
+    interval_s : float
+        Usual time between samples.
+    rpm_time_s, engine_rpm : (m,) float
+        Engine speeds as recorded, on the clock of the course.
+    """
     found = []
     for (gear, start, leave), (other, enter, stop) in pairwise(parts):
         if other == gear:
             continue
         gap_s = float(trace.time_s[enter] - trace.time_s[leave])
-        rpm = float(trace.engine_rpm[leave])
+        ends = (float(trace.time_s[k]) for k in (start, leave, enter))
+        rpm = _shift_rpm(rpm_time_s, engine_rpm, *ends) if interval_s <= _FAST_S else np.nan
+        rpm = rpm if np.isfinite(rpm) else float(trace.engine_rpm[leave])
         found.append(
             Shift(
                 time_s=float(trace.time_s[leave]),
@@ -81,6 +105,27 @@ def shifts_in(trace: RunTrace, parts: list[tuple[int, int, int]], interval_s: fl
             )
         )
     return tuple(found)
+
+
+def _shift_rpm(time_s: FloatArray, rpm: FloatArray, start_s: float, leave_s: float, enter_s: float) -> float:
+    """Engine speed at which a gear was left; NaN where fewer than two samples tell.
+
+    The last sample in gear is up to an interval too early, and the fit calls it in gear only where it is certain. The
+    line through the samples of the last half second goes on until the first that has left it, less half an interval.
+    """
+    inside = (time_s >= max(start_s, leave_s - _BESIDE_S) - _SAME_S) & (time_s <= leave_s + _SAME_S)
+    if inside.sum() < 2:
+        return float(np.nan)
+    line = np.polynomial.Polynomial.fit(time_s[inside], rpm[inside], 1)
+    last = int(np.flatnonzero(inside)[-1])
+    while last + 1 < time_s.size and time_s[last + 1] < enter_s:
+        expected = line(time_s[last + 1])
+        if abs(rpm[last + 1] - expected) > _ON_LINE * expected:
+            break
+        last += 1
+    if last + 1 == time_s.size:
+        return float(rpm[last])
+    return float(line(0.5 * (time_s[last] + time_s[last + 1])))
 
 
 def _lost(trace: RunTrace, before: tuple[int, int], after: tuple[int, int], duration_s: float) -> float | None:

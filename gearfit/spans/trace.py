@@ -30,8 +30,10 @@ class Trace:
         File of the speeds.
     source : str
         As `Recording.speed_source`.
-    start_s : float or None
-        Unix time of `time_s` = 0 where the clock is absolute.
+    clock : str
+        Name of the clock; times of two traces with the same one can be compared.
+    start_s : float
+        Time of that clock at `time_s` = 0.
     time_s, speed_mps : float arrays
         Times strictly ascending.
     speed_sd_mps : float array
@@ -54,7 +56,8 @@ class Trace:
 
     file: str
     source: str
-    start_s: float | None
+    clock: str
+    start_s: float
     time_s: FloatArray
     speed_mps: FloatArray
     speed_sd_mps: FloatArray
@@ -75,7 +78,8 @@ def make_trace(
     *,
     file: str = "",
     source: str = "receiver",
-    start_s: float | None = None,
+    clock: str = "",
+    start_s: float = 0.0,
     speed_sd_mps: FloatArray | None = None,
     engine_rpm: FloatArray | None = None,
     gear: IntArray | None = None,
@@ -89,6 +93,8 @@ def make_trace(
     ----------
     time_s, speed_mps : (n,) float
         In the order of the file, times not descending.
+    file, source, clock, start_s
+        As in `Trace` (`clock` "": the file's own).
     speed_sd_mps, engine_rpm, elevation_m, latitude_deg, longitude_deg : (n,) float, optional
         Other channels.
     gear : (n,) int, optional
@@ -115,6 +121,7 @@ def make_trace(
     return Trace(
         file=file,
         source=source,
+        clock=clock or f"of {file}",
         start_s=start_s,
         time_s=time,
         speed_mps=speed,

@@ -5,13 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from gearfit.fitting.ladder import from_teeth
+from gearfit.fitting.setup_fit import fit_setup, gather_setup, sample_frame
+from gearfit.recording import RideSetup
 from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machines import close_ratio_single
+from gearfit.simulation.machines import close_ratio_single, trail_bike
 from gearfit.simulation.manoeuvres import Launch, Manoeuvre, Standstill, Stop
 from gearfit.simulation.recorder import observe_track
 from gearfit.simulation.ride import simulate
 from gearfit.spans.asked import Span
-from gearfit.spans.find import runs_in
+from gearfit.spans.find import find_runs, runs_in
 from gearfit.spans.noise import noise_in
 from gearfit.spans.throttle import Pull, share_of_envelope
 from gearfit.spans.trace import make_trace
@@ -67,3 +70,23 @@ def test_what_was_before_and_after_the_run_is_no_part_of_its_throttle(reach: int
     rates = np.array([0.1, 1.0, 2.0, 2.0, 1.0, 0.1])
     pull = Pull(rates, np.full(6, 407), 1.0, True, reach)
     assert share_of_envelope(pull, 1, 4, {407: 2.0}) == pytest.approx(share)
+
+
+@pytest.mark.parametrize("rate_hz", [5.0, 10.0])
+def test_shift_speed_is_that_of_the_moment_and_not_of_the_sample_before(rate_hz: float) -> None:
+    """The last sample in gear comes up to an interval too early: 5 % and more in first gear at 5 Hz."""
+    machine = trail_bike()
+    shift_rpm = 0.85 * machine.limit_rpm
+    script: list[Manoeuvre] = [Standstill(6.0)]
+    for _ in range(5):
+        script += [Launch(30.0, shift_rpm), Stop(), Standstill(4.0)]
+    rng = np.random.default_rng(3)
+    rpm = RpmChannel(rate_hz=rate_hz)
+    observed = observe_track(simulate(machine, script, rng), SpeedChannel(rate_hz=rate_hz), rng, rpm=rpm)
+    ride = RideSetup(machine.bike.setup("before"), (observed.recording,))
+    fit = fit_setup(gather_setup(ride), from_teeth(machine.bike, ride.setup))
+    runs = find_runs(ride, fit, sample_frame(fit), [Span(0.0, 100 / 3.6)]).timed
+    off = [s.engine_rpm / shift_rpm - 1 for run in runs for s in run.shifts if s.engine_rpm]
+    assert len(off) >= 8
+    assert np.mean(off) == pytest.approx(0.0, abs=0.015)
+    assert np.max(np.abs(off)) < 0.05

@@ -22,7 +22,7 @@ def starts(ending: str) -> tuple[FoundRuns, float]:
     (path,) = outside_data("gnss_nmea").glob(f"*.{ending}")
     recording = read_log(path, options=ReadOptions(accept_bad_checksums=True))
     s = recording.samples
-    trace = make_trace(s["time_s"].to_numpy(), s["speed_mps"].to_numpy(), start_s=recording.start_s)
+    trace = make_trace(s["time_s"].to_numpy(), s["speed_mps"].to_numpy(), clock="utc", start_s=recording.start_s or 0.0)
     return runs_in([trace], [noise_in(trace, None)], [SPAN]), recording.start_s or 0.0
 
 
