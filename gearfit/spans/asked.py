@@ -10,7 +10,8 @@ from gearfit.errors import InputError
 from gearfit.schema import SPEED_CEILING_MPS
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH, SPEED_UNITS_MPS
 
-_WRITTEN: Final = re.compile(r"\s*(\d+(?:\.\d+)?)\s*-\s*(\d+(?:\.\d+)?)\s*(kmh|mph)\s*")
+#: Such as 0-80kmh, 0 - 80 km/h, 30-60 MPH, with a hyphen or an en dash.
+_WRITTEN: Final = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[-\N{EN DASH}]\s*(\d+(?:\.\d+)?)\s*(km/?h|mph)\s*", re.IGNORECASE)
 #: Least width of a span, m/s.
 _NARROWEST_MPS: Final = 2.0
 
@@ -32,7 +33,7 @@ USUAL_SPANS: Final = (
 
 
 def read_span(text: str) -> Span:
-    """Read a span such as "0-80kmh" or "30-60mph".
+    """Read a span such as "0-80kmh", "0 - 80 km/h" or "30-60 MPH".
 
     Raises
     ------
@@ -42,9 +43,12 @@ def read_span(text: str) -> Span:
     match = _WRITTEN.fullmatch(text)
     if match is None:
         raise InputError(
-            "--span", f'found "{text}"; allowed is FROM-TO with kmh or mph', "Write it as 0-80kmh or 30-60mph"
+            "--span",
+            f'found "{text}"; allowed is FROM-TO with kmh or mph, from 0 up',
+            "Write it as 0-80kmh or 30-60mph",
         )
-    low, high = (float(speed) * SPEED_UNITS_MPS[match[3]] for speed in match.groups()[:2])
+    unit_mps = SPEED_UNITS_MPS[match[3].lower().replace("/", "")]
+    low, high = (float(speed) * unit_mps for speed in match.groups()[:2])
     if high - low < _NARROWEST_MPS or high > SPEED_CEILING_MPS:
         raise InputError(
             "--span",

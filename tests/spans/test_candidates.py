@@ -127,11 +127,15 @@ def test_a_roll_on_and_what_comes_with_a_start() -> None:
 def test_spans_as_people_write_them() -> None:
     assert read_span("0-80kmh") == Span(0.0, 80 / 3.6)
     assert read_span(" 30 - 60mph ").to_mps == pytest.approx(60 * 0.44704)
-    with pytest.raises(InputError) as caught:
-        read_span("0-80")
-    assert str(caught.value) == (
-        '--span: found "0-80"; allowed is FROM-TO with kmh or mph. Write it as 0-80kmh or 30-60mph.'
-    )
+    for text in ("0-80KMH", "0 - 80 km/h", "0\N{EN DASH}80 Km/H", " 0.0 \N{EN DASH} 80.0kmh"):
+        assert read_span(text) == Span(0.0, 80 / 3.6)
+    assert read_span("30\N{EN DASH}60 MPH") == read_span("30-60mph")
+    for text in ("0-80", "-5-80kmh", "0-80kph", "0--80kmh"):
+        with pytest.raises(InputError) as caught:
+            read_span(text)
+        assert str(caught.value) == (
+            f'--span: found "{text}"; allowed is FROM-TO with kmh or mph, from 0 up. Write it as 0-80kmh or 30-60mph.'
+        )
     with pytest.raises(InputError) as caught:
         read_span("80-60kmh")
     assert str(caught.value) == (
