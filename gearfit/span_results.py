@@ -219,6 +219,8 @@ class SpanComparison:
         Smallest difference that these runs could have shown with power 80 %; None where a setup has one run.
     runs_for_prediction : int or None
         How many runs each would show the predicted difference with power 80 %; None without prediction, or above 999.
+    corrected_difference_s : Estimate or None
+        As `difference_s`, of the times at the reference state of the air; None unless every run has such a time.
     """
 
     from_mps: float
@@ -234,3 +236,4 @@ class SpanComparison:
     permutation_p: float | None = None
     least_shown_s: float | None = None
     runs_for_prediction: int | None = None
+    corrected_difference_s: Estimate | None = None

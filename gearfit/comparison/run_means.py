@@ -84,6 +84,15 @@ def difference(before: RunMean, after: RunMean) -> Estimate | None:
     return Estimate(value, max(se, least), value - half, value + half)
 
 
+def corrected_difference(before: Sequence[TimedSpan], after: Sequence[TimedSpan]) -> Estimate | None:
+    """Difference of the means of the corrected times as `difference` has it; None unless every run has one."""
+    sides = [[run.corrected_time_s for run in runs if run.corrected_time_s is not None] for runs in (before, after)]
+    if [len(side) for side in sides] != [len(before), len(after)]:
+        return None
+    first, second = (run_mean(np.array([t.value for t in side]), np.array([t.se for t in side])) for side in sides)
+    return difference(first, second)
+
+
 def freedom(before: RunMean, after: RunMean) -> float:
     """Degrees of freedom of a difference by Welch and Satterthwaite."""
     parts = np.array([(mean.se_s or 0.0) ** 2 for mean in (before, after)])
@@ -92,19 +101,27 @@ def freedom(before: RunMean, after: RunMean) -> float:
     return float(parts.sum() ** 2 / np.sum(parts**2 / np.array([before.dof, after.dof])))
 
 
-def two_ways(runs: Sequence[TimedSpan]) -> tuple[int, int, float | None, Estimate | None]:
+def heading_of(runs: Sequence[TimedSpan]) -> float | None:
+    """Return the first known heading of some runs, degrees; None where no run has one."""
+    return next((run.heading_deg for run in runs if run.heading_deg is not None), None)
+
+
+def two_ways(
+    runs: Sequence[TimedSpan], there_deg: float | None = None
+) -> tuple[int, int, float | None, Estimate | None]:
     """Sort runs by direction: counts there and back, two-way mean time, mean time there less back.
 
-    Runs within 90 degrees of the first one's heading went there. The two-way mean is the harmonic one, 2 / (1/there +
-    1/back): it averages speeds (UN GTR 15, draft of 2013, Annex 4, 4.3.1.4.2).
+    Runs within 90 degrees of `there_deg`, by default the first run's heading, went there; setups are told apart only by
+    one heading for both. The two-way mean is the harmonic one, 2 / (1/there + 1/back): it averages speeds (UN GTR 15,
+    draft of 2013, Annex 4, 4.3.1.4.2).
     """
     known = [(run.heading_deg, run.time_s) for run in runs if run.heading_deg is not None]
     if not known:
         return 0, 0, None, None
     headings = np.radians([heading for heading, _ in known])
-    there = np.cos(headings - headings[0]) > 0
-    if there.all():
-        return int(there.sum()), 0, None, None
+    there = np.cos(headings - (headings[0] if there_deg is None else np.radians(there_deg))) > 0
+    if there.all() or not there.any():
+        return int(there.sum()), int((~there).sum()), None, None
     times = np.array([time.value for _, time in known])
     errors = np.array([time.se for _, time in known])
     first, second = (run_mean(times[way], errors[way]) for way in (there, ~there))

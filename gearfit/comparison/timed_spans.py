@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from gearfit.comparison.courses import mean_course
 from gearfit.comparison.permutation import permutation_p
-from gearfit.comparison.run_means import RunMean, difference, freedom, run_mean, two_ways
+from gearfit.comparison.run_means import RunMean, corrected_difference, difference, freedom, run_mean, two_ways
 from gearfit.fitting.quantiles import estimate, t_quantile
 from gearfit.results import Estimate, How, SpanComparison, SpanSummary, TimedSpan
 
@@ -127,11 +127,12 @@ def _compare(
     first, second = _mean(before), _mean(after)
     gap = difference(first, second)
     scatter = _scatter(first, second)
+    there_deg = heading_of([*before, *after])
     return SpanComparison(
         from_mps=low,
         to_mps=high,
-        reference=_summary(before, first),
-        other=_summary(after, second),
+        reference=_summary(before, first, there_deg),
+        other=_summary(after, second, there_deg),
         difference_s=gap,
         predicted_difference_s=expected,
         runs_needed_per_setup=runs_needed(second.mean_s - first.mean_s, scatter),
@@ -141,6 +142,7 @@ def _compare(
         permutation_p=None if gap is None else permutation_p(first.times_s, second.times_s),
         least_shown_s=None if gap is None else least_shown(gap, first, second),
         runs_for_prediction=None if expected is None else runs_needed(expected.value, scatter),
+        corrected_difference_s=corrected_difference(before, after),
     )
 
 
@@ -148,8 +150,8 @@ def _mean(runs: list[TimedSpan]) -> RunMean:
     return run_mean(np.array([r.time_s.value for r in runs]), np.array([r.time_s.se for r in runs]))
 
 
-def _summary(runs: list[TimedSpan], mean: RunMean) -> SpanSummary:
-    there, back, two_way_s, gap = two_ways(runs)
+def _summary(runs: list[TimedSpan], mean: RunMean, there_deg: float | None) -> SpanSummary:
+    there, back, two_way_s, gap = two_ways(runs, there_deg)
     return SpanSummary(
         n=len(runs),
         mean_s=mean.mean_s,

@@ -42,4 +42,5 @@ def compared(span: SpanComparison) -> dict[str, object]:
         "permutation_p": span.permutation_p,
         "least_shown_s": span.least_shown_s,
         "runs_for_prediction": span.runs_for_prediction,
+        "corrected_difference_s": span.corrected_difference_s,
     }

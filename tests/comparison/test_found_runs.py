@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -108,3 +110,47 @@ def test_two_ways() -> None:
     assert gap is not None
     assert gap.value == pytest.approx(4.0 - 6.1)
     assert two_ways([run(4.0)]) == (0, 0, None, None)
+
+
+def test_corrected_times_are_compared_only_where_every_run_has_one() -> None:
+    times, corrected_s = ([6.1, 6.4, 6.0], [5.7, 5.9, 5.6]), ([5.8, 6.1, 5.75], [5.6, 5.85, 5.5])
+    before, after = (
+        [replace(run(t), corrected_time_s=estimate(c, 0.03, np.inf)) for t, c in zip(*pair, strict=True)]
+        for pair in zip(times, corrected_s, strict=True)
+    )
+    (span,) = compare_spans(before, after)
+    found = span.corrected_difference_s
+    assert found is not None
+    assert found.value == pytest.approx(np.mean(corrected_s[1]) - np.mean(corrected_s[0]))
+    welch = stats.ttest_ind(corrected_s[1], corrected_s[0], equal_var=False).confidence_interval()
+    assert (found.lo95, found.hi95) == pytest.approx((welch.low, welch.high))
+    (partly,) = compare_spans(before, [*after[1:], run(5.7)])
+    assert partly.difference_s is not None
+    assert partly.corrected_difference_s is None
+
+
+N, S = 10.0, 190.0
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "counts"),
+    [
+        ([N, N, N, N], [S, S, S, S], (4, 0, 0, 4)),
+        ([N, N, N, N, S], [S, S, S, S, N], (4, 1, 1, 4)),
+        ([N, S, S, S, S], [S, S, S, S, N], (1, 4, 1, 4)),
+        ([N, N], [350.0, 95.0], (2, 0, 2, 0)),
+    ],
+)
+def test_both_setups_are_sorted_by_one_heading(
+    before: list[float], after: list[float], counts: tuple[int, int, int, int]
+) -> None:
+    sides = [[run(5.0 + 0.05 * k, heading_deg=way) for k, way in enumerate(ways)] for ways in (before, after)]
+    (span,) = compare_spans(*sides)
+    assert (span.reference.there, span.reference.back, span.other.there, span.other.back) == counts
+
+
+def test_the_reference_heading_is_the_first_known_one() -> None:
+    before = [run(5.0), run(5.1, heading_deg=S), run(5.2, heading_deg=N)]
+    (span,) = compare_spans(before, [run(5.0, heading_deg=N), run(5.1, heading_deg=N)])
+    assert (span.reference.there, span.reference.back, span.other.there, span.other.back) == (1, 1, 0, 2)
+    assert span.other.two_way_mean_s is None
