@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -76,9 +77,12 @@ class Drive:
         design[np.arange(speed.size), place] = 1.0
         design[:, -2] = acceleration_mps2 / speed
         design[:, -1] = thrust
+        return speed, speed[:, None] * np.column_stack([design @ self._factor, _GROWTH_SD * grown])
+
+    @cached_property
+    def _factor(self) -> FloatArray:
         values, vectors = np.linalg.eigh(self.covariance)
-        factor = vectors * np.sqrt(np.maximum(values, 0.0))
-        return speed, speed[:, None] * np.column_stack([design @ factor, _GROWTH_SD * grown])
+        return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
 def drives(found: Joint, streams: Sequence[InGear]) -> list[Drive]:

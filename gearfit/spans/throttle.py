@@ -17,7 +17,9 @@ _TOP_S: Final = 0.3
 #: A run below this share of the envelope was ridden with part throttle.
 LEAST_SHARE: Final = 0.8
 #: ... and below this where gears are not known: the next gear may have been in.
-LEAST_SHARE_NO_GEARS: Final = 0.65
+LEAST_SHARE_NO_GEARS: Final = 0.75
+#: Without gears up to three quarters of the samples may lie in a shift or near one.
+_OPEN_QUANTILE: Final = 0.75
 #: Half the window in which acceleration is read, s.
 _HALF_S: Final = 0.4
 _SLOWEST_MPS: Final = 3.0
@@ -98,7 +100,7 @@ def share_of_envelope(pull: Pull, first: int, last: int, most: dict[int, float])
 
     What a sample shows of the time before the run or after it, when the throttle was not open yet or not any more, is
     no part of it: those whose window lies within the run count, and all where there are none. Without gears it is the
-    median over the samples: those in a shift must not count.
+    upper quartile over the samples: those in a shift, and those near one, must not count.
     """
     keys, rates = pull.key[first : last + 1], pull.acceleration_mps2[first : last + 1]
     good = (keys >= 0) & np.isfinite(rates)
@@ -109,5 +111,5 @@ def share_of_envelope(pull: Pull, first: int, last: int, most: dict[int, float])
     good = inside if inside.any() else good
     best = np.array([most[int(key)] for key in keys[good]])
     if not pull.in_gears:
-        return float(np.median(rates[good] / np.maximum(best, _LEAST_PULL_MPS2)))
+        return float(np.quantile(rates[good] / np.maximum(best, _LEAST_PULL_MPS2), _OPEN_QUANTILE))
     return float(np.sum(rates[good]) / np.sum(best)) if np.sum(best) > 0 else 1.0

@@ -13,6 +13,7 @@ from gearfit.simulation.machines import close_ratio_single, trail_bike
 from gearfit.simulation.manoeuvres import Launch, Manoeuvre, Standstill, Stop
 from gearfit.simulation.recorder import observe_track
 from gearfit.simulation.ride import simulate
+from gearfit.simulation.scripts import full_throttle_ride
 from gearfit.spans.asked import Span
 from gearfit.spans.find import find_runs, runs_in
 from gearfit.spans.noise import noise_in
@@ -90,3 +91,15 @@ def test_shift_speed_is_that_of_the_moment_and_not_of_the_sample_before(rate_hz:
     assert len(off) >= 8
     assert np.mean(off) == pytest.approx(0.0, abs=0.015)
     assert np.max(np.abs(off)) < 0.05
+
+
+def test_without_gears_a_span_full_of_shifts_is_open_throttle_all_the_same() -> None:
+    """From 60 to 100 km/h on the way of a start two shifts lie, which smear most of it."""
+    rng = np.random.default_rng(5)
+    ride = full_throttle_ride(rng, close_ratio_single(), duration_s=300.0, grade_sd=0.0)
+    s = observe_track(ride, SpeedChannel(), rng).recording.samples
+    trace = make_trace(s["time_s"].to_numpy(), s["speed_mps"].to_numpy())
+    found = runs_in([trace], [noise_in(trace, None)])
+    counts = [sum(abs(run.from_mps - low) < 0.1 for run in found.timed) for low in (0.0, 60 / 3.6)]
+    assert counts == [10, 5]
+    assert not [run for run in found.left_out if run.reason.startswith("part")]

@@ -46,5 +46,5 @@ def test_receiver_and_reference_time_the_same_starts_alike() -> None:
     ]
     assert [run.reason for run in reference.left_out] == [
         "aborted at 42 km/h",
-        "part throttle: 53 % of the hardest acceleration",
+        "part throttle: 60 % of the hardest acceleration",
     ]

@@ -1,7 +1,7 @@
 """Validation study of the timed spans; prints the tables of docs/validation-spans.md.
 
-Run by hand: ``python -m tests.validation.spans --rides 200``. `--base` chooses other rides: those of bases 1 and 2 were
-looked at while the method was being mended, those of base 5, the default, were not.
+Run by hand: ``python -m tests.validation.spans --rides 200``. `--base` chooses other rides; docs/validation-spans.md
+tells which were looked at while the method was being mended.
 """
 
 from __future__ import annotations
@@ -51,17 +51,25 @@ class Tally:
     invented: int = 0
 
 
-def one_ride(seed: int, base: int) -> list[tuple[Tally, Tally]]:
-    """Ride once, record with every receiver, find the runs: standing starts, and roll-ons."""
+#: Title, span and manner of each table.
+TABLES = (
+    ("0 to 100 km/h, standing starts", START, "standing start"),
+    ("60 to 100 km/h, roll-ons in one gear", ROLL_ON, "roll-on"),
+    ("60 to 100 km/h on the way of a standing start", ROLL_ON, "through the gears"),
+)
+
+
+def one_ride(seed: int, base: int) -> list[list[Tally]]:
+    """Ride once, record with every receiver, find the runs: a tally for each receiver and table."""
     ride = ride_of(seed, base)
     tallies = []
     for k, (_, receiver, with_engine) in enumerate(RECEIVERS):
         found = found_in(ride, receiver, with_engine, np.random.default_rng([base, seed, k]))
         delay_s = receiver.latency_s - found.begun_s
-        both = Tally(), Tally()
-        for tally, span, kind in zip(both, (START, ROLL_ON), ("standing start", "roll-on"), strict=True):
+        each = [Tally() for _ in TABLES]
+        for tally, (_, span, kind) in zip(each, TABLES, strict=True):
             _count(tally, true_runs(ride, span), found, span, kind, delay_s, seed % len(MACHINES))
-        tallies.append(both)
+        tallies.append(each)
     return tallies
 
 
@@ -137,13 +145,12 @@ def main() -> None:
     with ProcessPoolExecutor(arguments.processes) as pool:
         every = list(pool.map(one_ride, range(n), [arguments.base] * n, chunksize=4))
     print(f"{n} rides")
-    starts = run_table("0 to 100 km/h", [[both[0] for both in tallies] for tallies in every])
-    run_table("60 to 100 km/h, roll-ons", [[both[1] for both in tallies] for tallies in every])
+    tables = [run_table(title, [[each[t] for each in ride] for ride in every]) for t, (title, *_) in enumerate(TABLES)]
     print(
         "\n| receiver | runs a setup | held, % | held, nothing changed, % | false “quicker”, % |\n|---|---|---|---|---|"
     )
     rng = np.random.default_rng([arguments.base, 77])
-    for name, error, se in starts:
+    for name, error, se in tables[0]:
         if name in ("10 Hz", "1 Hz"):
             for runs in (3, 5, 8):
                 held, _ = differences(error, se, runs, DIFFERENCE_S, rng)
