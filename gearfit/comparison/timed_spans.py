@@ -15,7 +15,15 @@ from numpy.typing import NDArray
 
 from gearfit.comparison.courses import mean_course
 from gearfit.comparison.permutation import permutation_p
-from gearfit.comparison.run_means import RunMean, corrected_difference, difference, freedom, run_mean, two_ways
+from gearfit.comparison.run_means import (
+    RunMean,
+    corrected_difference,
+    difference,
+    freedom,
+    heading_of,
+    run_mean,
+    two_ways,
+)
 from gearfit.fitting.quantiles import estimate, t_quantile
 from gearfit.results import Estimate, How, SpanComparison, SpanSummary, TimedSpan
 

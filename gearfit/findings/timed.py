@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import Final
 
 from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD
@@ -23,7 +24,7 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
     """Say of each timed span whether the setups differ by more than the scatter, and what the runs lack."""
     spans = pair.comparison.timed_spans
     found = [_one(facts, pair, span) for span in spans]
-    return found + [finding for span in spans for finding in _directions(facts, pair, span)]
+    return [*found, *(finding for span in spans for finding in _directions(facts, pair, span)), *_one_way(facts, spans)]
 
 
 def find_runs(facts: Facts) -> list[Finding]:
@@ -103,6 +104,22 @@ def _directions(facts: Facts, pair: Pair, found: SpanComparison) -> list[Finding
     ways = ", ".join(f"{name} {side.there} one way and {side.back} the other" for side, name in sides)
     text = f"{span_name(found, facts.speed_unit)}: {ways}. Wind and slope do not cancel: ride both ways alike in each setup."
     return [Finding("warning", "run-directions", text)]
+
+
+def _one_way(facts: Facts, spans: Sequence[SpanComparison]) -> list[Finding]:
+    """Say where every run of both setups went the same way."""
+    names = [
+        span_name(span, facts.speed_unit)
+        for span in spans
+        if span.difference_s is not None and _share_there(span.reference) == _share_there(span.other) == 1.0
+    ]
+    if not names:
+        return []
+    text = (
+        f"{'; '.join(names)}: all runs went one way. Wind and slope do not cancel, and other wind on the other day is part "
+        "of the difference: ride both ways."
+    )
+    return [Finding("note", "run-one-way", text)]
 
 
 def _share_there(summary: SpanSummary) -> float | None:

@@ -144,8 +144,8 @@ N, S = 10.0, 190.0
 def test_both_setups_are_sorted_by_one_heading(
     before: list[float], after: list[float], counts: tuple[int, int, int, int]
 ) -> None:
-    sides = [[run(5.0 + 0.05 * k, heading_deg=way) for k, way in enumerate(ways)] for ways in (before, after)]
-    (span,) = compare_spans(*sides)
+    first, second = ([run(5.0 + 0.05 * k, heading_deg=way) for k, way in enumerate(ways)] for ways in (before, after))
+    (span,) = compare_spans(first, second)
     assert (span.reference.there, span.reference.back, span.other.there, span.other.back) == counts
 
 

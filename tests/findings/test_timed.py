@@ -2,12 +2,87 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from pathlib import Path
 
-from gearfit.results import SpanComparison, SpanSummary
+import numpy as np
+import pytest
+
+from gearfit.bike import Bike
+from gearfit.comparison.shift import shift
+from gearfit.comparison.timed_spans import compare_spans
+from gearfit.findings import timed
+from gearfit.findings.facts import Facts, Pair
+from gearfit.fitting.quantiles import estimate
+from gearfit.recording import RideFolder
+from gearfit.results import Comparison, Estimate, Finding, How, SpanComparison, SpanSummary, TimedSpan
 from gearfit.words import span_name
+from tests.findings.conftest import Analyse, sheet, speeds_kmh
 
 SPAN = SpanComparison(60 / 3.6, 100 / 3.6, SpanSummary(3, 5.0, 0.1), SpanSummary(3, 5.1, 0.1), None, None, None)
+
+Say = Callable[..., list[Finding]]
+N, S = 10.0, 190.0
+
+
+def run(
+    time_s: float, how: How = "standing start", gears: tuple[int, ...] = (), heading_deg: float | None = None
+) -> TimedSpan:
+    low = 0.0 if how == "standing start" else 60 / 3.6
+    time = estimate(time_s, 0.03, np.inf)
+    return TimedSpan("r.gpx", low, 100 / 3.6, 1.0, time, "ride", how, gears, heading_deg=heading_deg)
+
+
+@pytest.fixture
+def say(analyse: Analyse) -> Say:
+    """Compare runs, with a prediction where one is given, and say what was found."""
+    before, after = analyse({"before/a.csv": sheet(speeds_kmh(16)), "after/a.csv": sheet(speeds_kmh(15))}).setups
+
+    def say(
+        first: Sequence[TimedSpan], second: Sequence[TimedSpan], predicted: Estimate | None = None
+    ) -> list[Finding]:
+        spans = compare_spans(first, second, lambda _: predicted)
+        sides = replace(before, timed_spans=tuple(first)), replace(after, timed_spans=tuple(second))
+        compared = Comparison("before", "after", None, (), None, (), spans)
+        pair = Pair(*sides, shift(None, None, None), compared)
+        facts = Facts(RideFolder(Path(), Bike(), True, (), ()), "kmh", sides, (), (pair,))
+        said = timed.find(facts, pair)
+        return [replace(finding, text=finding.text.replace("\N{NO-BREAK SPACE}", " ")) for finding in said]
+
+    return say
+
+
+def texts(said: list[Finding], code: str) -> list[str]:
+    return [finding.text for finding in said if finding.code == code]
+
+
+def ridden(ways: Sequence[float]) -> list[TimedSpan]:
+    return [run(5.0 + 0.05 * k, heading_deg=way) for k, way in enumerate(ways)]
+
+
+def test_runs_one_way_before_and_the_other_after_are_warned_of(say: Say) -> None:
+    (text,) = texts(say(ridden([N] * 4), ridden([S] * 4)), "run-directions")
+    assert text == (
+        "0 to 100 km/h, standing start: before 4 one way and 0 the other, after 0 one way and 4 the other. Wind and "
+        "slope do not cancel: ride both ways alike in each setup."
+    )
+    assert texts(say(ridden([N] * 4 + [S]), ridden([S] * 4 + [N])), "run-directions")
+
+
+def test_the_same_shares_are_not_warned_of_whichever_way_came_first(say: Say) -> None:
+    assert [f.code for f in say(ridden([N, S, S, S, S]), ridden([S, S, S, S, N]))] == ["timed-within-scatter"]
+
+
+def test_runs_all_one_way_are_noted(say: Say) -> None:
+    said = say(ridden([N] * 4), ridden([N] * 4))
+    (text,) = texts(said, "run-one-way")
+    assert text == (
+        "0 to 100 km/h, standing start: all runs went one way. Wind and slope do not cancel, and other wind on the "
+        "other day is part of the difference: ride both ways."
+    )
+    assert {finding.severity for finding in said} == {"note"}
+    assert not texts(say(ridden([N] * 4), [run(5.0), run(5.1)]), "run-one-way")
 
 
 def test_runs_over_one_span_that_were_not_ridden_alike_have_names_of_their_own() -> None:
