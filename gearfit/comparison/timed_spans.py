@@ -7,6 +7,7 @@ between runs; a permutation test as a check. One run each is no comparison.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import astuple
 from typing import Final
 
 import numpy as np
@@ -26,6 +27,7 @@ from gearfit.comparison.run_means import (
 )
 from gearfit.fitting.quantiles import estimate, t_quantile
 from gearfit.results import Estimate, How, SpanComparison, SpanSummary, TimedSpan
+from gearfit.spans.asked import Span, each_once
 
 FloatArray = NDArray[np.float64]
 
@@ -34,8 +36,6 @@ FloatArray = NDArray[np.float64]
 HAND_TIMING_SD_S: Final = 0.10
 #: Scatter assumed between runs while no setup has two of them, share of the time (our assumption, no source).
 ASSUMED_RUN_RELATIVE_SD: Final = 0.03
-#: Speeds that differ by less than this are one, m/s.
-_SAME_MPS: Final = 0.05
 _POWER: Final = 0.8
 _MOST_RUNS: Final = 999
 
@@ -76,24 +76,20 @@ def compare_spans(
         What the change of gearing alone predicts for runs like the one given.
     """
     compared = []
-    for low, high in _spans(reference):
-        before, after = _over(reference, low, high), _over(other, low, high)
+    for span in sorted(each_once(map(_span, reference)), key=astuple):
+        before, after = _over(reference, span), _over(other, span)
         for kind, how, gears, first, second in _alike(before, after):
             expected = None if predicted is None else predicted(first[0])
-            compared.append(_compare(low, high, first, second, kind, how, gears, expected))
+            compared.append(_compare(span, first, second, kind, how, gears, expected))
     return tuple(compared)
 
 
-def _spans(runs: Sequence[TimedSpan]) -> list[tuple[float, float]]:
-    found: list[tuple[float, float]] = []
-    for run in runs:
-        if not any(abs(run.from_mps - a) < _SAME_MPS and abs(run.to_mps - b) < _SAME_MPS for a, b in found):
-            found.append((run.from_mps, run.to_mps))
-    return sorted(found)
+def _span(run: TimedSpan) -> Span:
+    return Span(run.from_mps, run.to_mps)
 
 
-def _over(runs: Sequence[TimedSpan], low: float, high: float) -> list[TimedSpan]:
-    return [r for r in runs if abs(r.from_mps - low) < _SAME_MPS and abs(r.to_mps - high) < _SAME_MPS]
+def _over(runs: Sequence[TimedSpan], span: Span) -> list[TimedSpan]:
+    return [run for run in runs if _span(run).same_as(span)]
 
 
 _Alike = tuple[str, How, tuple[int, ...], list[TimedSpan], list[TimedSpan]]
@@ -123,8 +119,7 @@ def _several_gears(runs: list[TimedSpan]) -> bool:
 
 
 def _compare(
-    low: float,
-    high: float,
+    span: Span,
     before: list[TimedSpan],
     after: list[TimedSpan],
     kind: str,
@@ -137,8 +132,8 @@ def _compare(
     scatter = _scatter(first, second)
     there_deg = heading_of([*before, *after])
     return SpanComparison(
-        from_mps=low,
-        to_mps=high,
+        from_mps=span.from_mps,
+        to_mps=span.to_mps,
         reference=_summary(before, first, there_deg),
         other=_summary(after, second, there_deg),
         difference_s=gap,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,6 +13,8 @@ from gearfit.units import MPS_PER_KMH, MPS_PER_MPH, SPEED_UNITS_MPS
 
 #: Such as 0-80kmh, 0 - 80 km/h, 30-60 MPH, with a hyphen or an en dash.
 _WRITTEN: Final = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[-\N{EN DASH}]\s*(\d+(?:\.\d+)?)\s*(km/?h|mph)\s*", re.IGNORECASE)
+#: Speeds that differ by less than this are one, m/s: 60 mph is 96.6 km/h.
+SAME_MPS: Final = 0.05
 #: Least width of a span, m/s.
 _NARROWEST_MPS: Final = 2.0
 
@@ -22,6 +25,10 @@ class Span:
 
     from_mps: float
     to_mps: float
+
+    def same_as(self, other: Span) -> bool:
+        """Whether both ends are the same speeds within `SAME_MPS`."""
+        return abs(self.from_mps - other.from_mps) < SAME_MPS and abs(self.to_mps - other.to_mps) < SAME_MPS
 
 
 #: 0-60 mph, 0-100 km/h and 60-100 km/h.
@@ -57,3 +64,12 @@ def read_span(text: str) -> Span:
             "Give the lower speed first and the target second",
         )
     return Span(low, high)
+
+
+def each_once(spans: Iterable[Span]) -> tuple[Span, ...]:
+    """Leave away spans that were asked for before: their runs would count twice."""
+    kept: list[Span] = []
+    for span in spans:
+        if not any(span.same_as(known) for known in kept):
+            kept.append(span)
+    return tuple(kept)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gearfit.errors import InputError
-from gearfit.spans.asked import Span, read_span
+from gearfit.spans.asked import USUAL_SPANS, Span, each_once, read_span
 from gearfit.spans.find import FoundRuns, runs_in
 from gearfit.spans.noise import SpeedNoise
 from gearfit.spans.trace import Trace, make_trace
@@ -122,6 +122,15 @@ def test_a_roll_on_and_what_comes_with_a_start() -> None:
     assert run.time_s.value == pytest.approx(40 / 3.6 / 2.0, abs=0.05)
     (through,) = found(make_trace(*course(*RUN)), Span(10.0, 20.0)).timed
     assert through.how == "through the gears"
+
+
+# 50 mph is 80.47 km/h.
+def test_a_span_asked_for_twice_is_looked_for_once() -> None:
+    trace = make_trace(*course(*RUN))
+    asked = [read_span(text) for text in ("0-50mph", "0-50mph", "0-80.5kmh")]
+    (run,) = runs_in([trace], [NOISE], asked).timed
+    assert run == found(trace, asked[0]).timed[0]
+    assert each_once([*USUAL_SPANS, Span(0.0, 96.9 / 3.6)]) == (*USUAL_SPANS, Span(0.0, 96.9 / 3.6))
 
 
 def test_spans_as_people_write_them() -> None:
