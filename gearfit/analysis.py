@@ -15,7 +15,7 @@ from gearfit.findings import find
 from gearfit.findings.facts import Facts, Pair
 from gearfit.fitting.ground import tracks_of
 from gearfit.fitting.ladder import Ladder, from_teeth
-from gearfit.fitting.setup_fit import SetupFit, fit_setup, gather_setup
+from gearfit.fitting.setup_fit import SetupFit, demand_use, fit_setup, gather_setup
 from gearfit.fitting.setup_summary import summarise
 from gearfit.fitting.shared_ladder import one_ladder
 from gearfit.fitting.speedometer.check import check_setup
@@ -128,8 +128,10 @@ def _began(ride: RideSetup) -> float | None:
 
 
 def _with_runs(result: SetupResult, ride: RideSetup, fit: SetupFit, spans: Sequence[Span]) -> SetupResult:
-    """Add the runs that the rides of a setup show."""
+    """Add the runs that the rides of a setup show; without any it must tell something else."""
     found = find_runs(ride, fit, result.samples, spans)
+    if not found.timed and not found.left_out:
+        demand_use(ride, fit.material)
     timed = (*result.timed_spans, *found.timed)
     tracks = tracks_of(ride, result.samples, timed)
     return replace(result, timed_spans=timed, left_out_runs=found.left_out, tracks=tracks, ridden_unix_s=_began(ride))

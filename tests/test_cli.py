@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 
@@ -144,6 +145,21 @@ def test_speeds_without_any_engine_speed(tmp_path: Path, capsys: pytest.CaptureF
         "setup before: before/speed.csv has speeds but no engine speed, and no log of this setup has any: add an rpm "
         "log or a sheet of readings. Then run the report again."
     )
+
+
+def test_speeds_alone_tell_whether_it_is_quicker(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Three starts a setup, even at 3.0 and then at 3.6 m/s^2: 20 m/s after 6.67 and 5.56 s; no gear is claimed."""
+    for name, pull in (("before", 3.0), ("after", 3.6)):
+        speeds_mps = [min(max(pull * (k / 10 % 30 - 5), 0), 25) if k / 10 % 30 < 20 else 0.0 for k in range(900)]
+        rows = "".join(f"{k / 10},{3.6 * speed:.2f}\n" for k, speed in enumerate(speeds_mps))
+        sheet(tmp_path / name / "speed.csv", "time_s,speed_kmh\n" + rows)
+    assert main(["report", str(tmp_path), "--span", "0-72kmh"]) == 0
+    out = capsys.readouterr().out.replace("\N{NO-BREAK SPACE}", " ")
+    (found,) = re.findall(r"^0 to 72 km/h: ([0-9.]+) s, then ([0-9.]+) s; (.*)$", out, re.MULTILINE)
+    assert [float(time_s) for time_s in found[:2]] == pytest.approx([20 / 3.0, 20 / 3.6], abs=0.02)
+    assert found[2].startswith("more than the scatter explains")
+    assert "No gears found: before, after" in out
+    assert "speeds but no engine speed" in (tmp_path / "report" / "report.html").read_text("utf-8")
 
 
 def test_too_few_samples_claim_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
