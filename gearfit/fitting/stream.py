@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.local_lines import RunningLines, interpolated
+from gearfit.fitting.local_lines import Series
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -92,7 +92,7 @@ class Stream:
         """
         value, slope, smooth = self._paired(lag_s)
         if self.fast:
-            _, smooth_slope = self._lines.at(self.time_s - lag_s, max(_RATE_S, self._window_s))
+            _, smooth_slope = self._series.line(self.time_s - lag_s, max(_RATE_S, self._window_s))
             slope = np.where(smooth, smooth_slope, slope)
         return value, slope / value
 
@@ -108,10 +108,10 @@ class Stream:
         """Engine speed at each speed, its slope between the neighbours, and where the engine speed was smoothed."""
         at_s = self.time_s - lag_s
         largest_gap_s = max(_SMALLEST_GAP_S, _MAX_INTERVALS * self.rpm_interval_s)
-        value, slope = interpolated(self.rpm_time_s, self._running_rpm, at_s, largest_gap_s)
+        value, slope = self._series.interpolated(at_s, largest_gap_s)
         smooth = np.zeros(at_s.size, dtype=bool)
         if self.fast:
-            smooth_value, _ = self._lines.at(at_s, self._window_s)
+            smooth_value, _ = self._series.line(at_s, self._window_s)
             smooth = np.isfinite(smooth_value) & np.isfinite(value)
             value = np.where(smooth, smooth_value, value)
         return np.maximum(value, 1.0), slope, smooth
@@ -121,9 +121,5 @@ class Stream:
         return max(_SMOOTHING_S, 2.1 * self.rpm_interval_s)
 
     @cached_property
-    def _running_rpm(self) -> FloatArray:
-        return np.maximum(self.engine_rpm, 1.0)
-
-    @cached_property
-    def _lines(self) -> RunningLines:
-        return RunningLines(self.rpm_time_s, self._running_rpm)
+    def _series(self) -> Series:
+        return Series(self.rpm_time_s, np.maximum(self.engine_rpm, 1.0))

@@ -34,3 +34,8 @@ def test_interpolation_and_its_gaps() -> None:
     np.testing.assert_allclose(value, [np.nan, 0.5, np.nan, 3.5, np.nan])
     np.testing.assert_allclose(rate, [np.nan, 2.0, np.nan, 3.0, np.nan])
     assert np.isnan(interpolated(time_s[:1], values[:1], np.array([0.0]), 1.0)[0]).all()
+
+
+def test_a_series_without_two_samples_has_nothing_between() -> None:
+    none = np.empty(0)
+    assert np.isnan(interpolated(none, none, np.array([0.0, 1.0]), 1.0)).all()
