@@ -1,52 +1,67 @@
-"""How long the spans of a one-hour ride at 10 Hz take to find: `python -m tests.benchmarks.spans`.
+"""How long timed spans and the swap on paper take within the analysis of a ride: `python -m tests.benchmarks.spans`.
 
-Twelve standing starts to 110 km/h among gentle riding, with gears and engine speed; the three usual spans.
-
-Measured on two shared cores, Python 3.11, one thread of linear algebra as in `gearfit report`: 0.12 s (33 runs; 0.11 s
-without the engine speed). With a second thread, which such small matrices do not repay, 0.1 to 0.5 s.
+An invented ride of one hour at 10 Hz with twelve full-throttle starts, before and after a change of one tooth; the
+three usual spans. Seconds of processor, the least of five runs, one thread of linear algebra as in `gearfit report`.
 """
 
 from __future__ import annotations
 
 import os
-from time import perf_counter
+from collections.abc import Callable
+from pathlib import Path
+from time import process_time
+from typing import Any
+from unittest.mock import patch
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from gearfit.fitting.drive import Drive
-from gearfit.spans.engine import EngineSpeeds
-from gearfit.spans.find import runs_in
-from gearfit.spans.noise import noise_in
-from gearfit.spans.trace import make_trace
+from gearfit.analysis import analyse
+from gearfit.recording import RideFolder, RideSetup
+from gearfit.simulation.instruments import RpmChannel, SpeedChannel
+from gearfit.simulation.machines import close_ratio_single
+from gearfit.simulation.recorder import observe_track
+from gearfit.simulation.scripts import full_throttle_ride
+from gearfit.spans.find import find_runs
+from gearfit.thrust.compare import with_swap
 
-MINUTES = 60
+SECONDS, STARTS, REPEATS = 3600.0, 12, 5
+
+
+def timed(what: Callable[..., Any], taken: list[float]) -> Callable[..., Any]:
+    """Return the function, keeping book of what it takes."""
+
+    def run(*arguments: Any) -> Any:
+        begin = process_time()
+        result = what(*arguments)
+        taken.append(process_time() - begin)
+        return result
+
+    return run
 
 
 def main() -> None:
-    rng = np.random.default_rng(3)
-    time_s = np.arange(600 * MINUTES) / 10
-    at, speeds = [0.0], [0.0]
-    for start in range(10, 60 * MINUTES - 300, 300):
-        at += [start, start + 8, start + 40, start + 120, start + 250, start + 270]
-        speeds += [0.0, 31.0, 10.0, 22.0, 12.0, 0.0]
-    speed = np.interp(time_s, at, speeds)
-    noisy = np.where(speed > 0, np.maximum(speed + 0.06 * rng.standard_normal(speed.size), 0), 0)
-    gear = np.where(speed > 1, np.minimum((speed / 6).astype(np.int64) + 1, 6), 0)
-    inside = gear > 0
-    ratio = 500.0 / np.arange(1, 7)
-    rpm = speed[inside] * ratio[gear[inside] - 1] * (1 + 0.002 * rng.standard_normal(int(inside.sum())))
-    covariance = np.diag([1e-6] * 6 + [1e-4, 1e-7])
-    drive = Drive(np.arange(1, 7), np.log(ratio), 0.0005, np.full(6, 200.0), covariance)
-    engine = EngineSpeeds(time_s[inside], rpm, gear[inside], white=0.002, drive=drive)
-    shortest = np.inf
-    for _ in range(5):
-        begin = perf_counter()
-        trace = make_trace(time_s, noisy, gear=gear)
-        found = runs_in([trace], [noise_in(trace, None)], engines=[engine])
-        shortest = min(shortest, perf_counter() - begin)
-    print(f"{shortest:.3f} s for {time_s.size} samples, {len(found.timed)} runs, {len(found.left_out)} left out")
+    """Print what both take."""
+    rng = np.random.default_rng(5)
+    setups = []
+    for name in ("before", "after"):
+        machine = close_ratio_single(name)
+        ride = full_throttle_ride(rng, machine, starts=STARTS, duration_s=SECONDS)
+        track = observe_track(ride, SpeedChannel(), rng, rpm=RpmChannel())
+        setups.append(RideSetup(machine.bike.setup(name), (track.recording,)))
+    folder = RideFolder(Path("."), machine.bike, True, tuple(setups), ())
+    found: list[float] = []
+    predicted: list[float] = []
+    with (
+        patch("gearfit.analysis.find_runs", timed(find_runs, found)),
+        patch("gearfit.analysis.with_swap", timed(with_swap, predicted)),
+    ):
+        for _ in range(REPEATS):
+            result = analyse(folder)
+    runs = [len(setup.timed_spans) for setup in result.setups]
+    print(f"timed spans of one setup: {min(found):.3f} s ({len(track.recording.samples)} samples, runs {runs})")
+    print(f"swap on paper: {min(predicted):.3f} s")
 
 
 if __name__ == "__main__":
