@@ -120,6 +120,11 @@ class TimedSpan:
     corrected_time_s: Estimate | None = None
     trace: RunTrace | None = field(default=None, repr=False, compare=False)
 
+    @property
+    def gears_alike(self) -> tuple[int, ...]:
+        """What runs ridden alike share of their gears: the one they begin in; empty for starts and where not known."""
+        return () if self.how == "standing start" else self.gears[:1]
+
 
 @dataclass(frozen=True)
 class LeftOutRun:
@@ -211,7 +216,7 @@ class SpanComparison:
     how : str
         How the runs were ridden, as `TimedSpan.how`.
     gears : tuple of int
-        The gear of roll-ons in one gear; empty otherwise.
+        The gear of roll-ons, or the one in which runs through several begin; empty otherwise.
     permutation_p : float or None
         Two-sided probability, over all ways to deal the runs out to the setups, of a difference of means at least this
         large; None where a setup has one run, or where there are too many ways to count.

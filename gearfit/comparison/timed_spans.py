@@ -65,8 +65,8 @@ def compare_spans(
     """Compare the runs over each span that both setups have.
 
     Runs found in a ride are compared with runs found in a ride that were ridden alike (standing start; roll-on in the
-    same gear; through the gears), hand-timed runs with hand-timed ones; each with the other only where nothing better
-    is there.
+    same gear; through the gears from the same one), hand-timed runs with hand-timed ones; each with the other only
+    where nothing better is there.
 
     Parameters
     ----------
@@ -96,7 +96,7 @@ _Alike = tuple[str, How, tuple[int, ...], list[TimedSpan], list[TimedSpan]]
 
 
 def _ridden(run: TimedSpan) -> tuple[How, tuple[int, ...]]:
-    return run.how, run.gears if run.how == "roll-on" else ()
+    return run.how, run.gears_alike
 
 
 def _alike(before: list[TimedSpan], after: list[TimedSpan]) -> list[_Alike]:

@@ -116,13 +116,14 @@ def _title(span: SpanComparison, unit: str, *, broken: bool = False) -> str:
     name = both_units.on_two_lines(name) if broken else name
     if span.how == "roll-on" and span.gears:
         return f"{name}, {ordinal(span.gears[0])} gear"
-    return f"{name}, {span.how}" if span.how else name
+    begun = f" from {ordinal(span.gears[0])} gear" if span.gears else ""
+    return f"{name}, {span.how}{begun}" if span.how else name
 
 
 def _belongs(run: TimedSpan, span: SpanComparison) -> bool:
     same = abs(run.from_mps - span.from_mps) < _SAME_MPS and abs(run.to_mps - span.to_mps) < _SAME_MPS
     if span.kind == "ride":
-        same = same and run.how == span.how and (span.how != "roll-on" or run.gears == span.gears)
+        same = same and run.how == span.how and run.gears_alike == span.gears
     return same
 
 

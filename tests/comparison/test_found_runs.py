@@ -85,6 +85,18 @@ def test_only_runs_ridden_alike_are_compared() -> None:
     assert found == [(0.0, "standing start", (), 2, 2), (10.0, "roll-on", (4,), 1, 1)]
 
 
+def through(time_s: float, *gears: int) -> TimedSpan:
+    return run(time_s, how="through the gears", gears=gears)
+
+
+def test_runs_through_the_gears_are_compared_where_they_begin_in_the_same_one() -> None:
+    before = [through(4.4, 2, 3, 4), through(5.9, 4, 5), through(3.9, 2, 3), through(5.8, 4, 5), through(3.0)]
+    after = [through(4.0, 2, 3), through(6.5, 4, 5), through(3.1), through(3.2), through(5.0, 3, 4)]
+    spans = compare_spans(before, after)
+    assert [(c.gears, c.reference.n, c.other.n) for c in spans] == [((), 1, 2), ((2,), 2, 1), ((4,), 2, 1)]
+    assert [c.reference.mean_s for c in spans] == pytest.approx([3.0, 4.15, 5.85])
+
+
 def test_the_stopwatch_stands_in_where_a_setup_has_no_ride() -> None:
     hand = TimedSpan("t.csv", 0.0, 25.0, None, estimate(4.4, 0.1, np.inf))
     (mixed,) = compare_spans([run(4.0), run(4.1)], [hand, hand])

@@ -85,6 +85,14 @@ def test_runs_all_one_way_are_noted(say: Say) -> None:
     assert not texts(say(ridden([N] * 4), [run(5.0), run(5.1)]), "run-one-way")
 
 
+def test_runs_begun_in_different_gears_are_told_apart(say: Say) -> None:
+    sides = [[run(low + k, "through the gears", (g, g + 1)) for g in (2, 4) for k in (0.0, 0.1)] for low in (4.0, 5.0)]
+    assert [finding.text.split(":")[0] for finding in say(*sides)] == [
+        "60 to 100 km/h, through the gears from second gear",
+        "60 to 100 km/h, through the gears from fourth gear",
+    ]
+
+
 def test_runs_over_one_span_that_were_not_ridden_alike_have_names_of_their_own() -> None:
     spans = [
         replace(SPAN, kind="ride", how="roll-on", gears=(3,)),
