@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gearfit import words
@@ -25,6 +26,21 @@ class Table:
     rows: tuple[tuple[Cell, ...], ...]
     remark: str = ""
     name: str = ""
+
+
+#: Head and cells of a column.
+Column = tuple[str, Sequence[Cell | str]]
+
+
+def with_words(columns: Sequence[Column]) -> list[Column]:
+    """Return the columns in which some cell says something."""
+    return [column for column in columns if any(cell.text != words.NOTHING for cell in row(*column[1]))]
+
+
+def table_of(title: str, columns: Sequence[Column], remark: str, name: str) -> Table:
+    """Make a table of columns of one length."""
+    rows = tuple(row(*cells) for cells in zip(*(cells for _, cells in columns), strict=True))
+    return Table(title, tuple(head for head, _ in columns), rows, remark, name)
 
 
 def row(*cells: Cell | str) -> tuple[Cell, ...]:

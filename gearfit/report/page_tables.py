@@ -11,7 +11,7 @@ from gearfit.report import gear_tables
 from gearfit.report.cells import Cell, Table, estimate_cell, row
 from gearfit.report.run_tables import run_tables
 from gearfit.report.speedometer_tables import dash_card, speedometer_tables
-from gearfit.report.timed_tables import spans_table
+from gearfit.report.timed_tables import timed_tables
 from gearfit.results import Analysis, GearResult, SetupResult
 from gearfit.units import from_mps
 
@@ -95,8 +95,7 @@ def sections(analysis: Analysis) -> list[Table]:
         tables.append(gear_tables.changes_table(analysis))
     if any(comparison.sprocket_candidates for comparison in analysis.comparisons):
         tables.append(_candidates(analysis))
-    if any(comparison.timed_spans for comparison in analysis.comparisons):
-        tables.append(spans_table(analysis))
+    tables += timed_tables(analysis)
     tables += run_tables(analysis)
     for result in analysis.setups:
         tables += speedometer_tables(result, analysis.speed_unit)

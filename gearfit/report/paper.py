@@ -29,7 +29,7 @@ _WHOLE_WIDTH: Final = ("speed-against-rpm",)
 _SCREEN_TABLES: Final = ("left-out", "runs", "runs-left-out")
 _SCREEN_SENTENCES: Final = ("speeds-at-rpm", "run-left-out", "run-caution")
 #: Tables across the sheet; of two setups, others go two abreast.
-_WIDE_TABLES: Final = ("gears", "timed-spans", "speedometer")
+_WIDE_TABLES: Final = ("gears", "timed-spans", "both-ways", "speedometer")
 #: Last rows of the key figures, which the style sheet does not print.
 _UNPRINTED_ROWS: Final = 3
 #: What is left out first: the last of the highest rank.

@@ -1,76 +1,145 @@
-"""The page's table of timed spans."""
+"""The page's tables of timed spans: what they show, and what the two directions of the road show."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from gearfit import words
-from gearfit.report.cells import Cell, Table, estimate_cell, row
+from gearfit.report.cells import Cell, Column, Table, estimate_cell, table_of, with_words
+from gearfit.report.run_tables import corrections
 from gearfit.results import Analysis, Comparison, SpanComparison, SpanSummary
 
 _REMARK: Final = (
     "Mean time, below it the number of runs and the scatter of single runs (standard deviation). A minus means "
-    "quicker. “Runs to settle it”: in each setup, to show a difference of this size four times out of five."
+    "quicker. “Runs to settle it”: in each setup, to show the measured difference four times out of five; below it, "
+    "to show the predicted one."
+)
+_BY_CHANCE: Final = "As much by chance [%]"
+_LEAST: Final = "Least they could show [s]"
+#: What is added to the words below the table with a column.
+_ADDED: Final = {
+    _BY_CHANCE: "“As much by chance”: of all ways to deal the runs out to the setups, how many differ as much.",
+    _LEAST: "“Least they could show”: the difference that runs like these show four times out of five.",
+}
+_TWO_WAYS: Final = (
+    "There is the direction of the first run. The two-way mean is 2 / (1/there + 1/back) of the mean times, as speeds "
+    "are averaged. There less back: wind and slope together."
 )
 
 
-def spans_table(analysis: Analysis) -> Table:
-    """Return the spans with means, differences and what the gearing alone predicts; a row a setup where several."""
+def timed_tables(analysis: Analysis) -> list[Table]:
+    """Return the tables of compared spans for which there are data."""
     shown = [comparison for comparison in analysis.comparisons if comparison.timed_spans]
-    return _one(shown[0], analysis.speed_unit) if len(shown) == 1 else _several(shown, analysis.speed_unit)
+    if not shown:
+        return []
+    table = _one(analysis, shown[0]) if len(shown) == 1 else _several(analysis, shown)
+    return [table, *_both_ways(analysis, shown)]
 
 
-def _one(comparison: Comparison, unit: str) -> Table:
-    names = (comparison.reference, comparison.other)
-    return Table(
-        f"Timed spans, {comparison.other} against {comparison.reference}",
-        (
-            "Span",
-            *(f"{name} [s]" for name in names),
-            "Difference [s]",
-            "Gearing alone predicts [s]",
-            "Runs to settle it",
-        ),
-        tuple(_span(span, unit) for span in comparison.timed_spans),
-        _REMARK,
-        "timed-spans",
-    )
+def _one(analysis: Analysis, comparison: Comparison) -> Table:
+    spans = comparison.timed_spans
+    columns: list[Column] = [
+        ("Span", [words.span_name(span, analysis.speed_unit) for span in spans]),
+        (f"{comparison.reference} [s]", [_summary(span.reference) for span in spans]),
+        (f"{comparison.other} [s]", [_summary(span.other) for span in spans]),
+        *_found(analysis, spans),
+    ]
+    return _table(f"Timed spans, {comparison.other} against {comparison.reference}", columns)
 
 
-def _several(shown: list[Comparison], unit: str) -> Table:
+def _several(analysis: Analysis, shown: Sequence[Comparison]) -> Table:
     """Bring each span's setups together, the reference first."""
-    spans: dict[str, list[tuple[Cell, ...]]] = {}
+    found: dict[str, list[tuple[str, SpanSummary, SpanComparison | None]]] = {}
     for comparison in shown:
         for span in comparison.timed_spans:
-            label = words.span_label(span.from_mps, span.to_mps, unit)
-            label += f", {span.how}" if span.how and span.from_mps > 0 else ""
-            if span.how == "roll-on" and span.gears:
-                label += f" in {words.ordinal(span.gears[0])} gear"
-            first = row(
-                label, comparison.reference, _summary(span.reference), "reference", words.NOTHING, words.NOTHING
+            lines = found.setdefault(
+                words.span_name(span, analysis.speed_unit), [(comparison.reference, span.reference, None)]
             )
-            _, _, other, *rest = _span(span, unit)
-            spans.setdefault(label, [first]).append(row(label, comparison.other, other, *rest))
-    head = ("Span", "Setup", "Mean [s]", "Difference [s]", "Gearing alone predicts [s]", "Runs to settle it")
-    rows = tuple(line for lines in spans.values() for line in lines)
-    return Table(f"Timed spans, against {shown[0].reference}", head, rows, _REMARK, "timed-spans")
+            lines.append((comparison.other, span.other, span))
+    rows = [(name, *line) for name, lines in found.items() for line in lines]
+    columns: list[Column] = [
+        ("Span", [name for name, *_ in rows]),
+        ("Setup", [setup for _, setup, _, _ in rows]),
+        ("Mean [s]", [_summary(summary) for _, _, summary, _ in rows]),
+        *_found(analysis, [span for *_, span in rows]),
+    ]
+    return _table(f"Timed spans, against {shown[0].reference}", columns)
 
 
-def _span(span: SpanComparison, unit: str) -> tuple[Cell, ...]:
-    difference = span.difference_s
-    needed = span.runs_needed_per_setup
-    return row(
-        words.span_label(span.from_mps, span.to_mps, unit),
-        _summary(span.reference),
-        _summary(span.other),
-        Cell(words.NOTHING, "one run is no comparison")
-        if difference is None
-        else estimate_cell(difference, signed=True),
-        estimate_cell(span.predicted_difference_s, signed=True),
-        words.NOTHING if needed is None else words.whole(needed),
+def _table(title: str, columns: Sequence[Column]) -> Table:
+    heads = [head for head, _ in columns]
+    added = [text for head, text in _ADDED.items() if head in heads]
+    return table_of(title, columns, " ".join([_REMARK, *added]), "timed-spans")
+
+
+def _found(analysis: Analysis, spans: Sequence[SpanComparison | None]) -> list[Column]:
+    """Return the columns of differences; `None` stands for the reference itself."""
+    standards = corrections(analysis)
+    corrected = f"Corrected by {standards[0]} [s]" if len(standards) == 1 else ""
+    return [
+        ("Difference [s]", [_difference(span) for span in spans]),
+        *with_words([(corrected, [_corrected(span) for span in spans])] if corrected else []),
+        *with_words([(_BY_CHANCE, [_percent(span) for span in spans])]),
+        ("Gearing alone predicts [s]", [_predicted(span) for span in spans]),
+        *with_words([(_LEAST, [words.number(span.least_shown_s if span else None) for span in spans])]),
+        ("Runs to settle it", [_needed(span) for span in spans]),
+    ]
+
+
+def _difference(span: SpanComparison | None) -> Cell:
+    if span is None:
+        return Cell("reference")
+    if span.difference_s is None:
+        return Cell(words.NOTHING, "one run is no comparison")
+    return estimate_cell(span.difference_s, signed=True)
+
+
+def _corrected(span: SpanComparison | None) -> Cell:
+    return estimate_cell(span.corrected_difference_s if span else None, signed=True)
+
+
+def _predicted(span: SpanComparison | None) -> Cell:
+    return estimate_cell(span.predicted_difference_s if span else None, signed=True)
+
+
+def _percent(span: SpanComparison | None) -> str:
+    share = span.permutation_p if span else None
+    return words.number(None if share is None else 100 * share, 1)
+
+
+def _needed(span: SpanComparison | None) -> Cell:
+    if span is None:
+        return Cell(words.NOTHING)
+    measured, predicted = (
+        words.NOTHING if runs is None else words.whole(runs)
+        for runs in (span.runs_needed_per_setup, span.runs_for_prediction)
     )
+    return Cell(measured, "" if span.runs_for_prediction is None else f"predicted: {predicted}")
 
 
 def _summary(summary: SpanSummary) -> Cell:
     scatter = "" if summary.sd_s is None else f", ±{words.TIE}{words.number(summary.sd_s)}"
     return Cell(words.number(summary.mean_s), f"{words.count(summary.n, 'run')}{scatter}")
+
+
+def _both_ways(analysis: Analysis, shown: Sequence[Comparison]) -> list[Table]:
+    """Return the table of the two directions, a row a span and setup that was ridden both ways."""
+    found = {
+        (words.span_name(span, analysis.speed_unit), setup): summary
+        for comparison in shown
+        for span in comparison.timed_spans
+        for setup, summary in ((comparison.reference, span.reference), (comparison.other, span.other))
+        if summary.two_way_mean_s is not None
+    }
+    if not found:
+        return []
+    columns: list[Column] = [
+        ("Span", [name for name, _ in found]),
+        ("Setup", [setup for _, setup in found]),
+        ("There", [words.count(summary.there, "run") for summary in found.values()]),
+        ("Back", [words.count(summary.back, "run") for summary in found.values()]),
+        ("Two-way mean [s]", [words.number(summary.two_way_mean_s) for summary in found.values()]),
+        ("There less back [s]", [estimate_cell(summary.direction_gap_s, signed=True) for summary in found.values()]),
+    ]
+    return [table_of("Runs both ways", columns, _TWO_WAYS, "both-ways")]

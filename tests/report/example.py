@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from gearfit.bike import Bike, Engine, FinalDrive, Gearbox, Setup, Tyre
+from gearfit.bike import Bike, Conditions, Engine, FinalDrive, Gearbox, Setup, Tyre
+from gearfit.comparison.timed_spans import compare_spans
 from gearfit.results import (
     Analysis,
     CardLine,
@@ -354,4 +355,37 @@ def three_setups() -> Analysis:
     return replace(analysis, setups=(*analysis.setups, third), comparisons=(*analysis.comparisons, compared))
 
 
-ALL = (two_setups, nasty_names, one_setup, without_bike, without_gears, sheet_only, timed_only, three_setups)
+def found_runs() -> Analysis:
+    """Runs of all manners found in a ride, some both ways of a road that climbs, and two by hand over the same span."""
+    analysis = two_setups()
+    setups = []
+    for result, later in zip(analysis.setups, (0.0, -0.3), strict=True):
+        start = TimedSpan(
+            *("ride.gpx", 0.0, 100 / 3.6, 83.21, estimate(6.3, 0.03), "ride", "standing start", (1, 2, 3)),
+            errors_s={"start": 0.011, "end": 0.02, "common": 0.0},
+            rollout_time_s=estimate(6.0, 0.03),
+        )
+        there = replace(start, heading_deg=41.0, grade_percent=estimate(0.62, 0.11))
+        back = replace(start, time_s=estimate(6.7, 0.03), heading_deg=220.7, grade_percent=estimate(-0.6, 0.1))
+        by_hand = TimedSpan("timed.csv", 60 / 3.6, 100 / 3.6, None, estimate(4.0, 0.1))
+        third = replace(by_hand, start_s=12.0, kind="ride", how="roll-on", gears=(3,))
+        through = replace(third, how="through the gears", gears=(2, 3))
+        runs = tuple(
+            replace(run, time_s=estimate(run.time_s.value + later + more, run.time_s.se))
+            for run in (there, back, by_hand, third, through)
+            for more in (0.1, -0.1)
+        )
+        runs = tuple(
+            replace(run, corrected_time_s=run.time_s.scaled(0.9)) if run.rollout_time_s else run for run in runs
+        )
+        setup = replace(result.setup, conditions=Conditions(30.0, 950.0, None, "SAE J1349"))
+        setups.append(replace(result, setup=setup, timed_spans=runs))
+    spans = compare_spans(setups[0].timed_spans, setups[1].timed_spans, lambda run: estimate(-0.2, 0.1))
+    compared = replace(analysis.comparisons[0], timed_spans=spans)
+    return replace(analysis, setups=tuple(setups), comparisons=(compared,), findings=())
+
+
+ALL = (
+    *(two_setups, nasty_names, one_setup, without_bike, without_gears, sheet_only, timed_only, three_setups),
+    found_runs,
+)

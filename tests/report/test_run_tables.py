@@ -46,11 +46,51 @@ def test_runs_with_their_changes_of_gear() -> None:
         "before",
         "83.2",
         "6.31",
+        "0.030",
         "standing start",
         "1 to 2 at 43 km/h, 8612 rpm, 0.21 s lost; 2 to 3 at 61 km/h",
     ]
-    assert [cell.below for cell in start][2:5] == ["before/ride.gpx", "6.25 to 6.37", "gears 1, 2, 3"]
-    assert (roll_on[4].text, roll_on[4].below, roll_on[5].text) == ("roll-on", "gear 4", "–")
+    assert [cell.below for cell in start][2:6] == ["before/ride.gpx", "6.25 to 6.37", "", "gears 1, 2, 3"]
+    assert (roll_on[5].text, roll_on[5].below, roll_on[6].text) == ("roll-on", "gear 4", "–")
+    assert "delay of the receiver moves start and end alike and cancels" in found.remark
+
+
+def test_what_else_a_run_shows_stands_beside_its_time() -> None:
+    (table,) = run_tables(example.found_runs())
+    further = dict(zip(table.head, table.rows[2], strict=True))
+    assert [(name, cell.text, cell.below) for name, cell in further.items()][3:9] == [
+        ("Time [s]", "6.80", "6.74 to 6.86"),
+        ("Standard error [s]", "0.030", "start\N{NO-BREAK SPACE}0.011, end\N{NO-BREAK SPACE}0.020"),
+        ("One-foot rollout [s]", "6.00", "5.94 to 6.06"),
+        ("Corrected by SAE J1349 [s]", "6.12", "6.07 to 6.17"),
+        ("Slope [%]", "−0.60", "−0.80 to −0.40"),
+        ("Direction", "SW 221°", ""),
+    ]
+    roll_on = dict(zip(table.head, table.rows[4], strict=True))
+    assert [roll_on[name].text for name in table.head[5:9]] == ["–"] * 4
+    assert "never instead of it" in table.remark
+
+
+@pytest.mark.parametrize(
+    ("heading_deg", "letters"),
+    # a compass card: 16 points, 22.5 degrees each, north from 348.75 to 11.25
+    [(0.0, "N"), (11.0, "N"), (12.0, "NNE"), (90.0, "E"), (180.0, "S"), (236.3, "WSW"), (348.0, "NNW"), (359.8, "N")],
+)
+def test_the_direction_in_letters(heading_deg: float, letters: str) -> None:
+    made = analysis()
+    runs = (replace(RUN, heading_deg=heading_deg),)
+    table = run_tables(replace(made, setups=(replace(made.setups[0], timed_spans=runs), made.setups[1])))[0]
+    cell = dict(zip(table.head, table.rows[0], strict=True))["Direction"]
+    assert cell.text == f"{letters} {round(heading_deg) % 360}°"
+
+
+def test_each_standard_of_correction_has_its_column() -> None:
+    made = example.found_runs()
+    first = replace(made.setups[0].setup, conditions=replace(made.setups[0].setup.conditions, correction="ISO 1585"))
+    (table,) = run_tables(replace(made, setups=(replace(made.setups[0], setup=first), made.setups[1])))
+    shown = [(line[table.head.index("Corrected by ISO 1585 [s]")].text, line[1].text) for line in table.rows]
+    assert ("6.12", "before") in shown
+    assert {text for text, setup in shown if setup == "after"} == {"–"}
 
 
 @pytest.mark.parametrize(("unit", "speed"), [("kmh", "72 km/h"), ("mph", "45 mph")])
