@@ -25,7 +25,12 @@ def with_swap(bike: Bike, ride: RideSetup, reference: SetupResult, comparison: C
         change = comparison.all_gears_change_percent.value
     if change is None or not reference.gears:
         return comparison
-    spans = [Asked(span.from_mps, span.to_mps, span.how, span.gears) for span in comparison.timed_spans]
+    spans = list(
+        dict.fromkeys(
+            Asked(span.from_mps, span.to_mps, span.how, span.gears if span.how == "roll-on" else ())
+            for span in comparison.timed_spans
+        )
+    )
     asked = [*spans, *(usual for usual in USUAL_SPANS if not any(_same(usual, span) for span in spans))]
     swap = swap_on_paper(bike, ride, reference, comparison.other, 1 + change / 100, asked)
     if swap is None:
@@ -34,13 +39,25 @@ def with_swap(bike: Bike, ride: RideSetup, reference: SetupResult, comparison: C
 
 
 def predicted_difference(swap: SwapOnPaper | None, run: TimedSpan) -> Estimate | None:
-    """Return what the swap on paper says of a run's span, ridden in the same way; None where it cannot say."""
-    if swap is None:
+    """Return what the swap on paper says of a run's span, ridden in the same way; None where it cannot say.
+
+    Runs through the gears are predicted as part of a standing start: not where they begin in another gear than that.
+    """
+    if swap is None or (run.how == "through the gears" and run.gears and not _as_in_a_start(swap, run)):
         return None
     gears = run.gears if run.how == "roll-on" else ()
     same = [s for s in swap.spans if _same(Asked(s.from_mps, s.to_mps), Asked(run.from_mps, run.to_mps))]
     ridden = [s for s in same if run.how == "" or (s.how == run.how and s.gears == gears)]
     return ridden[0].difference_s if ridden else None
+
+
+def _as_in_a_start(swap: SwapOnPaper, run: TimedSpan) -> bool:
+    courses = [side.course for side in (swap.reference, swap.other) if side.course is not None]
+    begun = [
+        next((gear for v, gear in zip(each.speed_mps, each.gear, strict=True) if v >= run.from_mps and gear), 0)
+        for each in courses
+    ]
+    return begun == [run.gears[0]] * 2
 
 
 def _same(one: Asked, other: Asked) -> bool:
