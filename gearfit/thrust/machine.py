@@ -5,7 +5,8 @@ Everything is divided by the mass of machine and rider, which therefore cancels 
     a_g(v) = (min(G tau(n), cap) - a0 - b v^2) / (1 + w + j G^2),      G = 2 pi / (60 s_g),  n = v / s_g     (T2)
 
 with s_g the road speed per engine speed, tau the engine's torque at the wheel's side of all losses, per mass; w the
-wheels' and j the engine's moment of inertia in the form of masses, per mass; cap what grip or the front wheel allow.
+wheels' and j the engine's moment of inertia in the form of masses, per mass; cap the thrust of a first gear that was
+held back. Front wheel and grip, where stated, bound the acceleration: (T4) and (T5) in `gearfit.thrust.limits`.
 """
 
 from __future__ import annotations
@@ -45,9 +46,13 @@ class Machine:
     wheels, engine_m2 : (n,) float
         Turning parts per mass: wheels (no unit) and engine, m^2.
     cap_mps2 : (n,) float
-        Highest thrust per mass that grip or the front wheel allow; infinite where no limit is known.
+        Highest thrust per mass that the rider used in first gear; infinite where it was not held back.
     limit_rpm : float
         Where the engine gives no more.
+    lift_mps2 : float
+        Acceleration plus air resistance per mass at which the front wheel lifts; infinite where not stated.
+    grip_mps2 : float
+        Force at the contact per mass at which the driven tyre lets go; infinite where not stated.
     """
 
     speed_per_rpm_mps: tuple[float, ...]
@@ -59,6 +64,8 @@ class Machine:
     engine_m2: FloatArray
     cap_mps2: FloatArray
     limit_rpm: float
+    lift_mps2: float = math.inf
+    grip_mps2: float = math.inf
 
     def best(self) -> Machine:
         """Return the first row alone."""
@@ -74,8 +81,17 @@ class Machine:
         """Thrust at the wheel per mass in a gear (1 = first), shape (n, m); 0 beyond the limit."""
         per_rpm = self.speed_per_rpm_mps[gear - 1]
         rpm = speed_mps / per_rpm
-        drive = lever_per_m(per_rpm) * (self.torque_per_kg @ self.curve.basis(rpm).T)
-        return np.where(rpm > self.limit_rpm, 0.0, np.minimum(drive, self.cap_mps2[:, None]))
+        drive = np.minimum(
+            lever_per_m(per_rpm) * (self.torque_per_kg @ self.curve.basis(rpm).T), self.cap_mps2[:, None]
+        )
+        if math.isfinite(min(self.lift_mps2, self.grip_mps2)):
+            most = self.allowed_mps2(self.air_per_m[:, None] * speed_mps**2)
+            drive = np.minimum(drive, self.inertia(gear)[:, None] * most + self.resistance_mps2(speed_mps))
+        return np.where(rpm > self.limit_rpm, 0.0, drive)
+
+    def allowed_mps2(self, air_mps2: FloatArray) -> FloatArray:
+        """Highest acceleration (n, m) that front wheel and grip allow at an air resistance per mass (n, m)."""
+        return np.minimum(self.lift_mps2 - air_mps2, (self.grip_mps2 - air_mps2) / (1 + self.wheels[:, None] / 2))
 
     def resistance_mps2(self, speed_mps: FloatArray) -> FloatArray:
         """Resistance per mass, shape (n, m)."""

@@ -13,8 +13,8 @@ from gearfit.fitting.quantiles import estimate
 from gearfit.recording import RideSetup
 from gearfit.results import Estimate, SetupResult
 from gearfit.thrust.clock import Clock
-from gearfit.thrust.limits import grip_thrust_mps2, lift_thrust_mps2
-from gearfit.thrust.machine import Machine, lever_per_m
+from gearfit.thrust.limits import bounds_that_count
+from gearfit.thrust.machine import Machine
 from gearfit.thrust.resistance import after_coasting_mps
 from gearfit.thrust.ridden import Ridden, ridden_thrust
 from gearfit.thrust.run import Way
@@ -75,8 +75,7 @@ def swap_on_paper(
         for k, (name, machine) in enumerate(zip((result.setup.name, other), machines, strict=True))
     )
     rpm, seconds = shift_habit(ridden)
-    lift, grip = lift_thrust_mps2(bike, float(ridden.best.rolling_mps2[0])), grip_thrust_mps2(bike)
-    could = max(float(np.max(_drive(machine, 1))) for machine in machines)
+    lifts, slips = bounds_that_count(tuple(zip(machines, (1.0, 1 / factor), strict=True)), draws.launch)
     return SwapOnPaper(
         reference=one,
         other=two,
@@ -94,8 +93,8 @@ def swap_on_paper(
         shift_rpm=_of_runs(rpm),
         shift_s=_of_runs(seconds),
         held_back=bool(np.isfinite(ridden.cap_mps2)),
-        lift_capped=lift < could and lift <= grip,
-        grip_capped=grip < min(could, lift),
+        lift_capped=lifts,
+        grip_capped=slips,
         spans=tuple(spans),
     )
 
@@ -117,14 +116,6 @@ def _reach(machine: Machine) -> float:
 def _range(machine: Machine, gear: int) -> FloatArray:
     per_rpm = machine.speed_per_rpm_mps[gear - 1]
     return np.linspace(machine.curve.low_rpm, min(machine.limit_rpm, machine.curve.high_rpm), _POINTS) * per_rpm
-
-
-def _drive(machine: Machine, gear: int) -> FloatArray:
-    """Thrust per mass that the engine's torque gives, whatever grip allows; best values."""
-    speeds = _range(machine, gear)
-    per_rpm = machine.speed_per_rpm_mps[gear - 1]
-    found: FloatArray = lever_per_m(per_rpm) * (machine.curve.basis(speeds / per_rpm) @ machine.torque_per_kg[0])
-    return found
 
 
 def _curve(draws: Draws, ridden: Ridden) -> TorqueCurve:

@@ -52,6 +52,19 @@ class Way:
     launch_mps2: FloatArray
 
 
+def launch_mps2(machine: Machine, launch: Launch, gain: float) -> tuple[FloatArray, FloatArray]:
+    """Acceleration while the clutch slips, and the mean air resistance per mass in it; (n,) each.
+
+    The mean of b v^2 over an even rise to v is b v^2 / 3.
+    """
+    drive = np.minimum(gain * launch.thrust_mps2, machine.cap_mps2)
+    if launch.held_back:
+        drive = np.minimum(gain, 1.0) * launch.thrust_mps2
+    air = machine.air_per_m * (launch.engaged_rpm * machine.speed_per_rpm_mps[0]) ** 2 / 3
+    pull = (drive - machine.rolling_mps2 - air) / (1 + machine.wheels)
+    return np.minimum(pull, machine.allowed_mps2(air[:, None])[:, 0]), air
+
+
 def through_the_gears(machine: Machine, clocks: tuple[Clock, ...], rule: Rule, launch: Launch, gain: float) -> Way:
     """Follow a standing start through all gears.
 
@@ -71,11 +84,7 @@ def through_the_gears(machine: Machine, clocks: tuple[Clock, ...], rule: Rule, l
     n, count = machine.torque_per_kg.shape[0], len(machine.speed_per_rpm_mps)
     begin_s, begin, end_s, end = (np.full((n, count), np.inf) for _ in range(4))
     speed = launch.engaged_rpm * machine.speed_per_rpm_mps[0]
-    drive = np.minimum(gain * launch.thrust_mps2, machine.cap_mps2)
-    if launch.held_back:
-        drive = np.minimum(gain, 1.0) * launch.thrust_mps2
-    # The mean of b v^2 over an even rise to v is b v^2 / 3.
-    pull = (drive - machine.rolling_mps2 - machine.air_per_m * speed**2 / 3) / (1 + machine.wheels)
+    pull, _ = launch_mps2(machine, launch, gain)
     now = np.where(pull > 0, speed / np.where(pull > 0, pull, 1.0), np.inf)
     for gear in range(1, count + 1):
         begin_s[:, gear - 1], begin[:, gear - 1] = now, speed

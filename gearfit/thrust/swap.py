@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from gearfit.bike import Bike
 from gearfit.estimate import Estimate
 from gearfit.thrust.clock import Clock
-from gearfit.thrust.limits import grip_thrust_mps2, lift_thrust_mps2
+from gearfit.thrust.limits import bounded
 from gearfit.thrust.machine import Machine
 from gearfit.thrust.ridden import Ridden, limit_rpm, machine_of
 from gearfit.thrust.run import Launch, Rule, Way, first_time_s, through_the_gears
@@ -79,7 +79,7 @@ def drawn(bike: Bike, ridden: Ridden) -> Draws:
     machine = machine_of(fit, values, per_rpm, cap, limit)
     # What was seen is an acceleration: the thrust behind it grows with the turning parts that are drawn.
     cap = cap * machine.inertia(1) / machine.inertia(1)[0]
-    machine = replace(machine, cap_mps2=np.minimum(cap, _stated_cap(bike, ridden)))
+    machine = replace(machine, cap_mps2=cap)
     speeds, times = shift_habit(ridden)
     mean, se, scatter = _mean(speeds, USUAL_SHIFT_SHARE * limit, _SHIFT_RPM_SD * limit)
     # A scatter from few runs is itself uncertain: chi-squared with n - 1 degrees of freedom.
@@ -92,9 +92,9 @@ def drawn(bike: Bike, ridden: Ridden) -> Draws:
     time, time_se, _ = _mean(times, USUAL_SHIFT_S, _SHIFT_S_SD)
     shift_s = np.maximum(time + time_se * _student(rng, len(times)), 0.0)
     gears = len(best.speed_per_rpm_mps)
-    return Draws(
-        machine, Rule(shift_rpm[:, None] + _by_gear(ridden, gears), shift_s), _launch(rng, ridden, machine), scatters
-    )
+    launch = _launch(rng, ridden, machine)
+    rule = Rule(shift_rpm[:, None] + _by_gear(ridden, gears), shift_s)
+    return Draws(bounded(machine, bike, launch), rule, launch, scatters)
 
 
 def shift_habit(ridden: Ridden) -> tuple[list[float], list[float]]:
@@ -130,19 +130,6 @@ def _student(rng: np.random.Generator, seen: int) -> FloatArray:
     shape = rng.standard_t(max(seen - 1, 3), DRAWS)
     shape[0] = 0.0
     return shape
-
-
-def _stated_cap(bike: Bike, ridden: Ridden) -> float:
-    """Thrust per mass that the front wheel and the tyre allow as stated, but never less than what was ridden."""
-    cap = min(lift_thrust_mps2(bike, float(ridden.best.rolling_mps2[0])), grip_thrust_mps2(bike))
-    if not np.isfinite(cap):
-        return cap
-    return max(cap, min(ridden.cap_mps2, float(np.max(ridden.best.thrust_mps2(1, _speeds(ridden.best, 1))))))
-
-
-def _speeds(machine: Machine, gear: int) -> FloatArray:
-    per_rpm = machine.speed_per_rpm_mps[gear - 1]
-    return np.linspace(machine.curve.low_rpm, machine.curve.high_rpm, 40) * per_rpm
 
 
 def _launch(rng: np.random.Generator, ridden: Ridden, machine: Machine) -> Launch | None:
