@@ -9,11 +9,15 @@ from typing import Final
 from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import seconds_with_interval
-from gearfit.results import Finding, SetupResult, SpanComparison, SpanSummary
+from gearfit.results import Finding, LeftOutRun, SetupResult, SpanComparison, SpanSummary
 from gearfit.words import count, span_name
 
 #: Shares of runs in one direction that differ by more than this between setups: wind and slope do not cancel.
 _ONE_SIDED: Final = 0.34
+#: Runs over several spans are one where they begin within this of each other, and from higher speeds within this of a
+#: start, s (ours).
+_SAME_RUN_S: Final = 2.0
+_ON_THE_WAY_S: Final = 10.0
 _CAUTION: Final = (
     "Full-throttle runs belong on a closed road or track, at legal speed: nobody watches instruments, and a helper with "
     "a stopwatch stands off the road."
@@ -128,11 +132,31 @@ def _share_there(summary: SpanSummary) -> float | None:
 
 
 def _left_out(result: SetupResult) -> list[Finding]:
-    if not result.left_out_runs:
+    runs = _each_run(result.left_out_runs)
+    if not runs:
         return []
-    reasons = Counter(run.reason.split(":")[0].split(" at ")[0] for run in result.left_out_runs)
+    reasons = Counter(reason for run in runs for reason in {_kind_of(each.reason) for each in run})
     listed = ", ".join(f"{number} {reason}" for reason, number in sorted(reasons.items()))
-    number = len(result.left_out_runs)
-    verb = "does" if number == 1 else "do"
-    text = f"{result.setup.name}: {count(number, 'run')} found in the ride {verb} not count ({listed})."
+    spans = len(result.left_out_runs)
+    together = f", in {spans} spans together" if spans > len(runs) else ""
+    verb = "does" if len(runs) == 1 else "do"
+    text = f"{result.setup.name}: {count(len(runs), 'run')} found in the ride {verb} not count{together} ({listed})."
     return [Finding("note", "run-left-out", text)]
+
+
+def _each_run(left_out: Sequence[LeftOutRun]) -> list[list[LeftOutRun]]:
+    """Bring together what was left out of one run over several spans: begun together, or on the way of a start."""
+    runs: list[list[LeftOutRun]] = []
+    for one in sorted(left_out, key=lambda each: (each.source, each.start_s)):
+        begun = runs[-1][0] if runs else None
+        if begun is not None and begun.source == one.source:
+            within_s = _ON_THE_WAY_S if begun.from_mps == 0 < one.from_mps else _SAME_RUN_S
+            if one.start_s - begun.start_s < within_s:
+                runs[-1].append(one)
+                continue
+        runs.append([one])
+    return runs
+
+
+def _kind_of(reason: str) -> str:
+    return reason.split(":")[0].split(" at ")[0]

@@ -16,7 +16,7 @@ from gearfit.findings import timed
 from gearfit.findings.facts import Facts, Pair
 from gearfit.fitting.quantiles import estimate
 from gearfit.recording import RideFolder
-from gearfit.results import Comparison, Estimate, Finding, How, SpanComparison, SpanSummary, TimedSpan
+from gearfit.results import Comparison, Estimate, Finding, How, LeftOutRun, SpanComparison, SpanSummary, TimedSpan
 from gearfit.words import span_name
 from tests.findings.conftest import Analyse, sheet, speeds_kmh
 
@@ -91,6 +91,38 @@ def test_runs_begun_in_different_gears_are_told_apart(say: Say) -> None:
         "60 to 100 km/h, through the gears from second gear",
         "60 to 100 km/h, through the gears from fourth gear",
     ]
+
+
+def left_out(*runs: tuple[float, float, str], source: str = "r.gpx") -> list[LeftOutRun]:
+    return [LeftOutRun(source, low / 3.6, 100 / 3.6, start_s, None, reason) for low, start_s, reason in runs]
+
+
+@pytest.mark.parametrize(
+    ("runs", "text"),
+    [
+        (
+            left_out(*((low, begun + 0.05 * low, "aborted at 83 km/h") for begun in (6.0, 40.0) for low in (0, 0, 60))),
+            "before: 2 runs found in the ride do not count, in 6 spans together (2 aborted).",
+        ),
+        (
+            left_out((0, 6.0, "aborted at 83 km/h"), (60, 30.0, "part throttle: 70 % of the hardest acceleration")),
+            "before: 2 runs found in the ride do not count (1 aborted, 1 part throttle).",
+        ),
+        (
+            left_out((0, 6.0, "aborted at 83 km/h"), (0, 6.4, "interrupted: a break")),
+            "before: 1 run found in the ride does not count, in 2 spans together (1 aborted, 1 interrupted).",
+        ),
+        (
+            left_out((60, 6.0, "interrupted: a break")) + left_out((60, 6.0, "interrupted: a break"), source="s.csv"),
+            "before: 2 runs found in the ride do not count (2 interrupted).",
+        ),
+    ],
+)
+def test_runs_left_out_are_counted_once_for_all_spans(analyse: Analyse, runs: list[LeftOutRun], text: str) -> None:
+    (before,) = analyse({"before/a.csv": sheet(speeds_kmh(16))}).setups
+    result = replace(before, left_out_runs=tuple(runs))
+    facts = Facts(RideFolder(Path(), Bike(), True, (), ()), "kmh", (result,), (), ())
+    assert texts(timed.find_runs(facts), "run-left-out") == [text]
 
 
 def test_runs_over_one_span_that_were_not_ridden_alike_have_names_of_their_own() -> None:
