@@ -26,7 +26,7 @@ _SHEET_MM: Final = 258.0
 _PICTURES: Final = ("change-per-gear", "timed-runs", "speedometer-error", "speed-against-rpm")
 _WHOLE_WIDTH: Final = ("speed-against-rpm",)
 #: Tables and sentences that stay on the screen always.
-_SCREEN_TABLES: Final = ("left-out", "runs", "runs-left-out")
+_SCREEN_TABLES: Final = ("left-out", "runs", "runs-left-out", "could-show")
 _SCREEN_SENTENCES: Final = ("speeds-at-rpm", "run-left-out", "run-caution")
 #: Tables across the sheet; of two setups, others go two abreast.
 _WIDE_TABLES: Final = ("gears", "timed-spans", "both-ways", "speedometer")

@@ -10,18 +10,16 @@ from gearfit.report.cells import Cell, Column, Table, estimate_cell, table_of, w
 from gearfit.report.run_tables import corrections
 from gearfit.results import Analysis, Comparison, SpanComparison, SpanSummary
 
+_NAME: Final = "timed-spans"
 _REMARK: Final = (
     "Mean time, below it the number of runs and the scatter of single runs (standard deviation). A minus means "
-    "quicker. “Runs to settle it”: in each setup, to show the measured difference four times out of five; below it, "
-    "to show the predicted one."
+    "quicker. “Runs to settle it”: in each setup, to show the measured difference four times out of five."
 )
-_BY_CHANCE: Final = "As much by chance [%]"
-_LEAST: Final = "Least they could show [s]"
-#: What is added to the words below the table with a column.
-_ADDED: Final = {
-    _BY_CHANCE: "“As much by chance”: of all ways to deal the runs out to the setups, how many differ as much.",
-    _LEAST: "“Least they could show”: the difference that runs like these show four times out of five.",
-}
+_COULD_SHOW: Final = (
+    "As much by chance: of all ways to deal the runs out to the setups, how many differ as much. Least: the difference "
+    "that runs like these show four times out of five. Runs: in each setup, to show the difference that was measured, "
+    "or that the gearing alone predicts, four times out of five."
+)
 _TWO_WAYS: Final = (
     "There is the direction of the first run. The two-way mean is 2 / (1/there + 1/back) of the mean times, as speeds "
     "are averaged. There less back: wind and slope together."
@@ -34,7 +32,7 @@ def timed_tables(analysis: Analysis) -> list[Table]:
     if not shown:
         return []
     table = _one(analysis, shown[0]) if len(shown) == 1 else _several(analysis, shown)
-    return [table, *_both_ways(analysis, shown)]
+    return [table, *_could_show(analysis, shown), *_both_ways(analysis, shown)]
 
 
 def _one(analysis: Analysis, comparison: Comparison) -> Table:
@@ -45,7 +43,7 @@ def _one(analysis: Analysis, comparison: Comparison) -> Table:
         (f"{comparison.other} [s]", [_summary(span.other) for span in spans]),
         *_found(analysis, spans),
     ]
-    return _table(f"Timed spans, {comparison.other} against {comparison.reference}", columns)
+    return table_of(f"Timed spans, {comparison.other} against {comparison.reference}", columns, _REMARK, _NAME)
 
 
 def _several(analysis: Analysis, shown: Sequence[Comparison]) -> Table:
@@ -64,13 +62,7 @@ def _several(analysis: Analysis, shown: Sequence[Comparison]) -> Table:
         ("Mean [s]", [_summary(summary) for _, _, summary, _ in rows]),
         *_found(analysis, [span for *_, span in rows]),
     ]
-    return _table(f"Timed spans, against {shown[0].reference}", columns)
-
-
-def _table(title: str, columns: Sequence[Column]) -> Table:
-    heads = [head for head, _ in columns]
-    added = [text for head, text in _ADDED.items() if head in heads]
-    return table_of(title, columns, " ".join([_REMARK, *added]), "timed-spans")
+    return table_of(f"Timed spans, against {shown[0].reference}", columns, _REMARK, _NAME)
 
 
 def _found(analysis: Analysis, spans: Sequence[SpanComparison | None]) -> list[Column]:
@@ -80,9 +72,7 @@ def _found(analysis: Analysis, spans: Sequence[SpanComparison | None]) -> list[C
     return [
         ("Difference [s]", [_difference(span) for span in spans]),
         *with_words([(corrected, [_corrected(span) for span in spans])] if corrected else []),
-        *with_words([(_BY_CHANCE, [_percent(span) for span in spans])]),
         ("Gearing alone predicts [s]", [_predicted(span) for span in spans]),
-        *with_words([(_LEAST, [words.number(span.least_shown_s if span else None) for span in spans])]),
         ("Runs to settle it", [_needed(span) for span in spans]),
     ]
 
@@ -103,24 +93,43 @@ def _predicted(span: SpanComparison | None) -> Cell:
     return estimate_cell(span.predicted_difference_s if span else None, signed=True)
 
 
-def _percent(span: SpanComparison | None) -> str:
-    share = span.permutation_p if span else None
-    return words.number(None if share is None else 100 * share, 1)
+def _needed(span: SpanComparison | None) -> str:
+    return _runs(span.runs_needed_per_setup if span else None)
 
 
-def _needed(span: SpanComparison | None) -> Cell:
-    if span is None:
-        return Cell(words.NOTHING)
-    measured, predicted = (
-        words.NOTHING if runs is None else words.whole(runs)
-        for runs in (span.runs_needed_per_setup, span.runs_for_prediction)
-    )
-    return Cell(measured, "" if span.runs_for_prediction is None else f"predicted: {predicted}")
+def _runs(needed: int | None) -> str:
+    return words.NOTHING if needed is None else words.whole(needed)
 
 
 def _summary(summary: SpanSummary) -> Cell:
     scatter = "" if summary.sd_s is None else f", ±{words.TIE}{words.number(summary.sd_s)}"
     return Cell(words.number(summary.mean_s), f"{words.count(summary.n, 'run')}{scatter}")
+
+
+def _could_show(analysis: Analysis, shown: Sequence[Comparison]) -> list[Table]:
+    """Return the table of what the runs could have shown, for spans that two setups rode more than once."""
+    found = [
+        (comparison.other, span)
+        for comparison in shown
+        for span in comparison.timed_spans
+        if span.least_shown_s is not None
+    ]
+    if not found:
+        return []
+    spans = [span for _, span in found]
+    columns: list[Column] = [
+        ("Span", [words.span_name(span, analysis.speed_unit) for span in spans]),
+        *([("Setup", [setup for setup, _ in found])] if len(shown) > 1 else []),
+        ("As much by chance [%]", [_percent(span.permutation_p) for span in spans]),
+        ("Least they could show [s]", [words.number(span.least_shown_s) for span in spans]),
+        ("Runs for the measured difference", [_runs(span.runs_needed_per_setup) for span in spans]),
+        ("Runs for the predicted one", [_runs(span.runs_for_prediction) for span in spans]),
+    ]
+    return [table_of("What these runs could show", columns, _COULD_SHOW, "could-show")]
+
+
+def _percent(share: float | None) -> str:
+    return words.number(None if share is None else 100 * share, 1)
 
 
 def _both_ways(analysis: Analysis, shown: Sequence[Comparison]) -> list[Table]:

@@ -11,7 +11,7 @@ from tests.report import example
 
 
 def test_no_two_groups_have_one_name() -> None:
-    spans, _ = timed_tables(example.found_runs())
+    spans, *_ = timed_tables(example.found_runs())
     names = [line[0].text.replace("\N{NO-BREAK SPACE}", " ") for line in spans.rows]
     assert names == [
         "0 to 100 km/h, standing start",
@@ -25,13 +25,15 @@ def test_what_the_runs_could_have_shown_and_how_many_settle_it() -> None:
     analysis = example.found_runs()
     (span, *_) = analysis.comparisons[0].timed_spans
     assert span.least_shown_s is not None
-    table = timed_tables(analysis)[0]
+    spans, table, _ = timed_tables(analysis)
     start = dict(zip(table.head, table.rows[0], strict=True))
     assert span.permutation_p is not None
     assert start["As much by chance [%]"].text == f"{100 * span.permutation_p:.1f}"
     assert start["Least they could show [s]"].text == f"{span.least_shown_s:.2f}"
+    assert start["Runs for the measured difference"].text == str(span.runs_needed_per_setup)
+    assert start["Runs for the predicted one"].text == str(span.runs_for_prediction)
+    start = dict(zip(spans.head, spans.rows[0], strict=True))
     assert start["Runs to settle it"].text == str(span.runs_needed_per_setup)
-    assert start["Runs to settle it"].below == f"predicted: {span.runs_for_prediction}"
     # every corrected time is nine tenths of the time, and `after` 0.3 s quicker
     assert start["Difference [s]"].text == "−0.3"
     assert float(start["Corrected by SAE J1349 [s]"].text.replace("−", "-")) == pytest.approx(-0.27, abs=0.03)
@@ -53,7 +55,7 @@ def test_no_difference_of_times_corrected_by_two_standards() -> None:
 
 
 def test_both_ways() -> None:
-    table = timed_tables(example.found_runs())[1]
+    table = timed_tables(example.found_runs())[2]
     assert table.title == "Runs both ways"
     assert len(table.rows) == 2  # only the starts have headings, in either setup
     first = [cell.text for cell in table.rows[0]][1:]
