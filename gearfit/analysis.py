@@ -27,6 +27,7 @@ from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, Time
 from gearfit.spans.asked import USUAL_SPANS, Span
 from gearfit.spans.find import find_runs
 from gearfit.thrust.compare import predicted_difference, with_swap
+from gearfit.thrust.swap import Asked
 
 if TYPE_CHECKING:
     from gearfit.second_process import Each
@@ -50,7 +51,7 @@ def analyse(
     regulation : {"UNECE R39", "49 CFR 393.82", "none"}, optional
         Rule for the speedometer; that of bike.toml where not given.
     spans : sequence of Span
-        Which standing starts and roll-ons are looked for in the rides.
+        Which standing starts and roll-ons are looked for in the rides, and predicted.
     each : callable
         Goes through the setups as `map` does, see `gearfit.second_process`.
 
@@ -73,7 +74,7 @@ def analyse(
     judge = partial(_judge, folder.bike, against, speed_unit, spans)
     results, unjudged = zip(*each(judge, list(zip(folder.setups, fits, strict=True))), strict=True)
     pairs = tuple(_compare(results[0], fits[0], result, fit) for result, fit in zip(results[1:], fits[1:], strict=True))
-    pairs = tuple(_with_swap(folder, pair) for pair in pairs)
+    pairs = tuple(_with_swap(folder, pair, spans) for pair in pairs)
     comparisons = tuple(pair.comparison for pair in pairs)
     facts = Facts(folder, speed_unit, results, tuple(fits), pairs, unjudged)
     found = Analysis(folder.bike, speed_unit, results, comparisons, find(facts))
@@ -109,9 +110,10 @@ def _restated(found: Analysis, facts: Facts, against: Rule) -> Analysis:
     return replace(found, speed_unit=unit, setups=tuple(results), findings=find(said))
 
 
-def _with_swap(folder: RideFolder, pair: Pair) -> Pair:
+def _with_swap(folder: RideFolder, pair: Pair, spans: Sequence[Span]) -> Pair:
     """Add the swap on paper, and put what it predicts beside the measured differences."""
-    found = with_swap(folder.bike, folder.setups[0], pair.reference, pair.comparison)
+    asked = [Asked(span.from_mps, span.to_mps) for span in spans]
+    found = with_swap(folder.bike, folder.setups[0], pair.reference, pair.comparison, asked)
     timed = compare_spans(
         pair.reference.timed_spans, pair.other.timed_spans, lambda run: predicted_difference(found.swap, run)
     )

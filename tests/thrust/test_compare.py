@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from gearfit.comparison.timed_spans import compare_spans
 from gearfit.fitting.quantiles import estimate
-from gearfit.results import Comparison
+from gearfit.results import Comparison, How, SpanComparison, SpanSummary
 from gearfit.thrust.compare import predicted_difference, with_swap
-from gearfit.thrust_results import SpanPrediction
+from gearfit.thrust.swap import Asked
+from gearfit.thrust_results import SpanPrediction, SwapOnPaper
 from tests.comparison.test_found_runs import run, through
 from tests.thrust.test_from_a_ride import analysed, predicted
 
@@ -43,3 +45,59 @@ def test_runs_begun_in_several_gears_ask_for_one_prediction() -> None:
     assert swap is not None
     asked = [(span.how, span.gears) for span in swap.spans if span.from_mps == 10.0]
     assert sorted(asked) == [("roll-on", (3,)), ("through the gears", ())]
+
+
+Manner = tuple[How, tuple[int, ...]]
+UNKNOWN: Manner = ("", ())
+START: Manner = ("standing start", ())
+THIRD: Manner = ("roll-on", (3,))
+FIFTH: Manner = ("roll-on", (5,))
+
+
+def on_paper(*manners: Manner) -> SwapOnPaper:
+    """One span, ridden in several ways: the first is predicted to change by 1 s, the second by 2 s, and so on."""
+    spans = []
+    for change_s, (how, gears) in enumerate(manners, start=1):
+        found = estimate(float(change_s), 0.1, np.inf)
+        spans.append(SpanPrediction(10.0, 25.0, how, gears, found, found, found, 1, 1))
+    return replace(predicted(False), spans=tuple(spans))
+
+
+@pytest.mark.parametrize(
+    ("ridden", "manners", "expected_s"),
+    [
+        (UNKNOWN, (THIRD, FIFTH, UNKNOWN), 3.0),
+        (UNKNOWN, (THIRD, START), 2.0),
+        (UNKNOWN, (THIRD, FIFTH), None),
+        (UNKNOWN, (THIRD,), 1.0),
+        (UNKNOWN, (), None),
+        (FIFTH, (THIRD, FIFTH, UNKNOWN), 2.0),
+        (FIFTH, (THIRD, UNKNOWN), None),
+        (START, (UNKNOWN,), None),
+    ],
+)
+def test_a_run_gets_the_prediction_of_its_manner(
+    ridden: Manner, manners: tuple[Manner, ...], expected_s: float | None
+) -> None:
+    one = replace(run(6.0), from_mps=10.0, to_mps=25.0, how=ridden[0], gears=ridden[1])
+    found = predicted_difference(on_paper(*manners), one)
+    assert (None if found is None else found.value) == expected_s
+
+
+def test_each_span_is_predicted_once_and_those_asked_for_though_never_timed() -> None:
+    folder, analysis = analysed(False)
+    side = SpanSummary(1, 6.0, None)
+    timed = [(0.0, START), (0.0, UNKNOWN), (10.0, THIRD), (10.0, UNKNOWN)]
+    spans = tuple(SpanComparison(low, 25.0, side, side, None, None, None, "", *manner) for low, manner in timed)
+    compared = Comparison("before", "after", -6.7, (), None, (), spans)
+    asked = (Asked(0.0, 25.0), Asked(0.0, 22.0), Asked(10.0, 25.0))
+    swap = with_swap(folder.bike, folder.setups[0], analysis.setups[0], compared, asked).swap
+    assert swap is not None
+    found = [(span.from_mps, span.to_mps, span.how) for span in swap.spans]
+    assert found == [
+        (0.0, 25.0, "standing start"),
+        (10.0, 25.0, "roll-on"),
+        (10.0, 25.0, ""),
+        (0.0, 22.0, ""),
+    ]
+    assert swap.spans[3].difference_s is not None
