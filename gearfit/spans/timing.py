@@ -14,7 +14,7 @@ from gearfit.spans.engine import EngineSpeeds, Speeds, together
 from gearfit.spans.noise import SpeedNoise
 from gearfit.spans.smooth import Spline
 from gearfit.spans.start import StartSamples, find_start
-from gearfit.spans.trace import FloatArray, Trace
+from gearfit.spans.trace import FloatArray, IntArray, Trace
 
 #: The end is read from samples this near, s (and at least so many intervals); the start from those so near.
 _AROUND_S: Final = 1.5
@@ -30,6 +30,10 @@ _SMEARED: Final = 0.3
 _REACH_S: Final = 0.8
 #: A smoothed course is given so much before and after the run, s.
 _MARGIN_S: Final = 1.0
+#: At longer intervals a change of gear between two samples does not show, s; a crossing between them is off by so much:
+#: 0.35 s without drive, evenly spread (our assumption).
+_SHIFT_SHOWS_S: Final = 0.25
+_HIDDEN_SHIFT_S: Final = 0.35 / 12**0.5
 #: Splines are solved for at most so many samples at once.
 _MOST_SAMPLES: Final = 160
 
@@ -132,8 +136,14 @@ def _crossing(
     if found is None:
         return None
     moment, se_s, rate = found
+    if trace.interval_s > _SHIFT_SHOWS_S and trace.has_gears and not _one_gear(trace.gear[index : upper + 1]):
+        se_s = float(np.hypot(se_s, _HIDDEN_SHIFT_S))
     common_s = -spline.response(moment, seen.common) / rate
     return _Moment(moment, max(se_s**2 - float(common_s @ common_s), 0.0) ** 0.5, common_s)
+
+
+def _one_gear(gear: IntArray) -> bool:
+    return bool(gear[0] > 0 and np.all(gear == gear[0]))
 
 
 def start_samples(trace: Trace, noise: SpeedNoise, run: Candidate) -> StartSamples:

@@ -56,3 +56,17 @@ def test_one_gear_all_the_way_is_a_roll_on_even_from_rest() -> None:
     trace = ridden([0, 5, 8, 12, 15], [0, 0, 12, 28, 28], np.array([0.0, 0.0, 3.0, 3.0, 3.0]))
     (run,) = runs_in([trace], [NOISE], [Span(60 / 3.6, 100 / 3.6)]).timed
     assert (run.how, run.gears) == ("roll-on", (3,))
+
+
+@pytest.mark.parametrize(("rate_hz", "hidden"), [(1.0, True), (10.0, False)])
+def test_a_shift_that_slow_samples_hide_at_the_target_counts(rate_hz: float, hidden: bool) -> None:
+    """At 1 Hz nobody sees which side of 20 m/s the 0.35 s without drive lay: 0.1 s more."""
+    time_s = np.arange(0, 30, 1 / rate_hz)
+    speed = start_and_stop(5.0, 2.5, 40.0)(time_s)
+    own = []
+    for shift_mps in (100.0, 20.0):
+        gear = np.where(speed == 0, 0, np.where(speed < shift_mps, 1, 2))
+        trace = make_trace(time_s, speed, gear=gear)
+        (run,) = runs_in([trace], [NOISE], [SPAN], keep_roughness=True).timed
+        own.append(run.errors_s["end"])
+    assert own[1] ** 2 - own[0] ** 2 == pytest.approx(0.35**2 / 12 if hidden else 0.0, abs=1e-6)

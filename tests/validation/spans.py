@@ -116,22 +116,34 @@ def _count(tally: Tally, truth: list[TrueRun], found: Found, span: Span, kind: s
     tally.invented += len(timed) - len(taken)
 
 
-def differences(
-    error_s: FloatArray, se_s: FloatArray, n: int, gap_s: float, rng: np.random.Generator
-) -> tuple[float, float]:
-    """Share of intervals that hold the true difference, and of claims that the second setup is quicker."""
+def differences(tallies: list[Tally], n: int, gap_s: float, rng: np.random.Generator) -> tuple[float, float]:
+    """Share of intervals that hold the true difference, and of claims that the second setup is quicker.
+
+    Both setups are the same machine; the errors of a setup's runs are those of one ride, of more where it has too few.
+    """
+    rides = [[t for t in tallies if t.machine and t.machine[0] == m] for m in range(len(MACHINES))]
     held = quicker = 0
     for _ in range(PAIRS):
+        same = rides[int(rng.integers(len(MACHINES)))]
         sides = []
         for mean_s in (6.0, 6.0 + gap_s):
-            drawn = rng.integers(error_s.size, size=n)
-            times = mean_s * (1 + RUN_SCATTER * rng.standard_normal(n)) + error_s[drawn]
-            sides.append(run_mean(times, se_s[drawn]))
+            error_s, se_s = _drawn(same, n, rng)
+            times = mean_s * (1 + RUN_SCATTER * rng.standard_normal(n)) + error_s
+            sides.append(run_mean(times, se_s))
         found = difference(sides[0], sides[1])
         assert found is not None
         held += found.contains(gap_s)
         quicker += found.hi95 < 0
     return held / PAIRS, quicker / PAIRS
+
+
+def _drawn(rides: list[Tally], n: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+    error_s: list[float] = []
+    se_s: list[float] = []
+    while len(error_s) < n:
+        ride = rides[int(rng.integers(len(rides)))]
+        error_s, se_s = error_s + ride.error_s, se_s + ride.se_s
+    return np.array(error_s[:n]), np.array(se_s[:n])
 
 
 def main() -> None:
@@ -145,26 +157,27 @@ def main() -> None:
     with ProcessPoolExecutor(arguments.processes) as pool:
         every = list(pool.map(one_ride, range(n), [arguments.base] * n, chunksize=4))
     print(f"{n} rides")
-    tables = [run_table(title, [[each[t] for each in ride] for ride in every]) for t, (title, *_) in enumerate(TABLES)]
+    for t, (title, *_) in enumerate(TABLES):
+        run_table(title, [[each[t] for each in ride] for ride in every])
     print(
         "\n| receiver | runs a setup | held, % | held, nothing changed, % | false “quicker”, % |\n|---|---|---|---|---|"
     )
     rng = np.random.default_rng([arguments.base, 77])
-    for name, error, se in tables[0]:
+    for k, (name, _, _) in enumerate(RECEIVERS):
         if name in ("10 Hz", "1 Hz"):
+            tallies = [ride[k][0] for ride in every]
             for runs in (3, 5, 8):
-                held, _ = differences(error, se, runs, DIFFERENCE_S, rng)
-                same, false = differences(error, se, runs, 0.0, rng)
+                held, _ = differences(tallies, runs, DIFFERENCE_S, rng)
+                same, false = differences(tallies, runs, 0.0, rng)
                 print(f"| {name} | {runs} | {100 * held:.1f} | {100 * same:.1f} | {100 * false:.1f} |", flush=True)
 
 
-def run_table(title: str, every: list[list[Tally]]) -> list[tuple[str, FloatArray, FloatArray]]:
-    """Print the table of one span; return errors and standard errors for each receiver."""
+def run_table(title: str, every: list[list[Tally]]) -> None:
+    """Print the table of one span."""
     names = [build("before").bike.name for build, _, _ in MACHINES]
     columns = ["runs", "missed", "interrupted", "invented", "rms error, s", *names]
     columns += ["mean error, s", "mean standard error, s", "held, %"]
     print(f"\n{title}:\n\n| receiver | " + " | ".join(columns) + " |\n|" + "---|" * (len(columns) + 1))
-    pools = []
     for k, (name, _, _) in enumerate(RECEIVERS):
         tallies = [one[k] for one in every]
         error = np.array([x for t in tallies for x in t.error_s])
@@ -181,8 +194,6 @@ def run_table(title: str, every: list[list[Tally]]) -> list[tuple[str, FloatArra
             f"{100 * np.mean(np.abs(error) <= 1.96 * se):.1f}",
         ]
         print("| " + " | ".join(cells) + " |", flush=True)
-        pools.append((name, error, se))
-    return pools
 
 
 if __name__ == "__main__":
