@@ -210,7 +210,7 @@ class SpanComparison:
     predicted_difference_s : Estimate or None
         What the change of gearing alone leads one to expect; None where that cannot be said.
     runs_needed_per_setup : int or None
-        How many runs each would show the measured difference with power 80 %; None where that cannot be said.
+        How many runs each would show the measured difference with power 80 %, at least 4; None above 999.
     kind : str
         "stopwatch", "ride" or "ride and stopwatch".
     how : str
@@ -221,9 +221,10 @@ class SpanComparison:
         Two-sided probability, over all ways to deal the runs out to the setups, of a difference of means at least this
         large; None where a setup has one run, or where there are too many ways to count.
     least_shown_s : float or None
-        Smallest difference that these runs could have shown with power 80 %; None where a setup has one run.
+        Smallest difference that these runs could have shown with power 80 %; where a setup has one run, by the scatter
+        of the other's, and where both have, by an assumed one of 3 %.
     runs_for_prediction : int or None
-        How many runs each would show the predicted difference with power 80 %; None without prediction, or above 999.
+        The same for the predicted difference; None without prediction, or above 999.
     corrected_difference_s : Estimate or None
         As `difference_s`, of the times at the reference state of the air; None unless every run has such a time.
     """

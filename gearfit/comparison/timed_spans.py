@@ -37,7 +37,9 @@ HAND_TIMING_SD_S: Final = 0.10
 #: Scatter assumed between runs while no setup has two of them, share of the time (our assumption, no source).
 ASSUMED_RUN_RELATIVE_SD: Final = 0.03
 _POWER: Final = 0.8
-_MOST_RUNS: Final = 999
+#: Runs in each setup: fewest that the permutation test can tell from chance, and most that are counted.
+_FEWEST_RUNS: Final = 4
+MOST_RUNS: Final = 999
 
 #: What the change of gearing alone predicts for runs like a given one: other less reference, s; None unknown.
 Predicted = Callable[[TimedSpan], "Estimate | None"]
@@ -143,7 +145,7 @@ def _compare(
         how=how,
         gears=gears,
         permutation_p=None if gap is None else permutation_p(first.times_s, second.times_s),
-        least_shown_s=None if gap is None else least_shown(gap, first, second),
+        least_shown_s=_least_assumed(scatter, first, second) if gap is None else least_shown(gap, first, second),
         runs_for_prediction=None if expected is None else runs_needed(expected.value, scatter),
         corrected_difference_s=corrected_difference(before, after),
     )
@@ -187,6 +189,13 @@ def least_shown(gap: Estimate, before: RunMean, after: RunMean) -> float:
     return 0.5 * (gap.hi95 - gap.lo95) + t_quantile(_POWER, freedom(before, after)) * gap.se
 
 
+def _least_assumed(scatter_s: float, before: RunMean, after: RunMean) -> float:
+    """Return the same where a setup has a single run, by the other's scatter (assumed where that has one too)."""
+    n, m = before.times_s.size, after.times_s.size
+    dof = n + m - 2 or np.inf
+    return (t_quantile(0.975, dof) + t_quantile(_POWER, dof)) * scatter_s * float(np.sqrt(1 / n + 1 / m))
+
+
 def _scatter(before: RunMean, after: RunMean) -> float:
     """Pooled standard deviation of a run (assumed where no setup has two), at least the runs' own standard error."""
     dof = before.times_s.size + after.times_s.size - 2
@@ -199,11 +208,13 @@ def _scatter(before: RunMean, after: RunMean) -> float:
 def runs_needed(gap_s: float, run_sd_s: float) -> int | None:
     """Count the runs in each setup that show a difference of `gap_s` with power 80 % at 95 %; None above 999.
 
-    n = 2 (t_0.975 + t_0.8)^2 (sd/gap)^2 with 2n - 2 degrees of freedom, solved by counting up.
+    n = 2 (t_0.975 + t_0.8)^2 (sd/gap)^2 with 2n - 2 degrees of freedom, solved by counting up from four: dealt out to
+    the setups at random, two runs each differ at least as much in 2 of 6 ways or more, three in 2 of 20, four in 2 of
+    70. Fewer than four cannot be told from chance without trusting Gauss's law.
     """
     if gap_s == 0:
         return None
-    for n in range(2, _MOST_RUNS + 1):
+    for n in range(_FEWEST_RUNS, MOST_RUNS + 1):
         dof = 2 * n - 2
         if n >= 2 * (t_quantile(0.975, dof) + t_quantile(_POWER, dof)) ** 2 * (run_sd_s / gap_s) ** 2:
             return n

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
-from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD
+from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD, MOST_RUNS
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import seconds_with_interval
 from gearfit.results import Finding, LeftOutRun, SetupResult, SpanComparison, SpanSummary
@@ -47,7 +47,8 @@ def _one(facts: Facts, pair: Pair, found: SpanComparison) -> Finding:
         return Finding(
             "warning",
             "timed-too-few",
-            f"{means}. A single run in a setup is no comparison: its scatter is unknown. {_needed(found)}",
+            f"{means}. A single run in a setup is no comparison: its scatter is unknown. {_taken(found, a, b)} "
+            f"{_needed(found)}{_shown(found)}",
         )
     difference = seconds_with_interval(found.difference_s)
     if found.difference_s.contains(0.0):
@@ -66,27 +67,35 @@ def _one(facts: Facts, pair: Pair, found: SpanComparison) -> Finding:
     )
 
 
+def _taken(found: SpanComparison, reference: str, other: str) -> str:
+    """Say which scatter is taken for that of a single run."""
+    if found.reference.n == found.other.n == 1:
+        return f"It is taken to be {100 * ASSUMED_RUN_RELATIVE_SD:.0f} % of the time, which is assumed."
+    return f"It is taken to be that of the runs in {other if found.reference.n == 1 else reference}."
+
+
 def _needed(found: SpanComparison) -> str:
-    n = found.runs_needed_per_setup
-    if n is None:
-        return "No sensible number of runs would show a difference this small."
-    assumed = (
-        f" (if runs scatter by {100 * ASSUMED_RUN_RELATIVE_SD:.0f} %, which is assumed here)"
-        if found.reference.n == 1 and found.other.n == 1
-        else ""
-    )
-    return f"About {n} runs in each setup would show a difference of this size{assumed}."
+    said = runs_to_show(found.runs_needed_per_setup)
+    return f"{said[0].upper()}{said[1:]} in each setup would show a difference of this size."
+
+
+def runs_to_show(n: int | None) -> str:
+    """Write how many runs a difference takes, None being more than are counted."""
+    return f"more than {MOST_RUNS} runs" if n is None else f"about {n} runs"
 
 
 def _shown(found: SpanComparison) -> str:
     """Say what these runs could have shown, and how many would settle the prediction."""
     words = ""
-    if found.least_shown_s is not None:
+    if found.least_shown_s is not None and found.difference_s is None:
+        words = f" Runs like these could not have shown a difference below {found.least_shown_s:.2f} s."
+    elif found.least_shown_s is not None:
         words = f" Runs like these show a difference of {found.least_shown_s:.2f} s four times out of five."
-    if found.predicted_difference_s is not None and found.runs_for_prediction is not None:
+    if found.predicted_difference_s is not None:
         predicted = abs(found.predicted_difference_s.value)
         words += (
-            f" To show the {predicted:.2f} s that the gearing predicts takes {found.runs_for_prediction} runs a setup."
+            f" To show the {predicted:.{2 if predicted >= 0.005 else 3}f} s that the gearing predicts takes "
+            f"{runs_to_show(found.runs_for_prediction)} a setup."
         )
     return words
 

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy import stats
 
+from gearfit.comparison.permutation import permutation_p
 from gearfit.comparison.timed_spans import HAND_TIMING_SD_S, compare_spans, runs_needed, single_runs, welch
 from gearfit.results import Estimate
 from gearfit.schema import run_table
@@ -109,7 +110,7 @@ def test_runs_needed_against_the_noncentral_t(share: float) -> None:
     """The formula is an approximation: it may ask for one run more or less than the exact count."""
     n = runs_needed(share * 0.2, 0.2)
     assert n is not None
-    exact = next(k for k in range(2, 1000) if power(k, share * 0.2, 0.2) >= 0.8)
+    exact = next(k for k in range(4, 1000) if power(k, share * 0.2, 0.2) >= 0.8)
     assert abs(n - exact) <= 1
     assert power(n, share * 0.2, 0.2) > 0.75
 
@@ -117,8 +118,35 @@ def test_runs_needed_against_the_noncentral_t(share: float) -> None:
 def test_runs_needed_at_its_ends() -> None:
     assert runs_needed(0.0, 0.2) is None
     assert runs_needed(0.001, 0.2) is None
-    assert runs_needed(5.0, 0.1) == 2
+    assert runs_needed(5.0, 0.1) == 4
     assert runs_needed(-0.2, 0.2) == runs_needed(0.2, 0.2)
+
+
+@pytest.mark.parametrize("n", [2, 3, 4])
+def test_the_fewest_runs_are_those_that_a_permutation_test_can_tell_from_chance(n: int) -> None:
+    """The best that n runs each can show: all of one setup quicker than all of the other."""
+    times = np.linspace(5.0, 5.1, n)
+    p = permutation_p(times, times + 1.0)
+    assert p is not None
+    assert (p < 0.05) == (n >= 4)
+    assert runs_needed(1.0, 0.01) == 4
+
+
+@pytest.mark.parametrize(("n", "m"), [(1, 1), (1, 4), (3, 1)])
+def test_a_single_run_could_have_shown_what_the_scatter_of_the_other_setup_allows(n: int, m: int) -> None:
+    """Against scipy.stats; with one run each 3 % of 6 s, known."""
+    first, second = np.linspace(5.7, 6.3, n) if n > 1 else np.array([6.0]), np.linspace(5.0, 5.9, m)
+    tables = [
+        single_runs(run_table("r", t.size, from_mps=[0.0] * t.size, to_mps=[20.0] * t.size, time_s=list(t)))
+        for t in (first, second)
+    ]
+    (span,) = compare_spans(tables[0], tables[1])
+    dof = n + m - 2
+    scatter = np.sqrt((n * np.var(first) + m * np.var(second)) / dof) if dof else 0.18
+    t = stats.t if dof else stats.norm
+    ends = [t.ppf(q, dof) if dof else t.ppf(q) for q in (0.975, 0.8)]
+    assert span.difference_s is None
+    assert span.least_shown_s == pytest.approx(sum(ends) * scatter * np.sqrt(1 / n + 1 / m))
 
 
 def test_spans_are_compared_with_their_like() -> None:

@@ -80,7 +80,8 @@ def test_a_wide_interval_that_holds_the_nominal_is_no_warning(analyse: Analyse) 
             "timed-too-few",
             "0 to 100 km/h, by stopwatch: 6.20 s before (3 runs), "
             "5.50 s after (1 run). A single run in a setup is no comparison: "
-            "its scatter is unknown. About 2 runs in each setup would show a difference of this size.",
+            "its scatter is unknown. It is taken to be that of the runs in before. About 4 runs in each setup would "
+            "show a difference of this size. Runs like these could not have shown a difference below 0.62 s.",
         ),
     ],
 )
@@ -106,8 +107,9 @@ def test_timed_runs(analyse: Analyse, after: list[float], code: str, text: str) 
 def test_one_run_each(analyse: Analyse) -> None:
     found = analyse({"before/t.csv": RUNS + "0,100,6.1\n", "after/t.csv": RUNS + "0,100,5.5\n"})
     assert only(found, "timed-too-few").text.endswith(
-        " A single run in a setup is no comparison: its scatter is unknown. About 3 runs in each setup would show a "
-        "difference of this size (if runs scatter by 3 %, which is assumed here)."
+        " A single run in a setup is no comparison: its scatter is unknown. It is taken to be 3 % of the time, which "
+        "is assumed. About 4 runs in each setup would show a difference of this size. Runs like these could not have "
+        "shown a difference below 0.73 s."
     )
 
 

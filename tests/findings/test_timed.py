@@ -125,6 +125,30 @@ def test_runs_left_out_are_counted_once_for_all_spans(analyse: Analyse, runs: li
     assert texts(timed.find_runs(facts), "run-left-out") == [text]
 
 
+@pytest.mark.parametrize(
+    ("predicted_s", "ending"),
+    [
+        (-0.15, "To show the 0.15 s that the gearing predicts takes about 9 runs a setup."),
+        (0.004, "To show the 0.004 s that the gearing predicts takes more than 999 runs a setup."),
+    ],
+)
+def test_the_prediction_is_settled_by_so_many_runs(say: Say, predicted_s: float, ending: str) -> None:
+    """Scatter 0.1 s: 2 (2.12 + 0.86)^2 (0.1/0.15)^2 = 7.9 with 16 degrees of freedom, so 9 at most.
+
+    Single runs: 3 % of 5 s, so (1.96 + 0.84) 0.15 2^0.5 = 0.59 s.
+    """
+    said = say([run(5.0), run(5.1), run(5.2)], [run(5.3), run(5.1), run(5.2)], estimate(predicted_s, 0.02, np.inf))
+    assert said[0].text.endswith(ending)
+    alone = say([run(5.0)], [run(5.1)], estimate(predicted_s, 0.02, np.inf))
+    assert "Runs like these could not have shown a difference below 0.59 s." in alone[0].text
+    assert "that the gearing predicts takes" in alone[0].text
+
+
+def test_a_difference_too_small_to_show_says_so(say: Say) -> None:
+    (said,) = say([run(5.0), run(5.1), run(5.2)], [run(5.0), run(5.1), run(5.2)])
+    assert "More than 999 runs in each setup would show a difference of this size." in said.text
+
+
 def test_runs_over_one_span_that_were_not_ridden_alike_have_names_of_their_own() -> None:
     spans = [
         replace(SPAN, kind="ride", how="roll-on", gears=(3,)),
