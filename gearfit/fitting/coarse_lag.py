@@ -22,7 +22,9 @@ _ENOUGH_SAMPLES: Final = 7000
 def coarse_lag(stream: Stream) -> float:
     """Return the lag at which the ratios crowd most; some thousand samples, spread over the ride, are looked at."""
     stream = thinned(stream)
-    speed, speed_sd, rpm_sd = stream.speed_mps, stream.speed_sd_mps, stream.rpm_sd_at_speed()
+    speed, rpm_sd = stream.speed_mps, stream.rpm_sd_at_speed
+    with np.errstate(divide="ignore"):
+        speed_share2 = (stream.speed_sd_mps / speed) ** 2
     best, best_lag_s = -np.inf, 0.0
     for lag_s in _LAGS_S:
         rpm = stream.rpm_at_speed(float(lag_s))
@@ -30,7 +32,7 @@ def coarse_lag(stream: Stream) -> float:
         if kept.size < _LEAST_SAMPLES:
             return 0.0
         v, n = speed[kept], rpm[kept]
-        sd = np.sqrt((speed_sd[kept] / v) ** 2 + (rpm_sd[kept] / n) ** 2 + _SLACK**2)
+        sd = np.sqrt(speed_share2[kept] + (rpm_sd[kept] / n) ** 2 + _SLACK**2)
         crowding = concentration(np.log(n / v), sd)
         if crowding > best:
             best, best_lag_s = crowding, float(lag_s)

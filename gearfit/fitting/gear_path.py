@@ -109,54 +109,45 @@ def _best_states(emission: FloatArray, leave: FloatArray, enter: FloatArray, lea
     """
     size, gears, count = emission.shape
     room = -(-lead // size)
-    chain = _there_and_back(emission, emission, room)
-    leaving, entering = _pieces(leave, size), _pieces(enter, size)
-    left, entered = _pieces(np.append(leave[1:], 0.0), size), _pieces(np.append(enter[1:], 0.0), size)
-    none = _score(chain, _there_and_back(leaving, entered, room), _there_and_back(entering, left, room), lead, room)
-    there, back = slice(room, room + count), slice(None, -count - 1, -1)
-    best = none[:, :count] + none[::-1, back]
+    table = np.zeros((size, gears + 3, 2 * (room + count)))
+    ahead, behind = table[..., room : room + count], table[::-1, :, : -count - 1 : -1]
+    ahead[:, :gears] = behind[:, :gears] = emission
+    ahead[:, -2], ahead[:, -1] = _pieces(leave, size), _pieces(enter, size)
+    behind[:, -2], behind[:, -1] = (_pieces(np.append(x[1:], 0.0), size) for x in (enter, leave))
+    _score(table, lead, room)
+    best = ahead[:, gears] + behind[:, gears]
     path = np.full((size, count), -1)
     for g in range(gears):
-        total = chain[:, g, there] + chain[::-1, g, back] - emission[:, g]
+        total = ahead[:, g] + behind[:, g] - emission[:, g]
         np.copyto(path, g, where=total > best)
         np.maximum(best, total, out=best)
     return path
 
 
-def _there_and_back(ahead: FloatArray, behind: FloatArray, room: int) -> FloatArray:
-    """Pieces (columns) in order and then from the end backwards, with room before both in which nothing happens."""
-    count = ahead.shape[-1]
-    both = np.zeros((*ahead.shape[:-1], 2 * (room + count)))
-    both[..., room : room + count] = ahead
-    both[..., 2 * room + count :] = behind[::-1, ..., ::-1]
-    return both
+def _score(table: FloatArray, lead: int, room: int) -> None:
+    """Turn the emissions in a table of pieces, all but the first `room`, into the scores of each state.
 
-
-def _score(chain: FloatArray, leave: FloatArray, enter: FloatArray, lead: int, room: int) -> FloatArray:
-    """Turn the emissions of all pieces but the first `room` into scores in gear and return those in none, (W, K).
-
-    `chain` is (W, G, K), `leave` and `enter` (W, K).
+    (W, G + 3, K): a row for each gear, for none, for what leaving a gear scores and for what entering one scores.
     """
-    size, _, count = chain.shape
+    size, _, count = table.shape
     count -= room
-    none, nones = np.zeros(count), np.zeros((size, count))
     for step in range(lead + size):
         before, at = divmod(step - lead, size)
-        there = slice(room + before, room + before + count)
+        now = table[at, :, room + before : room + before + count]
         if step == 0:
-            score = chain[at, :, there].copy()
+            score = now[:-2].copy()
+            gears, none = score[:-1], score[-1]
         else:
-            leaving = score.max(axis=0) + leave[at, there]
-            np.maximum(score, none + enter[at, there], out=score)
-            score += chain[at, :, there]
+            leaving = gears.max(axis=0) + now[-2]
+            np.maximum(gears, none + now[-1], out=gears)
             np.maximum(none, leaving, out=none)
+            score += now[:-2]
         if before == 0:
-            chain[at, :, there], nones[at] = score, none
-    return nones
+            now[:-2] = score
 
 
 def _short_ones_out(time_s: FloatArray, path: IntArray) -> IntArray:
     number = passages(time_s, path)
     first, last = bounds(number)
     short = (last - first + 1 < _LEAST_SAMPLES) | (time_s[last] - time_s[first] < _LEAST_S)
-    return np.where((number >= 0) & ~np.append(short, False)[number], path, -1)
+    return np.where(np.append(~short, False)[number], path, -1)

@@ -44,7 +44,7 @@ class InGear:
     Attributes
     ----------
     gear, passage : int arrays
-        Position of the gear in the ladder; number of the passage.
+        Position of the gear in the ladder; number of the passage, ascending.
     rate : float array
         d ln v / dt, 1/s, from the engine speed.
     """
@@ -115,30 +115,34 @@ def solve(
     offset_prior : sequence of (mean, sd)
         What is believed of the offset still in each stream's speeds, m/s; sd 0 holds it.
     """
-    gears = np.unique(np.concatenate([s.gear for s in streams]))
+    gears = np.flatnonzero(np.bincount(np.concatenate([s.gear for s in streams])))
     count, size = len(streams), gears.size + 2 * len(streams) + 1
     mean, precision = _prior(gears.size, lag_now_s, lag_prior_sd_s, offset_prior)
     information, moment = np.diag(precision), precision * mean
     solved = []
     for i, s in enumerate(streams):
-        inverse = weighting(s.time_s, s.speed_mps, s.noise)
-        design = _design(s, gears, i, count)
-        heavy, heavy_data = inverse.apply(design), inverse.apply(s.log_ratio)
-        information += design.T @ heavy
-        moment += design.T @ heavy_data
-        solved.append((design, heavy, heavy_data))
+        place = np.searchsorted(gears, s.gear)
+        columns = _columns(s, place, gears.size)
+        heavy = weighting(s.time_s, s.speed_mps, s.noise).apply(columns)
+        own = np.array([*range(gears.size), gears.size + i, gears.size + count + i, size - 1])
+        product = columns[:, :-1].T @ heavy
+        information[np.ix_(own, own)] += product[:, :-1]
+        moment[own] += product[:, -1]
+        solved.append((place, columns, heavy, own))
     covariance: FloatArray = np.linalg.inv(information).astype(np.float64)
     solution = covariance @ moment
     z, passages, scores = [], np.zeros(gears.size, dtype=np.int64), np.diag(precision)
-    for s, (design, heavy, heavy_data) in zip(streams, solved, strict=True):
-        at = np.searchsorted(gears, s.gear)
-        force = heavy_data - heavy @ solution
-        pull = np.column_stack([np.bincount(s.passage, column * force) for column in design.T])
-        scores += pull.T @ pull
-        weight = np.bincount(s.passage, heavy[np.arange(at.size), at])
-        there, first = np.unique(s.passage, return_index=True)
-        passages += np.bincount(at[first], minlength=gears.size)
-        z.append(pull[there, at[first]] / np.sqrt(np.maximum(weight[there], 1e-300)))
+    for s, (place, columns, heavy, own) in zip(streams, solved, strict=True):
+        first = np.flatnonzero(np.diff(s.passage, prepend=-1))
+        force = heavy[:, -1] - heavy[:, :-1] @ solution[own]
+        pull = np.zeros((first.size, own.size))
+        pull[np.arange(first.size), place[first]] = in_gear = np.add.reduceat(force, first)
+        for k in range(gears.size, own.size):
+            pull[:, k] = np.add.reduceat(columns[:, k] * force, first)
+        scores[np.ix_(own, own)] += pull.T @ pull
+        weight = np.add.reduceat(heavy[np.arange(place.size), place], first)
+        passages += np.bincount(place[first], minlength=gears.size)
+        z.append(in_gear / np.sqrt(np.maximum(weight, 1e-300)))
     dof, scale = _trust(streams, np.concatenate(z), gears.size)
     covariance = _widened(covariance, scale, scores, gears.size)
     se = np.sqrt(np.diag(covariance))
@@ -173,13 +177,15 @@ def thrust_per_mass(acceleration_mps2: FloatArray | float, speed_mps: FloatArray
     return np.asarray(np.maximum(thrust, _ENGINE_BRAKING))
 
 
-def _design(s: InGear, gears: IntArray, stream: int, streams: int) -> FloatArray:
-    design = np.zeros((s.time_s.size, gears.size + 2 * streams + 1), order="F")
-    design[np.arange(s.time_s.size), np.searchsorted(gears, s.gear)] = 1.0
-    design[:, gears.size + stream] = s.rate
-    design[:, gears.size + streams + stream] = 1 / s.speed_mps
-    design[:, -1] = thrust_per_mass(s.rate * s.speed_mps, s.speed_mps)
-    return design
+def _columns(s: InGear, place: IntArray, gears: int) -> FloatArray:
+    """Return what each sample holds of each gear, of the stream's lag and offset and of the slip, and its ln(n/v)."""
+    columns = np.zeros((s.time_s.size, gears + 4), order="F")
+    columns[np.arange(s.time_s.size), place] = 1.0
+    columns[:, gears] = s.rate
+    columns[:, gears + 1] = 1 / s.speed_mps
+    columns[:, gears + 2] = thrust_per_mass(s.rate * s.speed_mps, s.speed_mps)
+    columns[:, gears + 3] = s.log_ratio
+    return columns
 
 
 def _prior(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 from gearfit.fitting.correlated import Noise
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 _LEAST_SAMPLES: Final = 30
 _LEAST_SPEED_SD_MPS: Final = 0.02
@@ -46,15 +48,15 @@ def scatter(residual: FloatArray, speed_mps: FloatArray) -> tuple[float, float] 
     """
     if residual.size < _LEAST_SAMPLES:
         return None
-    inverse, residual2 = 1 / speed_mps**2, residual**2
+    inverse, residual2 = 1 / speed_mps**2, residual**2 / _CLIP_LOSS
     typical = 1.4826 * float(np.median(np.abs(residual)))
     speed_part, rpm_part = 0.5 * typical**2 / float(np.mean(inverse)), 0.5 * typical**2
     for _ in range(8):
         variance = speed_part * inverse + rpm_part
-        squared = np.minimum(residual2, _CLIP * variance) / _CLIP_LOSS
+        squared = np.minimum(residual2, _CLIP / _CLIP_LOSS * variance)
         weight = 1 / variance**2
         sloped = weight * inverse
-        a, b, c = float(sloped @ inverse), float(np.sum(sloped)), float(np.sum(weight))
+        a, b, c = float(sloped @ inverse), float(weight @ inverse), float(np.sum(weight))
         p, q = float(sloped @ squared), float(weight @ squared)
         determinant = a * c - b * b
         if determinant <= _ALIKE * a * c:
@@ -117,7 +119,7 @@ def noise_of(
 def _autocovariance(time_s: FloatArray, error: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Mean product of errors at lags up to 6 s: lags, covariances, numbers of pairs."""
     usual_s = float(np.median(np.diff(time_s)))
-    steps = np.unique(np.round(np.geomspace(1, max(_LONGEST_S / usual_s, 1), _LAGS)).astype(int))
+    steps = _steps(max(_LONGEST_S / usual_s, 1.0))
     lag_s, covariance, pairs = [], [], []
     for step in steps[steps < error.size]:
         apart = time_s[step:] - time_s[:-step]
@@ -129,6 +131,12 @@ def _autocovariance(time_s: FloatArray, error: FloatArray) -> tuple[FloatArray, 
         covariance.append(float((near * error[step:]) @ error[:-step]) / count)
         pairs.append(count)
     return np.array(lag_s), np.array(covariance), np.array(pairs)
+
+
+@lru_cache(maxsize=64)
+def _steps(longest: float) -> IntArray:
+    """Numbers of samples up to `longest`, the farther apart the larger."""
+    return np.unique(np.round(np.geomspace(1, longest, _LAGS)).astype(np.int64))
 
 
 def _decay(lag_s: FloatArray, covariance: FloatArray, pairs: FloatArray) -> tuple[float, float]:

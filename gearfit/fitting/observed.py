@@ -80,11 +80,11 @@ def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
     """Pair a stream at `lag_s`, add `offset_mps` to its speeds, keep the samples that move with a running engine."""
     speed = stream.speed_mps + offset_mps
     rpm, rpm_rate = stream.engine_at_speed(lag_s)
-    rpm_sd = stream.rpm_sd_at_speed()
+    rpm_sd = stream.rpm_sd_at_speed
     keep = moving(stream, speed, rpm)
     time_s, speed, rpm = stream.time_s[keep], speed[keep], rpm[keep]
     speed_sd, rpm_sd = stream.speed_sd_mps[keep], rpm_sd[keep]
-    usual_s = float(np.median(np.diff(stream.time_s))) if stream.time_s.size > 1 else 1.0
+    usual_s = stream.interval_s
     return Observed(
         index=keep,
         time_s=time_s,

@@ -20,17 +20,20 @@ SETTLE_S: Final = 0.35
 
 def passages(time_s: FloatArray, path: IntArray) -> IntArray:
     """Give each unbroken stretch in one gear its number 0, 1, 2 …; -1 where in none."""
-    new = np.ones(path.size, dtype=bool)
-    new[1:] = (path[1:] != path[:-1]) | (np.diff(time_s) > PAUSE_S)
-    number = np.cumsum(new & (path >= 0)) - 1
-    return np.where(path >= 0, number, -1)
+    if path.size == 0:
+        return np.empty(0, dtype=np.int64)
+    breaks = np.flatnonzero((path[1:] != path[:-1]) | (np.diff(time_s) > PAUSE_S)) + 1
+    start = np.concatenate([[0], breaks])
+    engaged = path[start] >= 0
+    number = np.where(engaged, np.cumsum(engaged) - 1, -1)
+    return np.repeat(number, np.diff(start, append=path.size))
 
 
 def bounds(number: IntArray) -> tuple[IntArray, IntArray]:
     """Return the first and the last sample of each passage, from the passage of each sample (as `passages`)."""
-    first = np.flatnonzero((number >= 0) & (np.diff(number, prepend=-1) != 0))
-    last = np.flatnonzero((number >= 0) & (np.diff(number, append=-1) != 0))
-    return first, last
+    framed = np.concatenate([[-1], number, [-1]])
+    breaks = np.flatnonzero(framed[1:] != framed[:-1])
+    return breaks[framed[breaks + 1] >= 0], breaks[framed[breaks] >= 0] - 1
 
 
 def settled(time_s: FloatArray, path: IntArray, number: IntArray) -> NDArray[np.bool_]:
@@ -54,5 +57,5 @@ def settled(time_s: FloatArray, path: IntArray, number: IntArray) -> NDArray[np.
     first, last = bounds(number)
     away = inside & (time_s >= time_s[first][number] + SETTLE_S) & (time_s <= time_s[last][number] - SETTLE_S)
     left = np.bincount(path[away], minlength=int(path.max()) + 1)
-    result: NDArray[np.bool_] = away | (inside & (left[np.clip(path, 0, None)] == 0))
+    result: NDArray[np.bool_] = away | (inside & (left == 0)[path])
     return result

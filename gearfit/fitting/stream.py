@@ -100,8 +100,14 @@ class Stream:
         """Engine speed alone, as `engine_at_speed`."""
         return self._paired(lag_s)[0]
 
+    @cached_property
+    def interval_s(self) -> float:
+        """Usual time between two speeds, s; 1 with fewer than two."""
+        return float(np.median(np.diff(self.time_s))) if self.time_s.size > 1 else 1.0
+
+    @cached_property
     def rpm_sd_at_speed(self) -> FloatArray:
-        """Return the standard error of the engine speed at each speed sample, from resolution, rev/min."""
+        """Standard error of the engine speed at each speed sample, from resolution, rev/min."""
         return np.interp(self.time_s, self.rpm_time_s, self.rpm_sd_rpm)
 
     def _paired(self, lag_s: float) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:

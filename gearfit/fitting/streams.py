@@ -85,7 +85,7 @@ def gather(recordings: Sequence[Recording]) -> Material:
     table = pd.concat([recording.samples for recording in recordings], ignore_index=True)
     starts = np.cumsum([0, *(len(recording.samples) for recording in recordings)])
     reasons = np.full(len(table), "", dtype=object)
-    has_speed_row = table["speed_mps"].notna().to_numpy()
+    has_speed_row = _noted(table, "speed_mps")
     streams: list[Stream] = []
     problems: list[str] = []
     remarks: list[str] = []
@@ -95,7 +95,7 @@ def gather(recordings: Sequence[Recording]) -> Material:
     for i in shown_only:
         reasons[starts[i] : starts[i + 1]] = SHOWN_ONLY
     for i, recording in enumerate(recordings):
-        if recording.kind != "track" or recording.samples["engine_rpm"].notna().any():
+        if recording.kind != "track" or _noted(recording.samples, "engine_rpm").any():
             continue
         found = find_partner(recording, recordings)
         if isinstance(found, str):
@@ -110,7 +110,7 @@ def gather(recordings: Sequence[Recording]) -> Material:
     for i, recording in enumerate(recordings):
         if i in replaced or i in shown_only or recording.kind not in ("track", "log"):
             continue
-        has_speed, has_rpm = (recording.samples[name].notna().any() for name in ("speed_mps", "engine_rpm"))
+        has_speed, has_rpm = (_noted(recording.samples, name).any() for name in ("speed_mps", "engine_rpm"))
         if has_speed and has_rpm:
             streams.append(_stream(recording, starts[i], recording, 0.0))
         elif recording.kind == "log" and has_speed:
@@ -138,9 +138,15 @@ def gather(recordings: Sequence[Recording]) -> Material:
     )
 
 
+def _noted(samples: pd.DataFrame, column: str) -> NDArray[np.bool_]:
+    """Rows that hold a number in a column of numbers."""
+    noted: NDArray[np.bool_] = ~np.isnan(samples[column].to_numpy())
+    return noted
+
+
 def _track(recording: Recording) -> tuple[FloatArray, FloatArray]:
     s = recording.samples
-    take = (s["time_s"].notna() & s["speed_fresh"] & s["speed_mps"].notna()).to_numpy()
+    take = _noted(s, "time_s") & s["speed_fresh"].to_numpy() & _noted(s, "speed_mps")
     return s["time_s"].to_numpy()[take], s["speed_mps"].to_numpy()[take]
 
 
@@ -152,7 +158,7 @@ def _give_reasons(
     for stream in streams:
         in_stream[stream.rows] = True
     on_sheet = np.concatenate([np.full(len(r.samples), r.kind in ("samples", "held rpm")) for r in recordings])
-    has_speed, has_rpm = table["speed_mps"].notna().to_numpy(), table["engine_rpm"].notna().to_numpy()
+    has_speed, has_rpm = _noted(table, "speed_mps"), _noted(table, "engine_rpm")
     held = has_speed & ~table["speed_fresh"].to_numpy()
     still_open = (reasons == "") & ~in_stream
     for wanted, reason in (
@@ -175,31 +181,29 @@ def _shown_only(recordings: Sequence[Recording]) -> set[int]:
 
 
 def _has_only_speed(recording: Recording) -> bool:
-    samples = recording.samples
-    return bool(samples["speed_mps"].notna().any() and not samples["engine_rpm"].notna().any())
+    return bool(_noted(recording.samples, "speed_mps").any() and not _noted(recording.samples, "engine_rpm").any())
 
 
 def _stream(speeds: Recording, start: int, engine: Recording, shift_s: float) -> Stream:
     s, e = speeds.samples, engine.samples
-    take = (s["speed_fresh"] & s["speed_mps"].notna()).to_numpy()
-    e = e[(e["rpm_fresh"] & e["engine_rpm"].notna()).to_numpy()]
-    e = e[~e["time_s"].duplicated()]
-    rpm = e["engine_rpm"].to_numpy()
-    rpm_sd = np.fmax(e["rpm_sd_rpm"].to_numpy(), _RPM_RELATIVE_SD * rpm)
-    speed_sd = s["speed_sd_mps"].to_numpy()[take]
+    take = np.flatnonzero(s["speed_fresh"].to_numpy() & _noted(s, "speed_mps"))
+    time_s, speed, speed_sd = (s[name].to_numpy()[take] for name in ("time_s", "speed_mps", "speed_sd_mps"))
+    known = np.flatnonzero(e["rpm_fresh"].to_numpy() & _noted(e, "engine_rpm"))
+    rpm_time_s = e["time_s"].to_numpy()[known]
+    new = np.append(np.ones(min(known.size, 1), dtype=bool), rpm_time_s[1:] != rpm_time_s[:-1])
+    known, rpm_time_s = known[new], rpm_time_s[new] + shift_s
+    rpm = e["engine_rpm"].to_numpy()[known]
     return Stream(
         file=speeds.file,
-        rows=start + np.flatnonzero(take),
-        time_s=s["time_s"].to_numpy()[take],
-        speed_mps=s["speed_mps"].to_numpy()[take],
-        speed_sd_mps=np.fmax(np.nan_to_num(speed_sd), _SPEED_SD_MPS),
-        rpm_time_s=e["time_s"].to_numpy() + shift_s,
+        rows=start + take,
+        time_s=time_s,
+        speed_mps=speed,
+        speed_sd_mps=np.fmax(speed_sd, _SPEED_SD_MPS),
+        rpm_time_s=rpm_time_s,
         engine_rpm=rpm,
-        rpm_sd_rpm=rpm_sd,
+        rpm_sd_rpm=np.fmax(e["rpm_sd_rpm"].to_numpy()[known], _RPM_RELATIVE_SD * rpm),
         speed_step_mps=speeds.speed_step_mps or 0.0,
-        idle_rpm=_idle_rpm(
-            s["time_s"].to_numpy()[take], s["speed_mps"].to_numpy()[take], e["time_s"].to_numpy() + shift_s, rpm
-        ),
+        idle_rpm=_idle_rpm(time_s, speed, rpm_time_s, rpm),
         engine_file=engine.file,
         engine_shift_s=shift_s,
     )
@@ -209,18 +213,22 @@ def _idle_rpm(speed_time_s: FloatArray, speed_mps: FloatArray, rpm_time_s: Float
     """Median engine speed while standing with the engine running; 0 where that lasts less than some seconds."""
     standing = np.interp(rpm_time_s, speed_time_s, speed_mps, left=np.nan, right=np.nan) < _STANDING_MPS
     idling = rpm[standing & (rpm > _ENGINE_ON_RPM)]
+    if idling.size == 0:
+        return 0.0
     usual_s = float(np.median(np.diff(rpm_time_s))) if rpm_time_s.size > 1 else 0.0
     return float(np.median(idling)) if idling.size * usual_s >= _LEAST_IDLE_S else 0.0
 
 
 def _sheet(table: pd.DataFrame, rows: IntArray) -> Sheet:
-    part = table.iloc[rows]
-    rpm = part["engine_rpm"].to_numpy()
+    speed, speed_sd, rpm, rpm_sd, gear = (
+        table[name].to_numpy()[rows]
+        for name in ("speed_mps", "speed_sd_mps", "engine_rpm", "rpm_sd_rpm", "stated_gear")
+    )
     return Sheet(
         rows=rows,
-        speed_mps=part["speed_mps"].to_numpy(),
-        speed_sd_mps=np.fmax(np.nan_to_num(part["speed_sd_mps"].to_numpy()), 0.01),
+        speed_mps=speed,
+        speed_sd_mps=np.fmax(np.nan_to_num(speed_sd), 0.01),
         engine_rpm=rpm,
-        rpm_sd_rpm=np.fmax(np.nan_to_num(part["rpm_sd_rpm"].to_numpy()), _RPM_RELATIVE_SD * rpm),
-        stated_gear=part["stated_gear"].to_numpy(),
+        rpm_sd_rpm=np.fmax(np.nan_to_num(rpm_sd), _RPM_RELATIVE_SD * rpm),
+        stated_gear=gear,
     )

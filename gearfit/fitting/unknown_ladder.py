@@ -72,26 +72,28 @@ def find_steps(observed: Sequence[Observed]) -> Steps:
     log_ratio = np.concatenate([o.log_ratio for o in observed])
     if log_ratio.size < 20:
         return Steps(none, np.nan, np.nan, f"{log_ratio.size} moving samples are too few to find gears in")
-    sd = np.concatenate([np.hypot(_noise(o), _LEAST_WIDTH) for o in observed])
+    shown = [_noise(o) for o in observed]
+    sd = np.concatenate([np.hypot(noise, _LEAST_WIDTH) for noise in shown])
     seconds = np.concatenate([o.seconds for o in observed])
-    still = _still_share(observed)
-    steady = np.concatenate([_steady(o) for o in observed])
+    still = _still_share(observed, shown)
+    steady = np.concatenate([_steady(o, noise) for o, noise in zip(observed, shown, strict=True)])
     if still < LEAST_STILL:
         return Steps(none, still, np.nan, _no_steps_text(still))
     if seconds[steady].sum() < 5:
         return Steps(none, still, np.nan, "the ratio of engine speed to speed never stands still for long")
-    grid = value_grid(log_ratio[steady])
-    density = smooth_density(log_ratio[steady], sd[steady], seconds[steady], grid)
-    order = np.argsort(log_ratio[steady])
-    width = np.interp(grid, log_ratio[steady][order], sd[steady][order])
+    log_ratio, sd, seconds = log_ratio[steady], sd[steady], seconds[steady]
+    grid = value_grid(log_ratio)
+    density = smooth_density(log_ratio, sd, seconds, grid)
+    order = np.argsort(log_ratio)
+    width = np.interp(grid, log_ratio[order], sd[order])
     kept: list[float] = []
-    counted = np.zeros(int(steady.sum()), dtype=bool)
+    counted = np.zeros(log_ratio.size, dtype=bool)
     for peak in _peaks(grid, density, width):
-        near = ~counted & (np.abs(log_ratio[steady] - grid[peak]) < 3 * sd[steady])
-        if float(seconds[steady][near].sum()) >= max(_LEAST_S, _LEAST_SHARE * float(seconds[steady].sum())):
+        near = ~counted & (np.abs(log_ratio - grid[peak]) < 3 * sd)
+        if float(seconds[near].sum()) >= max(_LEAST_S, _LEAST_SHARE * float(seconds.sum())):
             kept.append(float(grid[peak]))
             counted |= near
-    covered = float(seconds[steady][counted].sum()) / float(seconds[steady].sum())
+    covered = float(seconds[counted].sum()) / float(seconds.sum())
     if covered < LEAST_COVERED or not kept:
         return Steps(none, still, covered, _not_covered_text(covered))
     return Steps(np.sort(np.array(kept))[::-1], still, covered, "")
@@ -99,20 +101,20 @@ def find_steps(observed: Sequence[Observed]) -> Steps:
 
 def not_stepped(observed: Sequence[Observed]) -> str:
     """Say why these samples cannot come from a stepped gearbox; empty where they can."""
-    still = _still_share(observed)
+    still = _still_share(observed, [_noise(o) for o in observed])
     return _no_steps_text(still) if still < LEAST_STILL else ""
 
 
-def _still_share(observed: Sequence[Observed]) -> float:
+def _still_share(observed: Sequence[Observed], shown: Sequence[FloatArray]) -> float:
     """Share of the time in which the speed changes that the ratio stands still; NaN below 5 s of change.
 
     A change counts above the noise that the samples show, unless that leaves too little to judge by: then above the
     noise as stated (a drive without steps looks noisy too).
     """
-    for noise in (_noise, _stated):
+    for noises in (shown, [o.log_ratio_sd for o in observed]):
         changing_s = still_s = 0.0
-        for o in observed:
-            least = _CHANGE_SD * noise(o) * np.sqrt(2) / o.window_s
+        for o, noise in zip(observed, noises, strict=True):
+            least = _CHANGE_SD * noise * np.sqrt(2) / o.window_s
             with np.errstate(invalid="ignore"):
                 changing = np.abs(o.speed_rate) > np.maximum(_CHANGE_RATE, least)
                 still = changing & (np.abs(o.ratio_rate) < _STILL_SHARE * np.abs(o.speed_rate))
@@ -123,15 +125,9 @@ def _still_share(observed: Sequence[Observed]) -> float:
     return still_s / changing_s if changing_s >= 5 else np.nan
 
 
-def _stated(o: Observed) -> FloatArray:
-    return o.log_ratio_sd
-
-
-def _steady(o: Observed) -> NDArray[np.bool_]:
+def _steady(o: Observed, noise: FloatArray) -> NDArray[np.bool_]:
     with np.errstate(invalid="ignore"):
-        result: NDArray[np.bool_] = np.abs(o.ratio_rate) * o.window_s < 3 * np.sqrt(2) * np.hypot(
-            _noise(o), _LEAST_WIDTH
-        )
+        result: NDArray[np.bool_] = np.abs(o.ratio_rate) * o.window_s < 3 * np.sqrt(2) * np.hypot(noise, _LEAST_WIDTH)
     return result
 
 
