@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Final
 
 from gearfit.findings.facts import Facts, Pair
+from gearfit.findings.timed import runs_to_show
 from gearfit.findings.words import gear_list, gear_name, percent, percent_with_interval
 from gearfit.prediction.basis import Gearing, ridden
 from gearfit.prediction.wishes import MET_PERCENT, RankedPair, nearest_pairs
-from gearfit.results import Estimate, Finding, SetupResult
+from gearfit.results import Estimate, Finding, SetupResult, SpanComparison
 from gearfit.units import MPS_PER_KMH, SPEED_UNIT_LABELS, from_mps
-from gearfit.words import setup_label, span_label
+from gearfit.words import setup_label, span_name
 
 #: Pairs named, and the most times as many readings that one more ride can bring.
 _NAMED: Final = 3
@@ -100,15 +102,18 @@ def _axle(pair: RankedPair) -> str:
 
 
 def _doubts(facts: Facts) -> list[Finding]:
-    settled = [text for pair in facts.pairs if (text := _settled(facts, pair))]
-    if not settled:
-        return []
-    return [Finding("note", "one-more-ride", f"One more ride would settle: {'; '.join(settled)}.")]
+    settled, open_still = (
+        [text for pair in facts.pairs if (text := _named(facts, pair, of_pair))] for of_pair in (_of_pair, _far_off)
+    )
+    said = [f"One more ride would settle: {'; '.join(settled)}."] if settled else []
+    if open_still:
+        said.append(f"{'Open beyond that' if said else 'Open, but not for one more ride'}: {'; '.join(open_still)}.")
+    return [Finding("note", "one-more-ride", " ".join(said))] if said else []
 
 
-def _settled(facts: Facts, pair: Pair) -> str:
+def _named(facts: Facts, pair: Pair, of_pair: Callable[[Facts, Pair], list[str]]) -> str:
     """Join the doubts about one pair, whose other setup is named where there are several."""
-    doubts = "; ".join(_of_pair(facts, pair))
+    doubts = "; ".join(of_pair(facts, pair))
     return f"for {pair.other.setup.name}, {doubts}" if doubts and len(facts.pairs) > 1 else doubts
 
 
@@ -167,11 +172,25 @@ def _gears(pair: Pair) -> list[str]:
 
 
 def _timed(facts: Facts, pair: Pair) -> list[str]:
+    return [_quicker(facts, span) for span in _undecided_spans(pair) if _can_be_ridden(span)]
+
+
+def _far_off(facts: Facts, pair: Pair) -> list[str]:
+    """Name the spans that take more runs than a rider can be asked for."""
+    return [_quicker(facts, span) for span in _undecided_spans(pair) if not _can_be_ridden(span)]
+
+
+def _undecided_spans(pair: Pair) -> list[SpanComparison]:
     return [
-        f"whether {span_label(span.from_mps, span.to_mps, facts.speed_unit)} is quicker (about {span.runs_needed_per_setup} runs "
-        "in each setup)"
-        for span in pair.comparison.timed_spans
-        if (span.difference_s is None or span.difference_s.contains(0.0))
-        and span.runs_needed_per_setup is not None
-        and span.runs_needed_per_setup <= _MOST_RUNS
+        span for span in pair.comparison.timed_spans if span.difference_s is None or span.difference_s.contains(0.0)
     ]
+
+
+def _can_be_ridden(span: SpanComparison) -> bool:
+    return span.runs_needed_per_setup is not None and span.runs_needed_per_setup <= _MOST_RUNS
+
+
+def _quicker(facts: Facts, span: SpanComparison) -> str:
+    name = span_name(span, facts.speed_unit)
+    name += "," if "," in name else ""
+    return f"whether {name} is quicker ({runs_to_show(span.runs_needed_per_setup)} in each setup)"

@@ -89,7 +89,30 @@ def test_timed_runs_within_scatter_are_a_doubt_where_a_rider_can_make_so_many(an
     needed = analysis.comparisons[0].timed_spans[0].runs_needed_per_setup
     assert needed is not None
     text = only(analysis, "one-more-ride").text.replace("\N{NO-BREAK SPACE}", " ")
-    assert f"whether 0 to 80 km/h is quicker (about {needed} runs in each setup)" in text
+    assert f"whether 0 to 80 km/h, by stopwatch, is quicker (about {needed} runs in each setup)" in text
+
+
+def test_a_span_that_more_runs_than_a_rider_can_make_would_settle_is_open_all_the_same(analyse: Analyse) -> None:
+    header = "from_kmh,to_kmh,time_s\n"
+    before = "".join(f"0,80,{time}\n0,60,{time - 2}\n40,80,{time - 3}\n" for time in (6.0, 6.4, 6.2))
+    after = "".join(f"0,80,{time - 0.05}\n0,60,{time - 2}\n40,80,{time - 3.1}\n" for time in (6.0, 6.4, 6.2))
+    files = {"before/t.csv": header + before, "after/t.csv": header + after}
+    spans = {round(3.6 * span.from_mps): span for span in analyse(files).comparisons[0].timed_spans[1:]}
+    (slow, quick) = spans[0].runs_needed_per_setup, spans[40].runs_needed_per_setup
+    assert slow is not None
+    assert quick is not None
+    assert slow > quick > 30
+    text = only(analyse(files), "one-more-ride").text.replace("\N{NO-BREAK SPACE}", " ")
+    assert text == (
+        "Open, but not for one more ride: whether 0 to 60 km/h, by stopwatch, is quicker (more than 999 runs in each "
+        f"setup); whether 0 to 80 km/h, by stopwatch, is quicker (about {slow} runs in each setup); whether 40 to 80 "
+        f"km/h, by stopwatch, is quicker (about {quick} runs in each setup)."
+    )
+    files["after/t.csv"] += "0,100,8.1\n"
+    files["before/t.csv"] += "0,100,9.3\n"
+    text = only(analyse(files), "one-more-ride").text.replace("\N{NO-BREAK SPACE}", " ")
+    assert text.startswith("One more ride would settle: whether 0 to 100 km/h, by stopwatch, is quicker (about ")
+    assert " runs in each setup). Open beyond that: whether 0 to 60 km/h, by stopwatch, is quicker (more " in text
 
 
 def test_doubts_about_several_setups_name_them_and_the_terminal_names_all(analyse: Analyse) -> None:
@@ -101,7 +124,7 @@ def test_doubts_about_several_setups_name_them_and_the_terminal_names_all(analys
         files[f"{name}/t.csv"] = "from_kmh,to_kmh,time_s\n" + "".join(f"0,80,{run}\n" for run in runs)
     analysis = analyse(files)
     text = only(analysis, "one-more-ride").text.replace("\N{NO-BREAK SPACE}", " ")
-    runs_needed = r"whether 0 to 80 km/h is quicker \(about \d+ runs in each setup\)"
+    runs_needed = r"whether 0 to 80 km/h, by stopwatch, is quicker \(about \d+ runs in each setup\)"
     assert re.fullmatch(f"One more ride would settle: for b, {runs_needed}; for c, {runs_needed}.", text)
     printed = verdict(analysis)
     assert printed[0] == "This machine: a (16/43) against b (15/43) and c (17/43)"
