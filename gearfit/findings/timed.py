@@ -9,8 +9,9 @@ from typing import Final
 from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD, MOST_RUNS
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import seconds_with_interval
-from gearfit.results import Finding, LeftOutRun, SetupResult, SpanComparison, SpanSummary
-from gearfit.words import count, span_name
+from gearfit.results import Finding, How, LeftOutRun, SetupResult, SpanComparison, SpanSummary
+from gearfit.spans.asked import Span, each_once
+from gearfit.words import count, gear_name, span_label, span_name
 
 #: Shares of runs in one direction that differ by more than this between setups: wind and slope do not cancel.
 _ONE_SIDED: Final = 0.34
@@ -28,7 +29,8 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
     """Say of each timed span whether the setups differ by more than the scatter, and what the runs lack."""
     spans = pair.comparison.timed_spans
     found = [_one(facts, pair, span) for span in spans]
-    return [*found, *(finding for span in spans for finding in _directions(facts, pair, span)), *_one_way(facts, spans)]
+    found += [finding for span in spans for finding in _directions(facts, pair, span)]
+    return [*found, *_one_way(facts, spans), *_ridden_unlike(facts, pair)]
 
 
 def find_runs(facts: Facts) -> list[Finding]:
@@ -133,6 +135,32 @@ def _one_way(facts: Facts, spans: Sequence[SpanComparison]) -> list[Finding]:
         "of the difference: ride both ways."
     )
     return [Finding("note", "run-one-way", text)]
+
+
+def _ridden_unlike(facts: Facts, pair: Pair) -> list[Finding]:
+    """Say which spans were ridden in both setups, but in no way that both have."""
+    sides = [[run for run in side.timed_spans if run.kind == "ride"] for side in (pair.reference, pair.other)]
+    found = []
+    for span in each_once(Span(run.from_mps, run.to_mps) for run in sides[0]):
+        over = [[run for run in side if Span(run.from_mps, run.to_mps).same_as(span)] for side in sides]
+        ways = [sorted({(run.how, run.gears_alike) for run in runs}) for runs in over]
+        if ways[0] and ways[1] and not set(ways[0]) & set(ways[1]):
+            told = [
+                f"{side} {' and '.join(_way(*way) for way in each)}"
+                for each, side in zip(ways, (pair.comparison.reference, pair.comparison.other), strict=True)
+            ]
+            text = (
+                f"{span_label(span.from_mps, span.to_mps, facts.speed_unit)}: {told[0]}, {told[1]}. Runs not ridden "
+                "alike are not compared: begin in the same gear in both setups."
+            )
+            found.append(Finding("note", "run-not-alike", text))
+    return found
+
+
+def _way(how: How, gears: tuple[int, ...]) -> str:
+    if not gears:
+        return how
+    return f"in {gear_name(gears[0])}" if how == "roll-on" else f"{how} from {gear_name(gears[0])}"
 
 
 def _share_there(summary: SpanSummary) -> float | None:

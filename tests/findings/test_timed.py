@@ -93,6 +93,20 @@ def test_runs_begun_in_different_gears_are_told_apart(say: Say) -> None:
     ]
 
 
+def test_a_span_ridden_in_no_way_that_both_have_is_named(say: Say) -> None:
+    before = [run(5.0, "through the gears", (2, 3)), run(5.9, "roll-on", (4,))]
+    after = [run(5.0, "through the gears", (3, 4))]
+    (said,) = say(before, after)
+    assert (said.severity, said.code, said.text) == (
+        "note",
+        "run-not-alike",
+        "60 to 100 km/h: before in fourth gear and through the gears from second gear, after through the gears from "
+        "third gear. Runs not ridden alike are not compared: begin in the same gear in both setups.",
+    )
+    assert not texts(say(before, [*after, run(6.1, "roll-on", (4,))]), "run-not-alike")
+    assert not texts(say(before, [run(5.0)]), "run-not-alike")
+
+
 def left_out(*runs: tuple[float, float, str], source: str = "r.gpx") -> list[LeftOutRun]:
     return [LeftOutRun(source, low / 3.6, 100 / 3.6, start_s, None, reason) for low, start_s, reason in runs]
 
