@@ -13,11 +13,14 @@ import numpy as np
 
 from gearfit.fitting.drive import Drive
 from gearfit.fitting.timed import StreamFit
+from gearfit.spans.noise import scatter_shown
 from gearfit.spans.trace import FloatArray, IntArray, Trace
 
 #: A sample belongs to the gear of the speeds around it while its ratio is this near, ln(n/v), and m/s.
 _NEAR: Final = 0.02
 _NEAR_MPS: Final = 0.3
+#: No engine speed is trusted better than this, share.
+_LEAST_WHITE: Final = 0.0005
 #: So many samples before and after a moment are enough: what is uncertain of them then is common to all.
 _MOST_BESIDE: Final = 12
 
@@ -89,7 +92,10 @@ def engine_speeds(found: StreamFit, trace: Trace) -> EngineSpeeds | None:
     close = np.abs(speed - np.interp(time_s, trace.time_s, trace.speed_mps)) < _NEAR * speed + _NEAR_MPS
     if close.sum() < 2:
         return None
-    return EngineSpeeds(time_s[close], rpm[close], gear[close], found.noise.relative, drive)
+    time_s, rpm, gear = time_s[close], rpm[close], gear[close]
+    # Samples in gear scatter for other reasons too: what their own neighbours show counts where it is less.
+    white = min(found.noise.relative, scatter_shown(time_s, np.log(rpm), np.diff(gear, prepend=gear[0]) == 0))
+    return EngineSpeeds(time_s, rpm, gear, max(white, _LEAST_WHITE), drive)
 
 
 def together(one: Speeds, other: Speeds) -> Speeds:

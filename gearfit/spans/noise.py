@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.spans.smooth import log_likelihood
-from gearfit.spans.trace import Trace
+from gearfit.spans.trace import BoolArray, Trace
 
 FloatArray = NDArray[np.float64]
 
@@ -83,22 +83,48 @@ def noise_in(trace: Trace, shown: tuple[float, float, float] | None) -> SpeedNoi
 
     Notes
     -----
-    Where gears show nothing, the white part is taken from third differences of the moving samples (in which steady
-    acceleration cancels; variance 20 times that of white noise) by their median, at 5 Hz and above; the correlated
-    part is then assumed. A speed from the wheel has none.
+    Third differences of moving samples, in which steady acceleration cancels, show the white part as well, at 5 Hz and
+    above; the smaller of the two counts, as samples in gear scatter for other reasons too. What is known of the error
+    of reading is taken off: it counts by sample. Where gears show nothing, the correlated part is assumed; a speed from
+    the wheel has none.
     """
     jitter_s = float(np.clip(_JITTER_SHARE * trace.interval_s, _LEAST_JITTER_S, _MOST_JITTER_S))
-    if shown is not None:
-        white, correlated, time = shown
-        return SpeedNoise(max(white, _LEAST_WHITE_MPS), correlated, time, jitter_s=jitter_s)
-    white = _USUAL_WHITE_MPS
-    if trace.interval_s <= _FAST_S:
-        moving = (trace.speed_mps > _MOVING_MPS) & ~trace.broken
-        third = np.diff(trace.speed_mps, 3)[moving[3:] & moving[2:-1] & moving[1:-2]]
-        if third.size >= _LEAST_DIFFERENCES:
-            white = 1.4826 * float(np.median(np.abs(third))) / 20**0.5
-    hanging = 0.0 if trace.source == "wheel or logger" else _USUAL_CORRELATED_MPS
-    return SpeedNoise(max(white, _LEAST_WHITE_MPS), hanging, _USUAL_CORRELATION_S, jitter_s=jitter_s)
+    white, correlated, time = shown or (
+        np.inf,
+        0.0 if trace.source == "wheel or logger" else _USUAL_CORRELATED_MPS,
+        _USUAL_CORRELATION_S,
+    )
+    moving = (trace.speed_mps > _MOVING_MPS) & ~trace.broken
+    white = min(white, scatter_shown(trace.time_s, trace.speed_mps, moving))
+    if np.isfinite(white):
+        read = float(np.median(trace.speed_sd_mps)) if trace.time_s.size else 0.0
+        white = max(white**2 - read**2, 0.0) ** 0.5
+    else:
+        white = _USUAL_WHITE_MPS
+    return SpeedNoise(max(white, _LEAST_WHITE_MPS), correlated, time, jitter_s=jitter_s)
+
+
+def scatter_shown(time_s: FloatArray, values: FloatArray, usable: BoolArray) -> float:
+    """White noise of evenly timed values as their third differences show it; infinite where they cannot.
+
+    Parameters
+    ----------
+    time_s, values : (n,) float
+        Times ascending.
+    usable : (n,) bool
+        A difference counts where its last three values are usable.
+
+    Notes
+    -----
+    The median of the absolute differences over 0.6745, that of the normal law; their variance is 1 + 9 + 9 + 1 times
+    that of white noise.
+    """
+    apart = np.diff(time_s)
+    if time_s.size < _LEAST_DIFFERENCES or np.median(apart) > _FAST_S:
+        return float(np.inf)
+    even = np.concatenate([[False], apart < 1.5 * np.median(apart)]) & usable
+    third = np.diff(values, 3)[even[3:] & even[2:-1] & even[1:-2]]
+    return 1.4826 * float(np.median(np.abs(third))) / 20**0.5 if third.size >= _LEAST_DIFFERENCES else float(np.inf)
 
 
 def with_roughness(trace: Trace, noise: SpeedNoise, windows: Sequence[tuple[int, int]]) -> SpeedNoise:
