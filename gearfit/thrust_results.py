@@ -108,11 +108,17 @@ class SwapOnPaper:
     shift_rpm : Estimate or None
         Engine speed on changing up, mean over the shifts.
     shift_s : Estimate or None
-        Time without drive in a shift.
+        Time without drive in a shift; both None below two runs.
+    shift_runs : int
+        Runs whose shifts were seen; none: shift speed and time are assumed.
+    used_shift_rpm, used_shift_s : float
+        Engine speed on changing up and time without drive that the prediction rests on.
+    limit_rpm : float
+        Engine speed beyond which nothing is claimed: as stated, else a little above the highest seen.
     held_back : bool
         Whether first gear pulls less than the engine could: grip, the front wheel or the rider's hand.
     lift_capped : bool
-        Whether the stated centre of gravity limits the thrust with either gearing.
+        Whether the stated centre of gravity limits the acceleration with either gearing.
     grip_capped : bool
         Whether the stated grip of the driven tyre does.
     spans : tuple of SpanPrediction
@@ -133,6 +139,10 @@ class SwapOnPaper:
     stretches: int
     shift_rpm: Estimate | None
     shift_s: Estimate | None
+    shift_runs: int
+    used_shift_rpm: float
+    used_shift_s: float
+    limit_rpm: float
     held_back: bool
     lift_capped: bool
     grip_capped: bool

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import gear_name, percent, seconds_with_interval
-from gearfit.results import Finding
+from gearfit.results import Finding, SetupResult
+from gearfit.swap_words import assumed, shifting, unreached
 from gearfit.thrust_results import SpanPrediction, SwapOnPaper
 from gearfit.words import count, number, span_label
 
@@ -21,6 +22,8 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
         f"On paper, from the ride “{swap.reference.name}” alone, “{swap.other.name}” changes the time {'; '.join(said)}. "
         f"{why(swap)}"
     )
+    if missed := unreached(swap, facts.speed_unit):
+        text += f" {missed}"
     return [Finding("note", "swap-on-paper", text)]
 
 
@@ -30,11 +33,19 @@ def _unsaid(pair: Pair) -> list[Finding]:
     if not known or not any(run.kind == "ride" for run in pair.reference.timed_spans):
         return []
     lacks = "no gears were found: log some steady riding in each gear as well, not starts alone"
-    if pair.reference.gears_by_starts:
+    if not _engine_in_runs(pair.reference):
+        lacks = "their logs hold no engine speed, which alone tells gears and shifts"
+    elif pair.reference.gears_by_starts:
         lacks = "the ride holds hardly anything but starts: log ordinary riding as well"
     elif pair.reference.gears:
         lacks = "the ride shows too little at full throttle from first gear up, or was recorded less often than 5 times a second"
     return [Finding("note", "swap-not-said", f"No times on paper from {name}, although runs were found; {lacks}.")]
+
+
+def _engine_in_runs(result: SetupResult) -> bool:
+    files = {run.source for run in result.timed_spans if run.kind == "ride"}
+    samples = result.samples
+    return bool(samples.loc[samples["file"].isin(files), "engine_rpm"].notna().any())
 
 
 def span_words(span: SpanPrediction, unit: str) -> str:
@@ -57,9 +68,9 @@ def why(swap: SwapOnPaper) -> str:
         f"ends at a road speed {number(abs(swap.speed_percent), 1)} % {way}. From {_stretches(swap.stretches)} at "
         "full throttle, on the level"
     )
-    if swap.shift_rpm is not None and swap.shift_s is not None:
-        said += f", shifting at {number(swap.shift_rpm.value, 0)} rpm in {number(swap.shift_s.value)} s as ridden"
-    said += "."
+    said = ", ".join(part for part in (said, shifting(swap)) if part) + "."
+    if assumed(swap):
+        said += f" {assumed(swap)}"
     if swap.held_back:
         said += (
             " First gear pulled less than the engine could give: grip, a light front wheel or a careful hand. It is "
@@ -67,10 +78,14 @@ def why(swap: SwapOnPaper) -> str:
         )
     if swap.lift_capped:
         said += (
-            " The stated centre of gravity says that the front wheel would lift; thrust is taken no higher than that."
+            " The stated centre of gravity says that the front wheel would lift; acceleration is taken no higher than "
+            "that, or than was ridden."
         )
     if swap.grip_capped:
-        said += " The stated grip of the driven tyre is less than the engine could use; thrust is taken no higher."
+        said += (
+            " The stated grip of the driven tyre is less than the engine could use; the force on the road is taken no "
+            "higher than that, or than was ridden."
+        )
     return said
 
 

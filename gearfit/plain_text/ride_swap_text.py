@@ -5,24 +5,26 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from gearfit.plain_text.columns import paragraph, table
+from gearfit.swap_words import assumed, shifting, unreached
 from gearfit.words import NOTHING, number, span_label
 
 if TYPE_CHECKING:
     from gearfit.thrust_results import SpanPrediction, SwapOnPaper
 
-CAUTION: Final = (
-    "Arithmetic, not advice: timed runs belong on a closed road or track, and how hard a start front wheel and grip "
-    "allow, the figures do not know."
-)
+CAUTION: Final = "Arithmetic, not advice: timed runs belong on a closed road or track"
+#: Not said where what is stated of either bounds the figures.
+_UNKNOWN_START: Final = ", and how hard a start front wheel and grip allow, the figures do not know"
 
 
 def ride_swap_lines(swap: SwapOnPaper | None, unit: str) -> list[str]:
     """Write the times of each span and why they change; nothing without a prediction."""
     if swap is None or all(span.difference_s is None for span in swap.spans):
         return []
+    caution = f"{CAUTION}{'' if swap.lift_capped or swap.grip_capped else _UNKNOWN_START}."
+    missed = unreached(swap, unit)
     rows = [_row(span, unit) for span in swap.spans if span.difference_s is not None]
     heads = ["span", "now s", "after s", "difference s", "95 % interval", "shifts now", "after"]
-    return [*table(heads, rows), *paragraph(_why(swap)), *paragraph(CAUTION)]
+    return [*table(heads, rows), *(paragraph(missed) if missed else []), *paragraph(_why(swap)), *paragraph(caution)]
 
 
 def _row(span: SpanPrediction, unit: str) -> list[str]:
@@ -44,14 +46,18 @@ def _why(swap: SwapOnPaper) -> str:
         f"{number(swap.speed_percent, 1, signed=True)} %. From {swap.stretches} stretches at full throttle of the ride, "
         f"on the level, for {number(swap.mass_kg, 0)} kg ({'stated' if swap.mass_stated else 'assumed'})"
     )
-    if swap.shift_rpm is not None and swap.shift_s is not None:
-        said += f"; shifts at {number(swap.shift_rpm.value, 0)} rpm in {number(swap.shift_s.value)} s as ridden"
+    said = "; ".join(part for part in (said, shifting(swap)) if part) + "."
+    if assumed(swap):
+        said += f" {assumed(swap)}"
     held = (
         " First gear pulled less than the engine could give and is taken to pull no harder." if swap.held_back else ""
     )
     capped = ""
     if swap.lift_capped:
-        capped = " Thrust is taken no higher than the stated centre of gravity lets the front wheel stay down."
+        capped = (
+            " Acceleration is taken no higher than the stated centre of gravity lets the front wheel stay down, or than "
+            "was ridden."
+        )
     elif swap.grip_capped:
-        capped = " Thrust is taken no higher than the stated grip of the driven tyre allows."
-    return f"{said}.{held}{capped}"
+        capped = " The force on the road is taken no higher than the stated grip of the driven tyre allows, or than was ridden."
+    return f"{said}{held}{capped}"

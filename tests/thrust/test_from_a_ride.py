@@ -70,6 +70,8 @@ def test_the_riders_shifts_are_seen() -> None:
     assert swap.shift_rpm is not None
     assert swap.shift_rpm.value == pytest.approx(0.88 * MACHINE.limit_rpm, rel=0.025)
     assert swap.drag_from == "coasting"
+    assert (swap.shift_runs, swap.limit_rpm) == (5, MACHINE.limit_rpm)
+    assert [swap.used_shift_rpm, swap.used_shift_s] == pytest.approx([swap.shift_rpm.value, swap.shift_s.value])
 
 
 @pytest.mark.parametrize("held_back", [False, True])

@@ -18,6 +18,7 @@ from gearfit.report import speed_course, thrust_per_gear
 from gearfit.report.results_json import results_text
 from gearfit.report.style import svg_bytes
 from gearfit.results import Analysis, Comparison, Estimate, TimedSpan
+from gearfit.swap_words import assumed, shifting
 from gearfit.thrust_results import SpanPrediction
 from tests.report import example
 from tests.thrust.test_from_a_ride import predicted
@@ -88,22 +89,30 @@ def test_results_hold_the_prediction() -> None:
 
 
 @pytest.mark.parametrize(
-    ("gears", "by_starts", "ending"),
+    ("engine", "gears", "by_starts", "ending"),
     [
         (
+            True,
             True,
             False,
             "too little at full throttle from first gear up, or was recorded less often than 5 times a second.",
         ),
-        (True, True, "; the ride holds hardly anything but starts: log ordinary riding as well."),
-        (False, False, "no gears were found: log some steady riding in each gear as well, not starts alone."),
+        (True, True, True, "; the ride holds hardly anything but starts: log ordinary riding as well."),
+        (True, False, False, "no gears were found: log some steady riding in each gear as well, not starts alone."),
+        (False, True, False, "; their logs hold no engine speed, which alone tells gears and shifts."),
+        (False, False, False, "; their logs hold no engine speed, which alone tells gears and shifts."),
     ],
 )
-def test_what_kept_the_swap_from_being_predicted(gears: bool, by_starts: bool, ending: str) -> None:
+def test_what_kept_the_swap_from_being_predicted(engine: bool, gears: bool, by_starts: bool, ending: str) -> None:
     analysis = example.two_setups()
-    run = TimedSpan("before/ride.gpx", 0.0, 27.8, 5.0, Estimate(6.0, 0.03, 5.94, 6.06), kind="ride")
+    samples = analysis.setups[0].samples
+    if not engine:
+        samples = samples.assign(engine_rpm=np.nan)
+    run = TimedSpan(str(samples["file"].iloc[0]), 0.0, 27.8, 5.0, Estimate(6.0, 0.03, 5.94, 6.06), kind="ride")
     found_gears = analysis.setups[0].gears if gears else ()
-    before = replace(analysis.setups[0], timed_spans=(run,), gears=found_gears, gears_by_starts=by_starts)
+    before = replace(
+        analysis.setups[0], timed_spans=(run,), gears=found_gears, gears_by_starts=by_starts, samples=samples
+    )
     compared = replace(analysis.comparisons[0], swap=None)
     facts = Facts(RideFolder(Path("."), analysis.bike, True, (), ()), "kmh", analysis.setups, (), (), ())
     shifted = Shift((), None, np.nan, np.nan, np.nan, None)
@@ -152,6 +161,48 @@ def test_what_is_stated_and_limits_the_thrust_is_named(lifts: bool, word: str) -
 
 
 def test_terminal_text_ends_with_the_caution() -> None:
-    lines = ride_swap_lines(predicted(False), "kmh")
-    assert " ".join(lines).replace("  ", " ").endswith(CAUTION)
+    words = " ".join(ride_swap_lines(predicted(False), "kmh"))
+    assert words.endswith(f"{CAUTION}, and how hard a start front wheel and grip allow, the figures do not know.")
     assert ride_swap_lines(None, "kmh") == []
+
+
+@pytest.mark.parametrize("lifts", [True, False])
+def test_what_bounds_the_figures_is_not_called_unknown(lifts: bool) -> None:
+    words = " ".join(ride_swap_lines(replace(predicted(False), lift_capped=lifts, grip_capped=not lifts), "kmh"))
+    assert "than was ridden." in words
+    assert words.endswith(f"{CAUTION}.")
+
+
+@pytest.mark.parametrize(
+    ("runs", "drag", "shifts", "taken"),
+    [
+        (5, "coasting", "shifting at 9200 rpm in 0.34 s as ridden", ""),
+        (1, "stated", "shifting at 9200 rpm in 0.34 s as in the one run", ""),
+        (0, "coasting", "", "Assumed: shifts at 9200 rpm (92 % of the limit) in 0.34 s."),
+        (
+            0,
+            "assumed",
+            "",
+            "Assumed: shifts at 9200 rpm (92 % of the limit) in 0.34 s; the usual drag of a machine of this mass, for "
+            "nobody coasted in neutral.",
+        ),
+    ],
+)
+def test_what_is_assumed_is_said(runs: int, drag: str, shifts: str, taken: str) -> None:
+    swap = replace(
+        predicted(False), shift_runs=runs, used_shift_rpm=9200.0, used_shift_s=0.34, limit_rpm=1e4, drag_from=drag
+    )
+    assert shifting(swap) == shifts
+    assert assumed(swap) == taken
+    for said in (why(swap), " ".join(ride_swap_lines(swap, "kmh"))):
+        assert shifts in said
+        assert taken in said
+        assert ("Assumed" in said) is bool(taken)
+
+
+def test_a_span_that_is_not_reached_is_named() -> None:
+    swap = predicted(False)
+    lost = replace(span(0), to_mps=50.0, reference_s=None, other_s=None, difference_s=None)
+    words = " ".join(ride_swap_lines(replace(swap, spans=(*swap.spans, lost)), "kmh"))
+    assert "Not reached on paper: 0 to 180 km/h." in words.replace("\N{NO-BREAK SPACE}", " ")
+    assert "Not reached" not in " ".join(ride_swap_lines(swap, "kmh"))
