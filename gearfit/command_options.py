@@ -27,6 +27,13 @@ def add_predict(commands: Commands) -> None:
     parser.add_argument("--change", metavar="PCT", type=float, help="wanted change of road speed at the same rpm")
     parser.add_argument("--cruise-kmh", metavar="V", type=float, help="wanted road speed in top gear, with --at-rpm")
     parser.add_argument("--at-rpm", metavar="N", type=float, help="engine speed at that road speed")
+    parser.add_argument(
+        "--span",
+        metavar="FROM-TO",
+        action="append",
+        help="predict the time of this run from the ride, such as 0-80kmh or 30-60mph; may be given again "
+        "(default: 0-60mph, 0-100kmh and 60-100kmh)",
+    )
     add_units(parser, "that comes first")
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(run=_predict)

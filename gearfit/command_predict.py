@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -22,6 +23,7 @@ from gearfit.units import to_mps
 if TYPE_CHECKING:
     from gearfit.recording import RideFolder
     from gearfit.results import Analysis, SwapOnPaper
+    from gearfit.spans.asked import Span
 
 Value = TypeVar("Value", int, float, str)
 
@@ -32,8 +34,11 @@ _BIKE_FILE: Final = "bike.toml"
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the prediction."""
+    spans = _spans(arguments.span or ())
     prediction = prediction_for(arguments)
-    swap = swap_from_ride(arguments.bike, arguments.setup, prediction)
+    swap = swap_from_ride(arguments.bike, arguments.setup, prediction, spans)
+    if swap is None and spans:
+        raise InputError("--span", *_why_no_times(arguments, prediction))
     if arguments.json:
         print(prediction_json(prediction, swap), end="")
     else:
@@ -82,20 +87,49 @@ def _analysed(path: Path) -> tuple[RideFolder, Analysis]:
     return folder, analyse(folder)
 
 
-def swap_from_ride(path: Path, name: str | None, prediction: SwapPrediction) -> SwapOnPaper | None:
-    """Predict the times after the swap from the ride; None without a ride, full throttle in it, or a change."""
+def _spans(written: Sequence[str]) -> tuple[Span, ...]:
+    if not written:
+        return ()
+    from gearfit.spans.asked import each_once, read_span
+
+    return each_once(map(read_span, written))
+
+
+def _why_no_times(arguments: argparse.Namespace, prediction: SwapPrediction) -> tuple[str, str]:
+    """Say what keeps times from being predicted, and what to do."""
+    if not arguments.bike.is_dir():
+        found = f'found "{arguments.span[0]}" for a bike file'
+        return (f"{found}; allowed with a ride folder only", "Give the ride folder")
+    if prediction.after is None or prediction.change_percent is None:
+        return ("no change is stated, so no time changes", "Give --front, --rear or --tyre")
+    return (
+        "the ride shows too little at full throttle from first gear up, with engine speed at least 5 times a second, "
+        "to predict times",
+        "Ride at full throttle on a closed road or track, or leave the option out",
+    )
+
+
+def swap_from_ride(
+    path: Path, name: str | None, prediction: SwapPrediction, spans: Sequence[Span] = ()
+) -> SwapOnPaper | None:
+    """Predict the times of the spans, else of the usual ones, after the swap from the ride.
+
+    None without a ride, full throttle in it, or a change.
+    """
     if not path.is_dir() or prediction.after is None or prediction.change_percent is None:
         return None
     try:
         folder, analysis = _analysed(path)
     except FolderError:
         return None
-    from gearfit.thrust.paper import swap_on_paper
+    from gearfit.thrust.paper import USUAL_SPANS, swap_on_paper
+    from gearfit.thrust.swap import Asked
 
     setup = _setup(analysis.bike, name, tuple(result.setup.name for result in analysis.setups), str(path))
     place = [result.setup.name for result in analysis.setups].index(setup.name)
     factor = 1 + prediction.change_percent / 100
-    return swap_on_paper(analysis.bike, folder.setups[place], analysis.setups[place], "after", factor)
+    asked = [Asked(span.from_mps, span.to_mps) for span in spans] or USUAL_SPANS
+    return swap_on_paper(analysis.bike, folder.setups[place], analysis.setups[place], "after", factor, asked)
 
 
 def _ridden_basis(path: Path, name: str | None) -> tuple[Bike, Setup, Gearing]:

@@ -207,10 +207,49 @@ def test_a_wish_without_counted_teeth_asks_for_them(capsys: pytest.CaptureFixtur
             ["--setup", "later"],
             "--setup: found 'later'; allowed are the setups of bike.toml: none. Correct it.",
         ),
+        (
+            ["--front", "13", "--span", "0-80kmh"],
+            '--span: found "0-80kmh" for a bike file; allowed with a ride folder only. Give the ride folder.',
+        ),
+        (
+            ["--front", "13", "--span", "80-0kmh"],
+            '--span: found "80-0kmh"; allowed are spans at least 8 km/h (5 mph) wide and below 540 km/h. Give the '
+            "lower speed first and the target second.",
+        ),
     ],
 )
 def test_what_cannot_be(bike: str, arguments: list[str], message: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert fails_with(["predict", bike, *arguments], capsys) == message
+
+
+@pytest.mark.parametrize(
+    ("sample", "arguments", "message"),
+    [
+        (
+            "trail-bike",
+            ["--setup", "after"],
+            "no change is stated, so no time changes. Give --front, --rear or --tyre.",
+        ),
+        (
+            "motorway-commuter",
+            ["--rear", "50"],
+            "the ride shows too little at full throttle from first gear up, with engine speed at least 5 times a "
+            "second, to predict times. Ride at full throttle on a closed road or track, or leave the option out.",
+        ),
+    ],
+)
+def test_times_that_a_ride_cannot_give(
+    sample: str, arguments: list[str], message: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    found = fails_with(["predict", str(SAMPLES / sample), *arguments, "--span", "0-80kmh"], capsys)
+    assert found == f"--span: {message}"
+
+
+def test_spans_asked_for_are_predicted_from_the_ride(capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ["--front", "13", "--span", "0-80kmh", "--span", "0 - 80 km/h", "--span", "30-60mph", "--json"]
+    found = json.loads(printed([str(SAMPLES / "trail-bike"), *asked], capsys))["from_ride"]["spans"]
+    assert [span["to_mps"] for span in found] == pytest.approx([80 / 3.6, 60 * 0.44704])
+    assert found[0]["difference_s"]["lo95"] < found[0]["difference_s"]["hi95"]
 
 
 def test_a_chain_that_cannot_go_round_is_said_so(bike: str, capsys: pytest.CaptureFixture[str]) -> None:
