@@ -16,8 +16,8 @@ import gearfit
 PACKAGE = Path(gearfit.__file__).parent
 
 BASE = (
-    "errors units version schema tyre bike bike_rules bike_file recording estimate speedometer_results thrust_results "
-    "span_results track_results results words swap_words "
+    "errors units version schema tyre bike atmosphere bike_rules bike_file recording estimate speedometer_results "
+    "thrust_results span_results track_results results words swap_words "
     "terminal whole_files second_process tidy html_table result_frames new_folder"
 )
 

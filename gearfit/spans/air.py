@@ -11,24 +11,16 @@ from __future__ import annotations
 
 from typing import Final
 
+from gearfit.atmosphere import pressure_hpa
 from gearfit.bike import Conditions
 from gearfit.results import Estimate
 
+#: Powers within which a correction holds (of ISO 1585 / UN R85, from memory; taken for the other as well).
+HOLDS_FROM: Final = 0.93
+HOLDS_TO: Final = 1.07
 _REFERENCE_KPA: Final = 99.0
 _REFERENCE_K: Final = 298.0
 _ZERO_C_K: Final = 273.0
-
-
-def pressure_hpa(conditions: Conditions) -> float | None:
-    """Pressure at the place: as stated, else of the standard atmosphere (ISO 2533) at the altitude; None unknown.
-
-    p = 1013.25 hPa (1 - 0.0065 h / 288.15)^5.2559, h in m.
-    """
-    if conditions.pressure_hpa is not None:
-        return conditions.pressure_hpa
-    if conditions.altitude_m is None:
-        return None
-    return float(1013.25 * (1 - 0.0065 * conditions.altitude_m / 288.15) ** 5.2559)
 
 
 def power_factor(conditions: Conditions) -> float | None:

@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.atmosphere import air_kgm3
 from gearfit.bike import Conditions, Motion
 from gearfit.prediction.lift import GRAVITY_MPS2
 
@@ -30,9 +31,6 @@ ROLLING_SD: Final = 0.005
 #: Relative spread of what is stated (our assumption).
 _STATED_AIR_SD: Final = 0.05
 _STATED_ROLLING_SD: Final = 0.15
-_USUAL_AIR_KGM3: Final = 1.2
-_GAS_J_PER_KG_K: Final = 287.05
-_ZERO_C_K: Final = 273.15
 
 
 @dataclass(frozen=True)
@@ -53,7 +51,7 @@ def resistance_of(motion: Motion, conditions: Conditions, mass_kg: float) -> Res
     motion : Motion
         Drag area and rolling coefficient count.
     conditions : Conditions
-        Of the ride: air of that density where its pressure and temperature are stated.
+        Of the ride: air of the density that they state.
     mass_kg : float
         Machine with rider.
     """
@@ -65,13 +63,6 @@ def resistance_of(motion: Motion, conditions: Conditions, mass_kg: float) -> Res
         rolling = motion.rolling_coefficient * GRAVITY_MPS2
         found = replace(found, rolling_mps2=rolling, rolling_sd_mps2=_STATED_ROLLING_SD * rolling)
     return found
-
-
-def air_kgm3(conditions: Conditions) -> float:
-    """Density of dry air, p / (R T) with R = 287.05 J/(kg K) (ISO 2533); 1.2 where the ride's is not stated."""
-    if conditions.pressure_hpa is None or conditions.temperature_c is None:
-        return _USUAL_AIR_KGM3
-    return 100 * conditions.pressure_hpa / (_GAS_J_PER_KG_K * (conditions.temperature_c + _ZERO_C_K))
 
 
 def usual(mass_kg: float) -> Resistance:

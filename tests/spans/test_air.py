@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from gearfit.atmosphere import air_kgm3, pressure_hpa
 from gearfit.bike import Conditions
 from gearfit.estimate import Estimate
-from gearfit.spans.air import corrected, power_factor, pressure_hpa
+from gearfit.spans.air import corrected, power_factor
 
 
 @pytest.mark.parametrize("rule", ["ISO 1585", "SAE J1349"])
@@ -36,6 +37,21 @@ def test_pressure_from_the_altitude() -> None:
     assert pressure_hpa(Conditions(altitude_m=1000.0)) == pytest.approx(898.76, abs=0.05)
     assert pressure_hpa(Conditions(altitude_m=0.0)) == pytest.approx(1013.25)
     assert pressure_hpa(Conditions(pressure_hpa=950.0, altitude_m=1000.0)) == 950.0
+
+
+@pytest.mark.parametrize(("altitude_m", "kgm3"), [(0.0, 1.2250), (1000.0, 1.1117), (2000.0, 1.0066), (3000.0, 0.9093)])
+def test_density_of_the_standard_atmosphere(altitude_m: float, kgm3: float) -> None:
+    """Table of ISO 2533 (from memory); an altitude alone gives it, and so does the pressure there."""
+    at = Conditions(altitude_m=altitude_m)
+    assert air_kgm3(at) == pytest.approx(kgm3, abs=2e-4)
+    assert air_kgm3(Conditions(pressure_hpa=pressure_hpa(at))) == pytest.approx(kgm3, abs=2e-4)
+    # At one pressure density goes with 1 / T: 30 degC against 15 degC less 6.5 K a kilometre.
+    warm = air_kgm3(Conditions(temperature_c=30.0, altitude_m=altitude_m))
+    assert warm == pytest.approx(kgm3 * (288.15 - 0.0065 * altitude_m) / 303.15, abs=2e-4)
+
+
+def test_density_where_the_pressure_is_unknown() -> None:
+    assert air_kgm3(Conditions()) == air_kgm3(Conditions(temperature_c=5.0)) == 1.2
 
 
 def test_nothing_is_corrected_unasked_or_unknown() -> None:
