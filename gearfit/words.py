@@ -11,7 +11,7 @@ from gearfit.estimate import Estimate
 from gearfit.units import SPEED_UNIT_LABELS, from_mps
 
 if TYPE_CHECKING:
-    from gearfit.span_results import SpanComparison
+    from gearfit.span_results import SpanComparison, TimedSpan
 
 #: What stands where there is nothing to say.
 NOTHING: Final = "–"
@@ -133,7 +133,7 @@ def span_label(from_mps_: float, to_mps_: float, unit: str) -> str:
     return said.replace(" ", TIE)
 
 
-def span_name(found: SpanComparison, unit: str) -> str:
+def span_name(found: SpanComparison | TimedSpan, unit: str) -> str:
     """Write which runs were compared, as no others are: `60 to 100 km/h in third gear`, `... by stopwatch`.
 
     Runs through several gears are told apart by the gear they begin in.

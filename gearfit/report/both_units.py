@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable
 from typing import Final, Literal
 
@@ -23,6 +24,8 @@ _TICK_PT: Final = 3.5
 _NUMBER_PT: Final = 7.0
 _NUMBER_SIZE_PT: Final = 9.0
 _TITLE_SIZE_PT: Final = 11.0
+#: Mean width of a letter of such a title, which has few capitals.
+_CHARACTER_IN: Final = 0.095
 _BELOW_CURVES: Final = 0.5
 #: matplotlib's markers TICKDOWN and TICKLEFT.
 _TICK_DOWN: Final = 3
@@ -89,6 +92,19 @@ def scale(
 def on_two_lines(label: str) -> str:
     """Break a title before what it says of the other unit, for a narrow picture."""
     return label.replace("\N{NO-BREAK SPACE}(", "\n(")
+
+
+def broken(label: str, width_in: float) -> str:
+    """Break a title that is wider than `width_in`: behind its speeds, then before what it says of the other unit."""
+    if _fits(label, width_in):
+        return label
+    speeds, _, rest = label.partition(" ")
+    lines = [speeds if _fits(speeds, width_in) else on_two_lines(speeds)]
+    return "\n".join([*lines, *textwrap.wrap(rest, max(int(width_in / _CHARACTER_IN), 8))])
+
+
+def _fits(text: str, width_in: float) -> bool:
+    return len(text) * _CHARACTER_IN <= width_in
 
 
 def title(ax: Axes, unit: str, texts: tuple[str, str]) -> None:

@@ -8,6 +8,7 @@ import numpy as np
 
 from gearfit import words
 from gearfit.report import runs_laid_over, speed_course, thrust_per_gear, timed_runs
+from gearfit.report.run_groups import runs_in
 from gearfit.report.told import MOST, Part, Told, column, every
 from gearfit.results import Analysis, MeanCourse, RunTrace
 from gearfit.thrust_results import GearThrust, SpeedCourse
@@ -18,11 +19,11 @@ _CURVE = 60
 
 
 def timed(analysis: Analysis) -> list[Told]:
-    """Return each timed run, one `Told` per span and setup."""
+    """Return each timed run, one `Told` per strip and setup."""
     found = []
-    for panel, span in enumerate(timed_runs.spans_of(analysis)[: timed_runs.MOST_SPANS]):
+    for panel, group in enumerate(timed_runs.strips(analysis)):
         for index, result in enumerate(analysis.setups):
-            runs = timed_runs.runs_in(result.timed_spans, span)
+            runs = runs_in(result.timed_spans, group)
             if runs:
                 times = np.array([run.time_s.value for run in runs])
                 parts = (

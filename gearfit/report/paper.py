@@ -88,11 +88,13 @@ def left_to_the_screen(
         *(name for name, code in _codes(answers) if code in _SCREEN_SENTENCES),
     }
     several = is_several(key_figures)
+    pictures = list(_of_figures(figures))
+    never |= {picture.name for picture in pictures if picture.height_mm > _SHEET_MM}
     parts = [
         Part("opening", _OPENING_MM + _HEADLINE_MM * headlines),
         *_of_answers(answers),
         Part("key-figures", _key_figures_mm(key_figures)),
-        *_of_figures(figures),
+        *pictures,
         *(_of_table(name, table, several=several) for name, table in sections),
         Part("closing", _CLOSING_MM + (_CARD_MM + _NEXT_CARD_MM * (cards - 1) if cards else 0.0)),
     ]

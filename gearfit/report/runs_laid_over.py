@@ -1,4 +1,4 @@
-"""All runs of a span laid over each other from their start, every setup, with mean and band."""
+"""All runs ridden alike laid over each other from their start, every setup, with mean and band."""
 
 from __future__ import annotations
 
@@ -9,47 +9,54 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from gearfit.report import both_units, style
+from gearfit.report.in_units import UNITS
 from gearfit.report.panels import Room, most_lines
 from gearfit.report.panels import panels as at_places
+from gearfit.report.run_groups import Group, compared, groups_of, runs_in
 from gearfit.report.style import drawable, in_our_style
 from gearfit.report.timed_runs import difference_words
-from gearfit.results import Analysis, MeanCourse, RunTrace, SetupResult, SpanComparison, TimedSpan
+from gearfit.results import Analysis, MeanCourse, RunTrace, SetupResult
 from gearfit.units import from_mps
-from gearfit.words import count, number, ordinal, span_label
+from gearfit.words import count, number, span_name
 
-#: Spans in one figure.
+#: Panels in one figure.
 MOST_SPANS: Final = 4
-_SAME_MPS: Final = 0.05
 
 
 @dataclass(frozen=True)
 class Panel:
-    """One span: any comparison of it, and the mean course of each setup that has one, by name."""
+    """One group of runs, and the mean course of each setup that has one, by name."""
 
-    span: SpanComparison
+    group: Group
     courses: dict[str, MeanCourse]
 
 
 @in_our_style
 def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
-    """Draw one panel per compared span, all setups in it; None where no run was found in a ride."""
+    """Draw one panel per compared group, all setups in it; None where no run was found in a ride."""
     shown = panels(analysis)
     if not shown:
         return None
     columns = 1 if narrow or len(shown) == 1 else 2
     rows = -(-len(shown) // columns)
-    broken = narrow or columns > 1
-    titles = [(_title(panel.span, "kmh", broken=broken), _title(panel.span, "mph", broken=broken)) for panel in shown]
+    room = Room(across=0.75, down=0.62)
+    width_in = style.NARROW_IN if narrow else style.WIDE_IN
+    panel_in = (width_in - room.left - room.right - (columns - 1) * room.across) / columns
+    titles = [_titles(panel.group, panel_in) for panel in shown]
     lines = [text for pair in titles for text in pair]
-    room = Room(across=0.75, down=0.62).under(lines)
     height_in = rows * (3.11 + 0.19 * most_lines(lines)) + 0.3
-    figure, axes = at_places(style.NARROW_IN if narrow else style.WIDE_IN, height_in, rows, columns, room=room)
+    figure, axes = at_places(width_in, height_in, rows, columns, room=room.under(lines))
     for ax in axes[len(shown) :]:
         ax.set_visible(False)
     for ax, panel, texts in zip(axes, shown, titles, strict=False):
         both_units.title(ax, analysis.speed_unit, texts)
         _panel(ax, analysis, panel)
     return figure
+
+
+def _titles(group: Group, width_in: float) -> tuple[str, str]:
+    kmh, mph = (both_units.broken(span_name(group, unit), width_in) for unit in UNITS)
+    return kmh, mph
 
 
 def panels(analysis: Analysis) -> list[Panel]:
@@ -62,7 +69,7 @@ def lines_of(analysis: Analysis, panel: Panel) -> list[tuple[str, RunTrace | Mea
     lines: list[tuple[str, RunTrace | MeanCourse]] = []
     for result in analysis.setups:
         name = result.setup.name
-        runs = _runs(result, panel.span)
+        runs = _runs(result, panel.group)
         if name in panel.courses:
             lines.append((f"mean {name}", panel.courses[name]))
         lines += [(f"{name}, run {number} of {len(runs)}", trace) for number, trace in enumerate(runs, start=1)]
@@ -70,33 +77,35 @@ def lines_of(analysis: Analysis, panel: Panel) -> list[tuple[str, RunTrace | Mea
 
 
 def _compared(analysis: Analysis) -> list[Panel]:
-    """Bring the comparisons of one span together."""
-    found: dict[tuple[object, ...], Panel] = {}
-    for comparison in analysis.comparisons:
-        for span in comparison.timed_spans:
-            sides = ((comparison.reference, span.reference), (comparison.other, span.other))
-            courses = {name: summary.course for name, summary in sides if summary.course is not None}
-            if courses:
-                kind = (round(span.from_mps, 2), round(span.to_mps, 2), span.kind, span.how, span.gears)
-                found.setdefault(kind, Panel(span, {})).courses.update(courses)
-    return list(found.values())
+    """Bring the comparisons of one group together."""
+    found = []
+    for group in groups_of(analysis):
+        sides = [
+            side
+            for comparison, span in compared(analysis, group)
+            for side in ((comparison.reference, span.reference), (comparison.other, span.other))
+        ]
+        courses = {name: summary.course for name, summary in sides if summary.course is not None}
+        if courses:
+            found.append(Panel(group, courses))
+    return found
 
 
-def _runs(result: SetupResult, span: SpanComparison) -> list[RunTrace]:
-    return [run.trace for run in result.timed_spans if run.trace is not None and _belongs(run, span)]
+def _runs(result: SetupResult, group: Group) -> list[RunTrace]:
+    return [run.trace for run in runs_in(result.timed_spans, group) if run.trace is not None]
 
 
 def _panel(ax: Axes, analysis: Analysis, panel: Panel) -> None:
     unit = analysis.speed_unit
     for index, result in enumerate(analysis.setups):
         look = style.setup_style(index)
-        for trace in _runs(result, panel.span):
+        for trace in _runs(result, panel.group):
             speeds = [from_mps(v, unit) for v in trace.speed_mps]
             ax.plot(trace.time_s, speeds, color=look.dark, alpha=0.35, linewidth=0.9, zorder=2)
         course = panel.courses.get(result.setup.name)
         if course is not None:
             _mean(ax, course, unit, look, result.setup.name)
-    for target in (panel.span.from_mps, panel.span.to_mps):
+    for target in (panel.group.from_mps, panel.group.to_mps):
         if target > 0:
             ax.axhline(from_mps(target, unit), color=style.SOFT_INK, linewidth=0.9, linestyle=(0, (4, 3)), zorder=1)
     ax.set_xlim(left=-0.5)
@@ -109,22 +118,6 @@ def _mean(ax: Axes, course: MeanCourse, unit: str, look: style.SetupStyle, name:
     low, mean, high = ([from_mps(v, unit) for v in part] for part in (course.low_mps, course.mean_mps, course.high_mps))
     ax.fill_between(course.time_s, low, high, color=look.light, alpha=0.6, linewidth=0, zorder=1.5)
     ax.plot(course.time_s, mean, color=look.dark, linewidth=2.2, label=drawable(f"mean {name}"), zorder=3)
-
-
-def _title(span: SpanComparison, unit: str, *, broken: bool = False) -> str:
-    name = span_label(span.from_mps, span.to_mps, unit)
-    name = both_units.on_two_lines(name) if broken else name
-    if span.how == "roll-on" and span.gears:
-        return f"{name}, {ordinal(span.gears[0])} gear"
-    begun = f" from {ordinal(span.gears[0])} gear" if span.gears else ""
-    return f"{name}, {span.how}{begun}" if span.how else name
-
-
-def _belongs(run: TimedSpan, span: SpanComparison) -> bool:
-    same = abs(run.from_mps - span.from_mps) < _SAME_MPS and abs(run.to_mps - span.to_mps) < _SAME_MPS
-    if span.kind == "ride":
-        same = same and run.how == span.how and run.gears_alike == span.gears
-    return same
 
 
 def caption(analysis: Analysis) -> str:
@@ -142,16 +135,9 @@ def alt(analysis: Analysis) -> str:
     parts = []
     for panel in panels(analysis):
         means, differences = {}, []
-        for comparison in analysis.comparisons:
-            for span in comparison.timed_spans:
-                if _same_span(span, panel.span):
-                    means[comparison.reference], means[comparison.other] = span.reference, span.other
-                    differences.append(f"{comparison.other} {difference_words(span)} {comparison.reference}")
+        for comparison, span in compared(analysis, panel.group):
+            means[comparison.reference], means[comparison.other] = span.reference, span.other
+            differences.append(f"{comparison.other} {difference_words(span)} {comparison.reference}")
         told = [f"{name} {number(mean.mean_s)} s, mean of {count(mean.n, 'run')}" for name, mean in means.items()]
-        parts.append(f"{_title(panel.span, analysis.speed_unit)}: {'; '.join([*differences, *told])}")
+        parts.append(f"{span_name(panel.group, analysis.speed_unit)}: {'; '.join([*differences, *told])}")
     return f"{'. '.join(parts)}. Speed against time from the start, all runs."
-
-
-def _same_span(one: SpanComparison, other: SpanComparison) -> bool:
-    near = abs(one.from_mps - other.from_mps) < _SAME_MPS and abs(one.to_mps - other.to_mps) < _SAME_MPS
-    return near and (one.kind, one.how, one.gears) == (other.kind, other.how, other.gears)

@@ -1,8 +1,7 @@
-"""Timed runs: every run a mark, the mean a bar, one strip per span."""
+"""Timed runs: every run a mark, the mean a bar, one strip for each group of runs ridden alike."""
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 from matplotlib.axes import Axes
@@ -11,82 +10,59 @@ from matplotlib.figure import Figure
 from gearfit.report import both_units, style
 from gearfit.report.in_units import UNITS
 from gearfit.report.panels import Room, most_lines, panels
+from gearfit.report.run_groups import Group, compared, groups_of, runs_in, summary_of
 from gearfit.report.style import drawable, in_our_style
-from gearfit.results import Analysis, SpanComparison, SpanSummary, TimedSpan
-from gearfit.words import count, number, span_label
+from gearfit.results import Analysis, SpanComparison
+from gearfit.words import count, number, span_name
 
 #: Strips in one figure; the table has the rest.
-MOST_SPANS: Final = 8
-_SAME_SPEED_MPS: Final = 0.01
+MOST_STRIPS: Final = 6
 #: Room for a letter of a name, and for the mean beside a strip.
 _LETTER_IN: Final = 0.085
 _MEAN_IN: Final = 1.5
-Span = tuple[float, float]
+#: Height of a setup's row.
+_ROW_IN: Final = 0.32
 
 
 @in_our_style
 def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
-    """Draw one strip per span, one row per setup in it; None where no run was timed."""
-    spans = spans_of(analysis)[:MOST_SPANS]
-    if not spans:
+    """Draw one strip per group, one row per setup in it; None where no run was timed."""
+    groups = strips(analysis)
+    if not groups:
         return None
     rows = len(analysis.setups)
     names = [drawable(_shortened(result.setup.name)) for result in analysis.setups]
-    titles = [_titles(span, narrow=narrow) for span in spans]
+    width_in = style.NARROW_IN if narrow else style.WIDE_IN
+    left_in = 0.2 + _LETTER_IN * max(map(len, names))
+    titles = [_titles(group, width_in - left_in) for group in groups]
     lines = [text for pair in titles for text in pair]
     figure, axes = panels(
-        style.NARROW_IN if narrow else style.WIDE_IN,
-        len(spans) * (0.43 + 0.19 * most_lines(lines) + 0.38 * rows) + 0.4,
-        len(spans),
-        room=Room(left=0.2 + _LETTER_IN * max(map(len, names)), right=_MEAN_IN).under(lines),
+        width_in,
+        len(groups) * (0.43 + 0.19 * most_lines(lines) + _ROW_IN * rows) + 0.4,
+        len(groups),
+        room=Room(left=left_in, right=_MEAN_IN).under(lines),
     )
-    for ax, span, texts in zip(axes, spans, titles, strict=True):
+    for ax, group, texts in zip(axes, groups, titles, strict=True):
         both_units.title(ax, analysis.speed_unit, texts)
-        _strip(ax, analysis, span, names)
+        _strip(ax, analysis, group, names)
     axes[-1].set_xlabel("Time [s]")
     return figure
 
 
-def _titles(span: Span, *, narrow: bool) -> tuple[str, str]:
-    kmh, mph = (span_label(*span, unit) for unit in UNITS)
-    return (both_units.on_two_lines(kmh), both_units.on_two_lines(mph)) if narrow else (kmh, mph)
+def strips(analysis: Analysis) -> list[Group]:
+    """Return the groups that are drawn."""
+    return groups_of(analysis)[:MOST_STRIPS]
 
 
-def spans_of(analysis: Analysis) -> list[Span]:
-    """Return the spans that were timed in any setup, those compared first, each once."""
-    compared = [(span.from_mps, span.to_mps) for comparison in analysis.comparisons for span in comparison.timed_spans]
-    timed = sorted((run.from_mps, run.to_mps) for result in analysis.setups for run in result.timed_spans)
-    spans: list[Span] = []
-    for span in [*compared, *timed]:
-        if not any(_same(span, known) for known in spans):
-            spans.append(span)
-    return spans
+def _titles(group: Group, width_in: float) -> tuple[str, str]:
+    kmh, mph = (both_units.broken(span_name(group, unit), width_in) for unit in UNITS)
+    return kmh, mph
 
 
-def runs_in(runs: tuple[TimedSpan, ...], span: Span) -> list[TimedSpan]:
-    """Return the runs over one span."""
-    return [run for run in runs if _same((run.from_mps, run.to_mps), span)]
-
-
-def summary_of(analysis: Analysis, name: str, span: Span) -> SpanSummary | None:
-    """Return the mean of one setup's runs where a comparison has it; that of most runs where several have."""
-    found = [
-        compared.reference if comparison.reference == name else compared.other
-        for comparison in analysis.comparisons
-        for compared in comparison.timed_spans
-        if _same((compared.from_mps, compared.to_mps), span) and name in (comparison.reference, comparison.other)
-    ]
-    return max(found, key=lambda summary: summary.n, default=None)
-
-
-def _same(one: Span, other: Span) -> bool:
-    return all(math.isclose(a, b, abs_tol=_SAME_SPEED_MPS) for a, b in zip(one, other, strict=True))
-
-
-def _strip(ax: Axes, analysis: Analysis, span: Span, names: list[str]) -> None:
+def _strip(ax: Axes, analysis: Analysis, group: Group, names: list[str]) -> None:
     for index, result in enumerate(analysis.setups):
         look = style.setup_style(index)
-        runs = runs_in(result.timed_spans, span)
+        runs = runs_in(result.timed_spans, group)
         if runs:
             ax.hlines(
                 [index] * len(runs),
@@ -109,7 +85,7 @@ def _strip(ax: Axes, analysis: Analysis, span: Span, names: list[str]) -> None:
                 label=result.setup.name,
                 zorder=2,
             )
-        summary = summary_of(analysis, result.setup.name, span)
+        summary = summary_of(analysis, result.setup.name, group)
         if summary is not None and summary.n > 1:
             ax.plot(
                 [summary.mean_s] * 2,
@@ -137,35 +113,33 @@ def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
     text = (
         "Each mark is one run, the thin line its own 95 % interval, the bar the mean of the runs. Further left is "
-        "quicker; each strip has its own time axis."
+        "quicker; each strip has its own time axis and holds runs that were ridden alike."
     )
-    further = len(spans_of(analysis)) - MOST_SPANS
-    return f"{text} {count(further, 'further span')} in the table only." if further > 0 else text
+    further = len(groups_of(analysis)) - MOST_STRIPS
+    return f"{text} {count(further, 'further group')} in the table only." if further > 0 else text
 
 
 def alt(analysis: Analysis) -> str:
     """State what the figure shows to a reader who cannot see it."""
     parts = []
-    for span in spans_of(analysis)[:MOST_SPANS]:
+    for group in strips(analysis):
         told = []
         for result in analysis.setups:
-            times = [run.time_s.value for run in runs_in(result.timed_spans, span)]
+            times = [run.time_s.value for run in runs_in(result.timed_spans, group)]
             if times:
                 ends = number(times[0]) if len(times) == 1 else f"{number(min(times))} to {number(max(times))}"
                 told.append(f"{result.setup.name} {count(len(times), 'run')} of {ends} s")
         differences = [
-            f"{comparison.other} {difference_words(compared)} {comparison.reference}"
-            for comparison in analysis.comparisons
-            for compared in comparison.timed_spans
-            if _same((compared.from_mps, compared.to_mps), span)
+            f"{comparison.other} {difference_words(span)} {comparison.reference}"
+            for comparison, span in compared(analysis, group)
         ]
-        parts.append(f"{span_label(*span, analysis.speed_unit)}: {'; '.join([*differences, *told])}")
+        parts.append(f"{span_name(group, analysis.speed_unit)}: {'; '.join([*differences, *told])}")
     return f"{'. '.join(parts)}."
 
 
-def difference_words(compared: SpanComparison) -> str:
+def difference_words(span: SpanComparison) -> str:
     """Say what the difference of a span shows, to stand between the names of the two setups."""
-    difference = compared.difference_s
+    difference = span.difference_s
     if difference is None:
         return "cannot be compared from one run with"
     if difference.contains(0.0):

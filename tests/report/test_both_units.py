@@ -64,7 +64,10 @@ def test_words_of_a_unit_stand_in_groups_of_its_class() -> None:
     markup = inline(svg_bytes(figure), "runs", "alt-runs", "wide")
     titles = re.findall(r'<g class="(\w+)"> <text[^>]*>([^<]*)</text>', markup)
     spans = [title for title in titles if "to" in title[1]]
-    assert set(spans[:2]) == {("kmh", "0\xa0to\xa0100\xa0km/h"), ("mph", "0\xa0to\xa062.1\xa0mph\xa0(100\xa0km/h)")}
+    assert set(spans[:2]) == {
+        ("kmh", "0\xa0to\xa0100\xa0km/h, by stopwatch"),
+        ("mph", "0\xa0to\xa062.1\xa0mph\xa0(100\xa0km/h), by stopwatch"),
+    }
     assert {unit for unit, _ in titles} == {"kmh", "mph"}
     assert all({"kmh": "km/h", "mph": "mph"}[unit] in text for unit, text in titles)
 
@@ -79,3 +82,14 @@ def test_words_of_a_unit_stand_in_groups_of_its_class() -> None:
 )
 def test_round_numbers_on_a_scale(ends: tuple[float, float], expected: list[float]) -> None:
     assert both_units.round_ticks(*ends) == pytest.approx(expected)
+
+
+def test_a_title_breaks_behind_its_speeds() -> None:
+    tied = "37.3\xa0to\xa062.1\xa0mph\xa0(60\xa0to\xa0100\xa0km/h)"
+    assert both_units.broken(f"{tied} in third gear", 9.0) == f"{tied} in third gear"
+    assert both_units.broken(f"{tied} in third gear", 4.0) == f"{tied}\nin third gear"
+    two = tied.replace("\xa0(", "\n(")
+    assert both_units.broken(f"{tied} in third gear", 2.7) == f"{two}\nin third gear"
+    assert both_units.broken(tied, 2.7) == two
+    rest = "through the gears from second gear"
+    assert both_units.broken(f"{tied}, {rest}", 2.7) == f"{two},\nthrough the gears from\nsecond gear"

@@ -20,7 +20,7 @@ from gearfit.report import (
     timed_runs,
 )
 from gearfit.report.style import drawable, in_lines
-from gearfit.results import Analysis, Finding
+from gearfit.results import Analysis, Finding, TimedSpan
 from gearfit.units import MPS_PER_KMH
 from tests.report import example
 
@@ -165,11 +165,36 @@ def test_deviations() -> None:
 def test_timed_runs_and_means() -> None:
     analysis = example.two_setups()
     figure = drawn(timed_runs.draw(analysis))
-    assert [ax.get_title(loc="left") for ax in figure.axes] == ["0\xa0to\xa0100\xa0km/h", "60\xa0to\xa0100\xa0km/h"]
+    titles = [ax.get_title(loc="left") for ax in figure.axes]
+    assert titles == ["0\xa0to\xa0100\xa0km/h, by stopwatch", "60\xa0to\xa0100\xa0km/h, by stopwatch"]
     assert list(line(figure, 0, "before").get_xdata()) == [6.31, 6.55, 6.22, 6.6]
     assert line(figure, 0, "mean after").get_xdata()[0] == pytest.approx((6.01 + 5.83 + 6.36 + 6.0) / 4)
-    other = "37.3\xa0to\xa062.1\xa0mph\xa0(60\xa0to\xa0100\xa0km/h)"  # 60 and 100 km/h over 1.609344
+    other = "37.3\xa0to\xa062.1\xa0mph\xa0(60\xa0to\xa0100\xa0km/h), by stopwatch"  # 60 and 100 km/h over 1.609344
     assert [text.get_text() for text in figure.axes[1].texts] == [other, "one run", "one run"]
+
+
+@NARROW
+def test_a_strip_holds_only_runs_ridden_alike(narrow: bool) -> None:
+    analysis = example.found_runs()
+    lonely = TimedSpan("ride.gpx", 60 / 3.6, 100 / 3.6, 90.0, example.estimate(9.0, 0.1), "ride", "roll-on", (5,))
+    first = replace(analysis.setups[0], timed_spans=(*analysis.setups[0].timed_spans, lonely))
+    analysis = replace(analysis, setups=(first, analysis.setups[1]))
+    figure = drawn(timed_runs.draw(analysis, narrow=narrow))
+    titles = [" ".join(ax.get_title(loc="left").split()) for ax in figure.axes]
+    assert titles == [
+        "0 to 100 km/h, standing start",
+        "60 to 100 km/h in third gear",
+        "60 to 100 km/h, through the gears from second gear",
+        "60 to 100 km/h, by stopwatch",
+        "60 to 100 km/h in fifth gear",
+    ]
+    # 60 to 100 km/h: two runs of a manner in either setup, 3.9 and 4.1 s, and 0.3 s quicker; their mean lies among them
+    for strip in (1, 2, 3):
+        assert sorted(line(figure, strip, "before").get_xdata()) == pytest.approx([3.9, 4.1])
+        assert line(figure, strip, "mean after").get_xdata()[0] == pytest.approx(3.7)
+    # what nothing was compared with has a strip and no mean
+    assert list(line(figure, 4, "before").get_xdata()) == [9.0]
+    assert not [known for known in figure.axes[4].get_lines() if str(known.get_label()).startswith("mean")]
 
 
 @pytest.mark.parametrize(
@@ -212,8 +237,9 @@ def test_words_for_those_who_cannot_see_state_what_is_found() -> None:
         "before (14/43): every gear agrees with its tooth counts to within −0.1 to +0.1\xa0%."
     )
     assert timed_runs.alt(analysis).startswith(
-        "0\xa0to\xa0100\xa0km/h: after takes 0.37 s less than before; before 4 runs of 6.22 to 6.60 s; after 4 runs of "
-        "5.83 to 6.36 s. 60\xa0to\xa0100\xa0km/h: after cannot be compared from one run with before;"
+        "0\xa0to\xa0100\xa0km/h, by stopwatch: after takes 0.37 s less than before; before 4 runs of 6.22 to 6.60 s; "
+        "after 4 runs of 5.83 to 6.36 s. 60\xa0to\xa0100\xa0km/h, by stopwatch: after cannot be compared from one run "
+        "with before;"
     )
 
 

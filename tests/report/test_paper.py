@@ -6,8 +6,10 @@ import re
 from pathlib import Path
 
 import pytest
+from markupsafe import Markup
 
-from gearfit.report import paper
+from gearfit.report import page_tables, paper
+from gearfit.report.figures import DrawnFigure
 from gearfit.report.paper import Part
 from tests.report import example
 from tests.report.conftest import Reports
@@ -41,6 +43,15 @@ def test_what_still_finds_room_is_put_back() -> None:
     # "wide" is left out first and that is not enough; without "tall", 100 mm more than fit, there is room for it again
     parts = [Part("fixed", 700.0), Part("tall", 170.0, 1), Part("wide", 60.0, 2)]
     assert paper._beyond(parts) == {"tall"}
+
+
+def test_a_picture_taller_than_a_sheet_stays_on_the_screen() -> None:
+    tables = page_tables.key_figures(example.two_setups())
+    # half the width of the sheet is 96 mm: three times as high as wide is higher than a sheet, twice is not
+    for shape, left in ((3.0, {"timed-runs"}), (2.0, set())):
+        markup = Markup(f'<svg class="narrow" viewBox="0 0 100 {100 * shape}">')
+        picture = DrawnFigure("timed-runs", "", Markup(""), Markup(""), markup, [])
+        assert paper.left_to_the_screen(1, [], tables, [picture], [], 0) == left
 
 
 def test_the_page_says_what_is_not_on_paper(reports: Reports) -> None:
