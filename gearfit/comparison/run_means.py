@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,9 @@ from gearfit.fitting.quantiles import t_quantile
 from gearfit.results import Estimate, TimedSpan
 
 FloatArray = NDArray[np.float64]
+
+#: So that a run whose weight is all of it divides nothing by 0.
+_TINY: Final = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,12 +53,15 @@ def run_mean(times_s: FloatArray, own_se_s: FloatArray) -> RunMean:
     Notes
     -----
     Weights 1 / (tau^2 + se_i^2), tau^2 = max(0, s^2 - mean of se_i^2) the scatter between runs beyond their own errors
-    (s their standard deviation); the variance of the mean is
+    (s their standard deviation), scaled to sum 1; the variance of the mean is
 
-        sum w_i (t_i - mean)^2 / ((n - 1) sum w_i) ,
+        sum w_i^2 (t_i - mean)^2 / (1 - w_i) ,
 
-    that of G. Knapp and J. Hartung, Statistics in Medicine 22, 2693 (2003; from memory). With equal errors this is
-    s^2 / n. That of the runs' own errors alone, sum w_i^2 se_i^2 / (sum w_i)^2, stands beside it.
+    the second of the estimators for unequal variances of J. G. MacKinnon and H. White, Journal of Econometrics 29, 305
+    (1985; from memory). It holds whether the runs scatter as their weights say or all alike: that of G. Knapp and
+    J. Hartung (2003), which believes the weights, is too small where stated errors differ for reasons that have little
+    to do with the true ones. With equal errors it is s^2 / n. That of the runs' own errors alone, sum w_i^2 se_i^2,
+    stands beside it.
     """
     if times_s.size < 2:
         return RunMean(times_s, own_se_s, float(times_s[0]), None, float(own_se_s[0]), None, 0.0)
@@ -64,7 +71,7 @@ def run_mean(times_s: FloatArray, own_se_s: FloatArray) -> RunMean:
     weight = np.ones(times_s.size) if between + float(np.min(own)) == 0 else 1 / (between + own)
     weight = weight / weight.sum()
     mean = float(weight @ times_s)
-    shown = float(weight @ (times_s - mean) ** 2) / (times_s.size - 1)
+    shown = float(np.sum(weight**2 * (times_s - mean) ** 2 / np.maximum(1 - weight, _TINY)))
     least = float(weight**2 @ own)
     return RunMean(times_s, own_se_s, mean, shown**0.5, least**0.5, sd, max(1 / float(weight @ weight) - 1, 1.0))
 
