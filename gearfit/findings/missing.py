@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from gearfit.atmosphere import pressure_hpa
+from gearfit.bike import Conditions
 from gearfit.findings.facts import Facts
 from gearfit.recording import NO_ROWS_YET
 from gearfit.results import Finding
+from gearfit.spans.air import HOLDS_FROM, HOLDS_TO, power_factor
+from gearfit.words import number
 
 
 def find(facts: Facts) -> list[Finding]:
     """Say what is missing and what was left aside."""
-    return [*_setups(facts), *_bike(facts), *_timed(facts), *_files(facts)]
+    return [*_setups(facts), *_bike(facts), *_timed(facts), *_air(facts), *_files(facts)]
 
 
 def _setups(facts: Facts) -> list[Finding]:
@@ -69,6 +73,35 @@ def _timed(facts: Facts) -> list[Finding]:
             "sheet with the columns from_kmh, to_kmh, time_s, at least five in each setup.",
         )
     ]
+
+
+def _air(facts: Facts) -> list[Finding]:
+    """Name a correction to a reference state of the air that cannot be made, or does not hold; alike setups at once."""
+    said: dict[tuple[str, str], list[str]] = {}
+    for result in facts.results:
+        if (found := _correction(result.setup.conditions)) is not None:
+            said.setdefault(found, []).append(result.setup.name)
+    return [Finding("warning", code, f"{' and '.join(names)}: {text}") for (code, text), names in said.items()]
+
+
+def _correction(conditions: Conditions) -> tuple[str, str] | None:
+    """Code and text; None where nothing is asked for, or the correction holds."""
+    if conditions.correction is None:
+        return None
+    factor, pressure = power_factor(conditions), pressure_hpa(conditions)
+    if factor is None or pressure is None:
+        lacking = [] if conditions.temperature_c is not None else ["temperature_c"]
+        lacking += [] if pressure is not None else ["pressure_hpa (or altitude_m)"]
+        asked = f'[conditions] correction = "{conditions.correction}" needs {" and ".join(lacking)} as well'
+        return "correction-without-air", f"{asked}: without, no time is corrected. State what is missing in bike.toml."
+    if HOLDS_FROM <= factor <= HOLDS_TO:
+        return None
+    air = f"{number(pressure, 0)} hPa and {number(conditions.temperature_c, 0)} °C"
+    return (
+        "correction-out-of-range",
+        f"the correction {conditions.correction} is {number(factor)} at {air}; it holds from {number(HOLDS_FROM)} to "
+        f"{number(HOLDS_TO)}. Compare the times as ridden, in like air, and check the figures in [conditions].",
+    )
 
 
 def _files(facts: Facts) -> list[Finding]:
