@@ -52,7 +52,9 @@ def span_words(span: SpanPrediction, unit: str) -> str:
     """Say one span; "" where it is not reached or no start was seen."""
     if span.difference_s is None:
         return ""
-    gear = f" in {gear_name(span.gears[0])}" if span.how == "roll-on" and len(span.gears) == 1 else ""
+    gear = " through the gears" if span.how == "through the gears" else ""
+    if span.how == "roll-on" and len(span.gears) == 1:
+        gear = f" in {gear_name(span.gears[0])}"
     found = f"from {span_label(span.from_mps, span.to_mps, unit)}{gear} by {seconds_with_interval(span.difference_s)}"
     more = span.shifts_other - span.shifts_reference
     if more > 0:

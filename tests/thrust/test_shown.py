@@ -137,10 +137,12 @@ def span(shifts: int, how: str = "", gears: tuple[int, ...] = ()) -> SpanPredict
         (span(-1), ", with 1 fewer change of gear"),
         (span(-2), ", with 2 fewer changes of gear"),
         (span(0, "roll-on", (4,)), ""),
+        (span(1, "through the gears"), ", with 1 more change of gear"),
+        (span(0, "standing start"), ""),
     ],
 )
 def test_words_of_a_span(given: SpanPrediction, ending: str) -> None:
-    gear = " in fourth gear" if given.gears else ""
+    gear = {"roll-on": " in fourth gear", "through the gears": " through the gears"}.get(given.how, "")
     said = span_words(given, "kmh").replace("\N{NO-BREAK SPACE}", " ")
     interval = "(95 % interval -0.18 to -0.06 s)"
     assert said.replace("\N{MINUS SIGN}", "-") == f"from 0 to 100 km/h{gear} by -0.12 s {interval}{ending}"
