@@ -93,10 +93,9 @@ def courses(analysis: Analysis) -> list[Told]:
     """Return speed against time on paper with either gearing."""
     unit = from_mps(1.0, analysis.speed_unit)
     return [
-        _course(panel, gearing.name, gearing.course, unit)
+        _course(panel, name, course, unit)
         for panel, (_, swap) in enumerate(speed_course.with_courses(analysis))
-        for gearing in (swap.reference, swap.other)
-        if gearing.course is not None
+        for name, course in speed_course.to_one_speed(swap)
     ]
 
 
