@@ -24,7 +24,7 @@ from gearfit.fitting.streams import Material
 from gearfit.prediction.gearing import change_percent, tyre_factor
 from gearfit.recording import RideFolder, RideSetup
 from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, TimedSpan
-from gearfit.spans.asked import USUAL_SPANS, Span
+from gearfit.spans.asked import USUAL_SPANS, Span, each_once
 from gearfit.spans.find import find_runs
 from gearfit.thrust.compare import predicted_difference, with_swap
 from gearfit.thrust.swap import Asked
@@ -51,7 +51,8 @@ def analyse(
     regulation : {"UNECE R39", "49 CFR 393.82", "none"}, optional
         Rule for the speedometer; that of bike.toml where not given.
     spans : sequence of Span
-        Which standing starts and roll-ons are looked for in the rides, and predicted.
+        Which standing starts and roll-ons are looked for in the rides, and predicted;
+        one given twice, or nearly so, counts once.
     each : callable
         Goes through the setups as `map` does, see `gearfit.second_process`.
 
@@ -71,10 +72,11 @@ def analyse(
         raise ValueError(f"speed_unit is {speed_unit!r}; allowed are 'kmh' and 'mph'")
     fits = _fit(folder, each)
     against = rule(regulation or folder.bike.speedometer.regulation, unit=speed_unit)
-    judge = partial(_judge, folder.bike, against, speed_unit, spans)
+    asked = each_once(spans)
+    judge = partial(_judge, folder.bike, against, speed_unit, asked)
     results, unjudged = zip(*each(judge, list(zip(folder.setups, fits, strict=True))), strict=True)
     pairs = tuple(_compare(results[0], fits[0], result, fit) for result, fit in zip(results[1:], fits[1:], strict=True))
-    pairs = tuple(_with_swap(folder, pair, spans) for pair in pairs)
+    pairs = tuple(_with_swap(folder, pair, asked) for pair in pairs)
     comparisons = tuple(pair.comparison for pair in pairs)
     facts = Facts(folder, speed_unit, results, tuple(fits), pairs, unjudged)
     found = Analysis(folder.bike, speed_unit, results, comparisons, find(facts))

@@ -14,7 +14,7 @@ from gearfit.fitting.setup_fit import SetupFit
 from gearfit.recording import RideSetup
 from gearfit.results import How, LeftOutRun, TimedSpan
 from gearfit.spans.air import corrected
-from gearfit.spans.asked import USUAL_SPANS, Span, each_once
+from gearfit.spans.asked import USUAL_SPANS, Span
 from gearfit.spans.candidates import Candidate, at_rest, find_candidates
 from gearfit.spans.engine import EngineSpeeds
 from gearfit.spans.gears import engagements, shifts_in
@@ -97,8 +97,7 @@ def runs_in(
     """
     recorded = recorded or [Recorded(trace, trace.time_s, trace.engine_rpm) for trace in traces]
     parts = zip(traces, noises, engines or [None] * len(traces), recorded, strict=True)
-    asked = each_once(spans)
-    materials = [_material(*part, asked, keep_roughness) for part in parts]
+    materials = [_material(*part, spans, keep_roughness) for part in parts]
     most = envelope([material.pull for material in materials])
     timed: list[tuple[str, float, TimedSpan]] = []
     left_out: list[LeftOutRun] = []

@@ -7,9 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from gearfit.analysis import analyse
 from gearfit.comparison.timed_spans import compare_spans
 from gearfit.fitting.quantiles import estimate
 from gearfit.results import Comparison, How, SpanComparison, SpanSummary
+from gearfit.spans.asked import read_span
 from gearfit.thrust.compare import predicted_difference, with_swap
 from gearfit.thrust.swap import Asked
 from gearfit.thrust_results import SpanPrediction, SwapOnPaper
@@ -101,3 +103,21 @@ def test_each_span_is_predicted_once_and_those_asked_for_though_never_timed() ->
         (0.0, 22.0, ""),
     ]
     assert swap.spans[3].difference_s is not None
+
+
+def test_a_span_asked_for_twice_is_timed_and_predicted_once() -> None:
+    """60 mph is 96.56 km/h; nobody rode up to 150 km/h."""
+    folder, _ = analysed(False)
+    (before,) = folder.setups
+    after = replace(before, setup=replace(before.setup, name="after"))
+    two = replace(folder, bike=replace(folder.bike, setups=(before.setup, after.setup)), setups=(before, after))
+    once, twice = (
+        analyse(two, spans=[read_span(text) for text in asked])
+        for asked in (("0-60mph", "0-150kmh"), ("0-60mph", "0-60mph", "0-150kmh", "0-96.6kmh", "0-150kmh"))
+    )
+    n = len(once.setups[0].timed_spans)
+    assert n > 1
+    assert twice.setups[0].timed_spans == once.setups[0].timed_spans
+    compared = [found.comparisons[0] for found in (once, twice)]
+    assert [[span.reference.n for span in each.timed_spans] for each in compared] == [[n], [n]]
+    assert [len(each.swap.spans) for each in compared if each.swap is not None] == [2, 2]
