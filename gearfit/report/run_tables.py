@@ -62,8 +62,10 @@ def _found(analysis: Analysis) -> Table:
             ["; ".join(_change(shift, unit) for shift in run.shifts) or words.NOTHING for _, run in runs],
         ),
     ]
-    added = [text for start, text in _ADDED.items() if any(head.startswith(start) for head, _ in further)]
-    return table_of("Runs found in the rides", columns, " ".join([_SHIFTS, _DELAY, *added]), "runs")
+    said = [_SHIFTS] if any(run.shifts for _, run in runs) else []
+    said += [_DELAY]
+    said += [text for start, text in _ADDED.items() if any(head.startswith(start) for head, _ in further)]
+    return table_of("Runs found in the rides", columns, " ".join(said), "runs")
 
 
 def _further(analysis: Analysis, runs: list[Run]) -> list[Column]:

@@ -123,7 +123,7 @@ def _could_show(analysis: Analysis, shown: Sequence[Comparison]) -> list[Table]:
         ("As much by chance [%]", [_percent(span.permutation_p) for span in spans]),
         ("Least they could show [s]", [words.number(span.least_shown_s) for span in spans]),
         ("Runs for the measured difference", [_runs(span.runs_needed_per_setup) for span in spans]),
-        ("Runs for the predicted one", [_runs(span.runs_for_prediction) for span in spans]),
+        *with_words([("Runs for the predicted one", [_runs(span.runs_for_prediction) for span in spans])]),
     ]
     return [table_of("What these runs could show", columns, _COULD_SHOW, "could-show")]
 

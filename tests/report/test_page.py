@@ -10,10 +10,13 @@ from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
 import pytest
 
-from gearfit.report import story
-from gearfit.results import Analysis, Finding
+from gearfit.comparison.timed_spans import compare_spans
+from gearfit.report import story, write_report
+from gearfit.results import Analysis, Comparison, Finding
 from tests.report import example
 from tests.report.conftest import Reports
 
@@ -136,6 +139,34 @@ def test_cautions_defer_to_manual_and_law(reports: Reports) -> None:
     _, words = read(page_of(example.without_gears, reports))
     for part in ("closed road", "legal speed", "eyes on the road", "manual", "Local law and licensed practice"):
         assert part in words
+
+
+def test_runs_of_a_ride_without_any_engine_speed(tmp_path: Path) -> None:
+    made = example.found_runs()
+    setups = [
+        replace(
+            result,
+            samples=result.samples.assign(
+                engine_rpm=np.nan, ln_ratio=np.nan, gear=pd.array([None] * len(result.samples), dtype="Int64")
+            ).assign(left_out="no engine speed"),
+            left_out={"no engine speed": len(result.samples)},
+            gears=(),
+            ladder="none",
+            circumference=None,
+            lag_s=None,
+            timed_spans=tuple(replace(run, gears=(), shifts=()) for run in result.timed_spans),
+        )
+        for result in made.setups
+    ]
+    before, after = (result.timed_spans for result in setups)
+    compared = Comparison("before", "after", None, (), None, (), compare_spans(before, after))
+    files = write_report(replace(made, setups=tuple(setups), comparisons=(compared,)), tmp_path)
+    tags, words = read(files["report.html"].read_text("utf-8"))
+    shown = {attributes["id"] for tag, attributes in tags if tag == "section" and "id" in attributes}
+    assert {"key-figures", "timed-runs", "timed-spans", "could-show", "both-ways", "runs"} <= shown
+    assert not {"change-per-gear", "speed-against-rpm", "ratio-histogram", "gears", "changes"} & shown
+    assert "60 to 100 km/h, roll-on" in words
+    assert "Gears found 0 0" in words
 
 
 def test_a_machine_without_a_name_and_speeds_in_mph(reports: Reports) -> None:

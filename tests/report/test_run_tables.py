@@ -69,6 +69,7 @@ def test_what_else_a_run_shows_stands_beside_its_time() -> None:
     roll_on = dict(zip(table.head, table.rows[4], strict=True))
     assert [roll_on[name].text for name in table.head[5:9]] == ["–"] * 4
     assert "never instead of it" in table.remark
+    assert "Road and engine speed at which each gear was left" not in table.remark  # no run changed gear
 
 
 @pytest.mark.parametrize(
