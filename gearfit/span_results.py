@@ -100,6 +100,8 @@ class TimedSpan:
         Direction ridden, clockwise from north.
     corrected_time_s : Estimate or None
         Time at the reference state of the air, beside `time_s` and never instead of it; None where not asked for.
+    from_rest : bool
+        Whether it is a standing start, or part of one; hand-timed runs do not say.
     trace : RunTrace or None
         Course of the run; None for a hand-timed one.
     """
@@ -118,12 +120,16 @@ class TimedSpan:
     grade_percent: Estimate | None = None
     heading_deg: float | None = None
     corrected_time_s: Estimate | None = None
+    from_rest: bool = False
     trace: RunTrace | None = field(default=None, repr=False, compare=False)
 
     @property
     def gears_alike(self) -> tuple[int, ...]:
-        """What runs ridden alike share of their gears: the one they begin in; empty for starts and where not known."""
-        return () if self.how == "standing start" else self.gears[:1]
+        """What runs ridden alike share of their gears: the one they begin in; empty for starts and where not known.
+
+        Parts of starts are alike whatever gear they begin in: with other sprockets that may be another one.
+        """
+        return () if self.from_rest or self.from_mps == 0 else self.gears[:1]
 
 
 @dataclass(frozen=True)

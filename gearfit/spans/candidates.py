@@ -18,8 +18,8 @@ _STANDS_S: Final = 1.0
 _MOST_FALL_MPS: Final = 2.0
 #: Longer than this is no run, s.
 _LONGEST_S: Final = 90.0
-#: Who takes longer than this from rest to the lower speed of a roll-on has cruised before it (our assumption), s.
-_LONGEST_START_S: Final = 15.0
+#: On the way from rest a start gains at least this share of what it gains in a second within the span (ours).
+_LEAST_BEFORE: Final = 0.8
 #: An attempt that ended before its target got at least this far.
 _ATTEMPT: Final = 0.6
 
@@ -75,7 +75,7 @@ def find_candidates(trace: Trace, span: Span) -> list[Candidate]:
 def _whole(trace: Trace, span: Span, rest: BoolArray, first: int, last: int) -> Candidate | None:
     if trace.time_s[last] - trace.time_s[first] > _LONGEST_S:
         return None
-    standing = _from_rest(trace, rest, first)
+    standing = _from_rest(trace, rest, first, last)
     inside = slice(first, last + 1)
     return Candidate(span, first, last, standing, *_problem(trace, inside), whole=True)
 
@@ -95,10 +95,14 @@ def _fall(speed: FloatArray) -> float:
     return float(np.max(np.maximum.accumulate(speed) - speed))
 
 
-def _from_rest(trace: Trace, rest: BoolArray, first: int) -> bool:
-    """Whether the way up to a sample began from rest not long ago, without falling off."""
+def _from_rest(trace: Trace, rest: BoolArray, first: int, last: int) -> bool:
+    """Whether samples `first` to `last` are part of a start from rest: no falling off and no cruising before them."""
     before = np.flatnonzero(rest[: first + 1])
-    if before.size == 0 or trace.time_s[first] - trace.time_s[before[-1]] > _LONGEST_START_S:
+    if before.size == 0:
+        return False
+    time_s, speed = trace.time_s, trace.speed_mps
+    way_s, span_s = time_s[first] - time_s[before[-1]], time_s[last] - time_s[first]
+    if speed[first] * span_s < _LEAST_BEFORE * (speed[last] - speed[first]) * way_s:
         return False
     way = slice(int(before[-1]), first + 1)
     return not trace.broken[way][1:].any() and _fall(trace.speed_mps[way]) <= _MOST_FALL_MPS
@@ -112,4 +116,6 @@ def _ended(trace: Trace, span: Span, rest: BoolArray, first: int, last: int) -> 
     if reached < _ATTEMPT or trace.broken[first + 1 : first + top + 1].any():
         return None
     problem = f"aborted at {whole_speed(speed[top], 'kmh')}"
-    return Candidate(span, first, first + top, _from_rest(trace, rest, first), problem, float(speed[top]), whole=False)
+    return Candidate(
+        span, first, first + top, _from_rest(trace, rest, first, first + top), problem, float(speed[top]), whole=False
+    )

@@ -169,6 +169,7 @@ def _judged(
         time_s=time_s,
         kind="ride",
         how=_how(run, gears),
+        from_rest=run.standing,
         gears=gears,
         shifts=shifts_in(path, parts, trace.interval_s, recorded.rpm_time_s - timed.start_s, recorded.engine_rpm),
         errors_s=timed.errors_s,
@@ -183,9 +184,7 @@ def _judged(
 def _how(run: Candidate, gears: tuple[int, ...]) -> How:
     if run.span.from_mps == 0:
         return "standing start"
-    if len(gears) == 1:
-        return "roll-on"
-    return "through the gears" if run.standing or gears else "roll-on"
+    return "through the gears" if run.standing or len(gears) > 1 else "roll-on"
 
 
 def _left_out(trace: Trace, run: Candidate, time_s: float | None, reason: str) -> LeftOutRun:

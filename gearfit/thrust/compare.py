@@ -52,7 +52,7 @@ def predicted_difference(swap: SwapOnPaper | None, run: TimedSpan) -> Estimate |
     A hand-timed run, of which nobody noted how it was ridden, is one through the gears; where the spans hold none, the
     only way in which it was ridden, if there is but one.
     """
-    if swap is None or (run.how == "through the gears" and run.gears and not _as_in_a_start(swap, run)):
+    if swap is None or (run.how == "through the gears" and run.gears_alike and not _as_in_a_start(swap, run)):
         return None
     gears = run.gears if run.how == "roll-on" else ()
     same = [s for s in swap.spans if _same(Asked(s.from_mps, s.to_mps), Asked(run.from_mps, run.to_mps))]

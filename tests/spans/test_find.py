@@ -45,17 +45,22 @@ def ridden(at_s: list[float], speeds_mps: list[float], gear: FloatArray | None =
     return make_trace(time_s, np.interp(time_s, at_s, speeds_mps), gear=gears)
 
 
-@pytest.mark.parametrize(("cruise_s", "how"), [(60.0, "roll-on"), (2.0, "through the gears")])
+@pytest.mark.parametrize(("cruise_s", "how"), [(60.0, "roll-on"), (2.0, "roll-on"), (0.01, "through the gears")])
 def test_who_cruised_before_did_not_come_from_rest(cruise_s: float, how: str) -> None:
     trace = ridden([0, 5, 10, 10 + cruise_s, 14 + cruise_s, 17 + cruise_s], [0, 0, 14, 14, 28, 28])
     (run,) = runs_in([trace], [NOISE], [Span(60 / 3.6, 100 / 3.6)]).timed
     assert run.how == how
 
 
-def test_one_gear_all_the_way_is_a_roll_on_even_from_rest() -> None:
-    trace = ridden([0, 5, 8, 12, 15], [0, 0, 12, 28, 28], np.array([0.0, 0.0, 3.0, 3.0, 3.0]))
-    (run,) = runs_in([trace], [NOISE], [Span(60 / 3.6, 100 / 3.6)]).timed
-    assert (run.how, run.gears) == ("roll-on", (3,))
+def test_parts_of_a_start_are_alike_with_one_gear_and_with_one_shift_more() -> None:
+    """Another sprocket may put a shift into a span that took one gear before: that is what there is to compare."""
+    at_s, speeds_mps = [0.0, 5, 8, 12, 15], [0.0, 0, 12, 28, 28]
+    runs = []
+    for gears in ([0.0, 0.0, 2.0, 2.0, 2.0], [0.0, 0.0, 2.0, 3.9, 3.9]):
+        (run,) = runs_in([ridden(at_s, speeds_mps, np.array(gears))], [NOISE], [Span(60 / 3.6, 100 / 3.6)]).timed
+        runs.append(run)
+    assert [run.gears for run in runs] == [(2,), (2, 3)]
+    assert [(run.how, run.from_rest, run.gears_alike) for run in runs] == [("through the gears", True, ())] * 2
 
 
 @pytest.mark.parametrize(("rate_hz", "hidden"), [(1.0, True), (10.0, False)])
