@@ -29,9 +29,9 @@ def starts(ending: str) -> tuple[FoundRuns, float]:
 def test_receiver_and_reference_time_the_same_starts_alike() -> None:
     """Four starts to 50 km/h count in both, and their times agree within 0.1 s.
 
-    Seven rises from standing to 50 km/h are in both logs. Two took more than 2.5 times the quickest: ordinary riding. One
-    is left out in both, for reasons of their own: the receiver lost its signal for 10 s on the way (six remain in its log
-    if that one is not counted), the reference saw that it was ridden gently. One more rise ended at 42 km/h.
+    Seven rises from standing to 50 km/h are in both logs. Two took more than 2.5 times the quickest: ordinary riding.
+    One is left out in both, for reasons of their own: the receiver lost its signal for 10 s on the way (six remain in
+    its log if that one is not counted), the reference saw that it was ridden gently. One more rise ended at 42 km/h.
     """
     (receiver, a), (reference, b) = starts("nmea"), starts("gga")
     begun = [[(run.start_s or 0.0) + offset for run in one.timed] for one, offset in ((receiver, a), (reference, b))]
