@@ -68,7 +68,7 @@ def _several(analysis: Analysis, shown: Sequence[Comparison]) -> Table:
 def _found(analysis: Analysis, spans: Sequence[SpanComparison | None]) -> list[Column]:
     """Return the columns of differences; `None` stands for the reference itself."""
     standards = corrections(analysis)
-    corrected = f"Corrected by {standards[0]} [s]" if len(standards) == 1 else ""
+    corrected = f"Difference corrected by {standards[0]} [s]" if len(standards) == 1 else ""
     return [
         ("Difference [s]", [_difference(span) for span in spans]),
         *with_words([(corrected, [_corrected(span) for span in spans])] if corrected else []),

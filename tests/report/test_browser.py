@@ -112,7 +112,8 @@ def printed_pages(browser: Any, page: Path, paper: tuple[float, float]) -> int:
 def test_it_prints_on_three_pages_at_most(
     paper: tuple[float, float], browser: Any, ridden: Path, three: Path, reports: Reports
 ) -> None:
-    made = [reports(make)["report.html"] for make in (example.sheet_only, example.three_setups, example.crowded)]
+    makes = (example.sheet_only, example.three_setups, example.crowded, example.found_runs)
+    made = [reports(make)["report.html"] for make in makes]
     for page in (ridden, three, *made):
         assert 1 <= printed_pages(browser, page, paper) <= 3, page
 
@@ -132,16 +133,31 @@ SIZES = """
 """
 
 
-@pytest.mark.parametrize("setups", [2, 3])
-def test_printed_words_can_be_read(setups: int, browser: Any, ridden: Path, three: Path) -> None:
-    """Nothing is smaller than 8 pt on the width of A4 less the margins (our own measure)."""
-    opened(browser, ridden if setups == 2 else three)
+def on_paper(browser: Any, page: Path, script: str) -> Any:
+    """What a script finds on the page as it is printed, on the width of A4 less the margins."""
+    opened(browser, page)
     width = {"width": round(194 / 25.4 * 96), "height": 900, "deviceScaleFactor": 1, "mobile": False}
     browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", width)
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
-    sizes = browser.execute_script(SIZES)
+    found = browser.execute_script(script)
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
     browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+    return found
+
+
+def test_no_table_is_wider_than_the_paper(browser: Any, ridden: Path, three: Path, reports: Reports) -> None:
+    widths = """return [...document.querySelectorAll("section .scroll")].filter(box => box.getClientRects().length)
+        .map(box => [box.getAttribute("aria-label"), box.scrollWidth, box.clientWidth])"""
+    for page in (ridden, three, reports(example.found_runs)["report.html"]):
+        tables = on_paper(browser, page, widths)
+        assert len(tables) > 3
+        assert [found for found in tables if found[1] > found[2] + 1] == [], page
+
+
+@pytest.mark.parametrize("setups", [2, 3])
+def test_printed_words_can_be_read(setups: int, browser: Any, ridden: Path, three: Path) -> None:
+    """Nothing is smaller than 8 pt on the width of A4 less the margins (our own measure)."""
+    sizes = on_paper(browser, ridden if setups == 2 else three, SIZES)
     assert len(sizes) > 200
     assert [found for found in sizes if found[0] < 7.99] == []
 
