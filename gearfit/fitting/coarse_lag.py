@@ -31,8 +31,8 @@ def coarse_lag(stream: Stream) -> float:
         kept = moving(stream, speed, rpm)
         if kept.size < _LEAST_SAMPLES:
             return 0.0
-        v, n = speed[kept], rpm[kept]
-        sd = np.sqrt(speed_share2[kept] + (rpm_sd[kept] / n) ** 2 + _SLACK**2)
+        v, n = speed.take(kept), rpm.take(kept)
+        sd = np.sqrt(speed_share2.take(kept) + (rpm_sd.take(kept) / n) ** 2 + _SLACK**2)
         crowding = concentration(np.log(n / v), sd)
         if crowding > best:
             best, best_lag_s = crowding, float(lag_s)

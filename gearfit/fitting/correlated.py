@@ -55,16 +55,19 @@ class Weighting:
 
     def apply(self, columns: FloatArray) -> FloatArray:
         """Return S^-1 times `columns` ((n,) or (n, k), the latter fastest in column-major order)."""
-        weight, share = 1 / self.white_variance, self.speed_share
-        if columns.ndim == 2:
-            weight, share = weight[:, None], share[:, None]
-        weighted: FloatArray = columns * weight
+        if columns.ndim == 1:
+            return self.apply(columns[:, None])[:, 0]
+        weight = 1 / self.white_variance
         if self.bands is None:
-            return weighted
-        inner = solveh_banded(self.bands, share * weighted, lower=True, overwrite_b=True, check_finite=False)
-        inner *= weight * share
-        weighted -= inner
-        return weighted
+            return columns * weight[:, None]
+        share = weight * self.speed_share
+        inner: FloatArray = solveh_banded(
+            self.bands, columns * share[:, None], lower=True, overwrite_b=True, check_finite=False
+        )
+        for column, result in zip(columns.T, inner.T, strict=True):
+            result *= share
+            np.subtract(weight * column, result, out=result)
+        return inner
 
 
 def weighting(time_s: FloatArray, speed_mps: FloatArray, noise: Noise) -> Weighting:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 BIN: Final = 0.002
 _WIDTHS: Final = 6
@@ -33,23 +34,34 @@ def smooth_density(log_ratio: FloatArray, log_ratio_sd: FloatArray, weight: Floa
     """
     step = grid[1] - grid[0]
     density: FloatArray = np.zeros(grid.size)
-    cuts = np.unique(np.quantile(log_ratio_sd, np.linspace(0, 1, _WIDTHS + 1)))
-    count = max(cuts.size - 1, 1)
-    which = np.clip(np.searchsorted(cuts, log_ratio_sd, side="right") - 1, 0, count - 1)
-    members = np.bincount(which, minlength=count)
-    mean_square = np.bincount(which, log_ratio_sd**2, minlength=count) / np.maximum(members, 1)
+    which = _classes(log_ratio_sd)
+    members = np.bincount(which, minlength=_WIDTHS)
+    mean_square = np.bincount(which, log_ratio_sd**2, minlength=_WIDTHS) / np.maximum(members, 1)
     at = np.floor((log_ratio - grid[0]) / step + 0.5).astype(np.int64)
     inside = (at >= 0) & (at < grid.size)
     if not inside.all():
         which, at, weight = which[inside], at[inside], weight[inside]
-    counts = np.bincount(which * grid.size + at, weight, minlength=count * grid.size).reshape(count, grid.size)
-    for sd, crowd in zip(np.maximum(np.sqrt(mean_square), step / 2), counts, strict=True):
-        reach = int(np.ceil(4 * sd / step))
-        offset = step * np.arange(-reach, reach + 1)
-        kernel = np.exp(-0.5 * (offset / sd) ** 2)
-        spread = np.convolve(crowd, kernel / (kernel.sum() * step))
-        density += spread[reach : reach + grid.size]
+    counts = np.bincount(which * grid.size + at, weight, minlength=_WIDTHS * grid.size).reshape(_WIDTHS, grid.size)
+    sd = np.maximum(np.sqrt(mean_square), step / 2)
+    reach = np.ceil(4 * sd / step).astype(np.int64)
+    far = int(reach.max())
+    kernels = np.exp(-0.5 * (step * np.arange(-far, far + 1) / sd[:, None]) ** 2)
+    for i in np.flatnonzero(members):
+        kernel = kernels[i, far - reach[i] : far + reach[i] + 1]
+        spread = np.convolve(counts[i], kernel / (kernel.sum() * step))
+        density += spread[reach[i] : reach[i] + grid.size]
     return density
+
+
+def _classes(values: FloatArray) -> IntArray:
+    """Sort values into classes of one size, by value, and return the class of each; like values share one."""
+    rank = np.linspace(0, values.size - 1, _WIDTHS + 1)[1:-1]
+    lower = rank.astype(np.int64)
+    ordered = np.partition(values, np.concatenate([lower, lower + 1])) if values.size > 1 else np.repeat(values, 2)
+    which = np.zeros(values.size, dtype=np.int8)
+    for cut in ordered[lower] + (rank - lower) * (ordered[lower + 1] - ordered[lower]):
+        which += values >= cut
+    return which.astype(np.int64)
 
 
 def concentration(log_ratio: FloatArray, log_ratio_sd: FloatArray) -> float:

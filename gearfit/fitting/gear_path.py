@@ -15,7 +15,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.passage import PAUSE_S, bounds, passages
+from gearfit.fitting.medians import median
+from gearfit.fitting.passage import PAUSE_S, stretches
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -54,10 +55,10 @@ def most_likely_path(time_s: FloatArray, log_ratio: FloatArray, sd: FloatArray, 
     if n == 0:
         return np.empty(0, dtype=np.int64)
     step_s = np.diff(time_s, prepend=time_s[0])
-    usual_s = float(np.median(step_s[1:])) if n > 1 else 1.0
+    usual_s = median(step_s[1:]) if n > 1 else 1.0
     temper = min(1.0, max(_LEAST_TEMPER, usual_s / _INDEPENDENT_S))
     lead = max(_LEAST_LEAD, round(_LEAD_S / max(usual_s, 1e-3)))
-    away_s = np.clip(step_s, 0.02, PAUSE_S)
+    away_s = np.minimum(np.maximum(step_s, 0.02), PAUSE_S)
     leave = np.log(-np.expm1(-away_s / _STAY_S))
     enter = np.log(-np.expm1(-away_s / _AWAY_S) / centres.size)
     path, at_once = np.empty(n, dtype=np.int64), max(_AT_ONCE, 4 * lead)
@@ -129,25 +130,25 @@ def _score(table: FloatArray, lead: int, room: int) -> None:
 
     (W, G + 3, K): a row for each gear, for none, for what leaving a gear scores and for what entering one scores.
     """
-    size, _, count = table.shape
+    size, rows, count = table.shape
     count -= room
+    score = np.zeros((rows - 2, count))
+    gears, none = score[:-1], score[-1]
     for step in range(lead + size):
         before, at = divmod(step - lead, size)
         now = table[at, :, room + before : room + before + count]
-        if step == 0:
-            score = now[:-2].copy()
-            gears, none = score[:-1], score[-1]
-        else:
-            leaving = gears.max(axis=0) + now[-2]
+        if step > 0:
+            leaving = np.maximum.reduce(gears, axis=0)
+            leaving += now[-2]
             np.maximum(gears, none + now[-1], out=gears)
             np.maximum(none, leaving, out=none)
-            score += now[:-2]
+        score += now[:-2]
         if before == 0:
             now[:-2] = score
 
 
 def _short_ones_out(time_s: FloatArray, path: IntArray) -> IntArray:
-    number = passages(time_s, path)
-    first, last = bounds(number)
-    short = (last - first + 1 < _LEAST_SAMPLES) | (time_s[last] - time_s[first] < _LEAST_S)
-    return np.where(np.append(~short, False)[number], path, -1)
+    first = stretches(time_s, path)
+    length = np.diff(first, append=path.size)
+    short = (length < _LEAST_SAMPLES) | (time_s[first + length - 1] - time_s[first] < _LEAST_S)
+    return np.repeat(np.where(short, -1, path[first]), length)

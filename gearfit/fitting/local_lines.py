@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from gearfit.fitting.places import Places
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 #: A line needs samples at this many moments at least.
 _LEAST: Final = 4
@@ -44,18 +45,24 @@ class Series:
         (n,), (n,) float
             Value and its rate of change, 1/s.
         """
-        last = self._time_s.size - 1
-        if last < 1:
+        if self._time_s.size < 2:
             return np.full(at_s.size, np.nan), np.full(at_s.size, np.nan)
-        before = np.clip(self._places.before(at_s) - 1, 0, last - 1)
-        start_s, start = self._time_s.take(before), self._values.take(before)
-        before += 1
-        gap_s = self._time_s.take(before) - start_s
-        rate = (self._values.take(before) - start) / gap_s
-        value = start + rate * (at_s - start_s)
-        bad = ~((gap_s <= largest_gap_s) & (at_s >= self._time_s[0]) & (at_s <= self._time_s[-1]))
-        value[bad] = rate[bad] = np.nan
+        after, good = self._between(at_s, largest_gap_s)
+        value, rate = self._crossing(at_s, after)
+        value[~good] = rate[~good] = np.nan
         return value, rate
+
+    def _crossing(self, at_s: FloatArray, after: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Straight lines through sample `after` and the one before it: value and rate of change at each moment."""
+        start_s, start = self._time_s.take(after - 1), self._values.take(after - 1)
+        rate = (self._values.take(after) - start) / (self._time_s.take(after) - start_s)
+        return start + rate * (at_s - start_s), rate
+
+    def _between(self, at_s: FloatArray, largest_gap_s: float) -> tuple[IntArray, NDArray[np.bool_]]:
+        """Upper neighbour of each moment (some sample but the first), and whether both are neighbours and near."""
+        after = np.minimum(np.maximum(self._places.before(at_s), 1), self._time_s.size - 1)
+        near = np.append(False, self._gaps_s <= largest_gap_s).take(after)
+        return after, near & (at_s >= self._time_s[0]) & (at_s <= self._time_s[-1])
 
     def line(self, at_s: FloatArray, half_width_s: float) -> tuple[FloatArray, FloatArray]:
         """Fit a straight line to the samples within `half_width_s` of each moment.
@@ -76,9 +83,34 @@ class Series:
         value[bad] = rate[bad] = np.nan
         return value, rate
 
+    def line_or_interpolated(
+        self, at_s: FloatArray, half_width_s: float, largest_gap_s: float
+    ) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+        """Fit lines, as `line`, and interpolate where there is none; NaN where `interpolated` gives none.
+
+        The series has two samples at least.
+
+        Returns
+        -------
+        (n,), (n,), (n,) bool
+            Value, its rate of change (NaN unless interpolated), 1/s, and whether it is of a line.
+        """
+        value, _ = self.line(at_s, half_width_s)
+        after, good = self._between(at_s, largest_gap_s)
+        lined = good & np.isfinite(value)
+        rest = np.flatnonzero(good & ~lined)
+        rate = np.full(at_s.size, np.nan)
+        value[~good] = np.nan
+        value[rest], rate[rest] = self._crossing(at_s[rest], after[rest])
+        return value, rate, lined
+
     @cached_property
     def _places(self) -> Places:
         return Places(self._time_s)
+
+    @cached_property
+    def _gaps_s(self) -> FloatArray:
+        return np.diff(self._time_s)
 
     @cached_property
     def _middle(self) -> float:

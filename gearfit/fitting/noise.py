@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.fitting.correlated import Noise
+from gearfit.fitting.medians import median
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -48,15 +49,20 @@ def scatter(residual: FloatArray, speed_mps: FloatArray) -> tuple[float, float] 
     """
     if residual.size < _LEAST_SAMPLES:
         return None
-    inverse, residual2 = 1 / speed_mps**2, residual**2 / _CLIP_LOSS
-    typical = 1.4826 * float(np.median(np.abs(residual)))
+    inverse, residual2 = 1 / speed_mps**2, residual**2
+    typical = 1.4826 * median(np.abs(residual))
     speed_part, rpm_part = 0.5 * typical**2 / float(np.mean(inverse)), 0.5 * typical**2
+    variance, squared, weight, sloped = (np.empty_like(inverse) for _ in range(4))
     for _ in range(8):
-        variance = speed_part * inverse + rpm_part
-        squared = np.minimum(residual2, _CLIP / _CLIP_LOSS * variance)
-        weight = 1 / variance**2
-        sloped = weight * inverse
-        a, b, c = float(sloped @ inverse), float(weight @ inverse), float(np.sum(weight))
+        np.multiply(inverse, speed_part, out=variance)
+        variance += rpm_part
+        np.multiply(variance, _CLIP, out=squared)
+        np.minimum(squared, residual2, out=squared)
+        squared /= _CLIP_LOSS
+        np.multiply(variance, variance, out=weight)
+        np.reciprocal(weight, out=weight)
+        np.multiply(weight, inverse, out=sloped)
+        a, b, c = float(sloped @ inverse), float(np.sum(sloped)), float(np.sum(weight))
         p, q = float(sloped @ squared), float(weight @ squared)
         determinant = a * c - b * b
         if determinant <= _ALIKE * a * c:
@@ -118,17 +124,18 @@ def noise_of(
 
 def _autocovariance(time_s: FloatArray, error: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Mean product of errors at lags up to 6 s: lags, covariances, numbers of pairs."""
-    usual_s = float(np.median(np.diff(time_s)))
+    usual_s = median(np.diff(time_s))
     steps = _steps(max(_LONGEST_S / usual_s, 1.0))
     lag_s, covariance, pairs = [], [], []
     for step in steps[steps < error.size]:
         apart = time_s[step:] - time_s[:-step]
-        near = (np.abs(apart - step * usual_s) < 0.5 * usual_s).astype(np.float64)
-        count = float(np.sum(near))
+        near = np.abs(apart - step * usual_s) < 0.5 * usual_s
+        count = np.count_nonzero(near)
         if count < _LEAST_SAMPLES:
             continue
-        lag_s.append(float(near @ apart) / count)
-        covariance.append(float((near * error[step:]) @ error[:-step]) / count)
+        weight = near.astype(np.float64)
+        lag_s.append(float(weight @ apart) / count)
+        covariance.append(float((weight * error[step:]) @ error[:-step]) / count)
         pairs.append(count)
     return np.array(lag_s), np.array(covariance), np.array(pairs)
 
@@ -142,11 +149,8 @@ def _steps(longest: float) -> IntArray:
 def _decay(lag_s: FloatArray, covariance: FloatArray, pairs: FloatArray) -> tuple[float, float]:
     """Fit size x exp(-lag/time), size at least 0."""
     weight = pairs / (1 + lag_s)
-    best = (np.inf, 0.0, _USUAL_TIME_S)
-    for time in _TIMES_S:
-        shape = np.exp(-lag_s / time)
-        size = max(0.0, float(np.sum(weight * shape * covariance) / np.sum(weight * shape**2)))
-        misfit = float(np.sum(weight * (covariance - size * shape) ** 2))
-        if misfit < best[0]:
-            best = (misfit, size, float(time))
-    return best[1], best[2]
+    shape = np.exp(-lag_s / _TIMES_S[:, None])
+    size = np.maximum(0.0, np.sum(weight * shape * covariance, axis=1) / np.sum(weight * shape**2, axis=1))
+    misfit = np.sum(weight * (covariance - size[:, None] * shape) ** 2, axis=1)
+    best = int(np.argmin(misfit))
+    return float(size[best]), float(_TIMES_S[best])

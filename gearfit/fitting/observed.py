@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.fitting.places import Places
 from gearfit.fitting.stream import Stream
 
 FloatArray = NDArray[np.float64]
@@ -66,8 +67,8 @@ class Observed:
     @cached_property
     def _ends(self) -> tuple[IntArray, IntArray]:
         """First and last sample of the window around each."""
-        before = np.searchsorted(self.time_s, self.time_s - self.window_s / 2)
-        return before, np.searchsorted(self.time_s, self.time_s + self.window_s / 2, side="right") - 1
+        places = Places(self.time_s)
+        return places.before(self.time_s - self.window_s / 2), places.until(self.time_s + self.window_s / 2) - 1
 
     def _rate(self, values: FloatArray) -> FloatArray:
         before, after = self._ends
@@ -82,8 +83,8 @@ def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
     rpm, rpm_rate = stream.engine_at_speed(lag_s)
     rpm_sd = stream.rpm_sd_at_speed
     keep = moving(stream, speed, rpm)
-    time_s, speed, rpm = stream.time_s[keep], speed[keep], rpm[keep]
-    speed_sd, rpm_sd = stream.speed_sd_mps[keep], rpm_sd[keep]
+    time_s, speed, rpm = stream.time_s.take(keep), speed.take(keep), rpm.take(keep)
+    speed_sd, rpm_sd = stream.speed_sd_mps.take(keep), rpm_sd.take(keep)
     usual_s = stream.interval_s
     return Observed(
         index=keep,
@@ -95,7 +96,7 @@ def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
         log_ratio=np.log(rpm / speed),
         log_ratio_sd=np.sqrt((speed_sd / speed) ** 2 + (rpm_sd / rpm) ** 2),
         seconds=np.full(keep.size, usual_s),
-        rpm_rate=rpm_rate[keep],
+        rpm_rate=rpm_rate.take(keep),
         window_s=2 * max(_HALF_WINDOW_S, 1.01 * usual_s),
     )
 

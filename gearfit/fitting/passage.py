@@ -18,15 +18,19 @@ PAUSE_S: Final = 3.0
 SETTLE_S: Final = 0.35
 
 
+def stretches(time_s: FloatArray, path: IntArray) -> IntArray:
+    """Return the first sample of each unbroken stretch in one gear or in none (of at least one sample in all)."""
+    return np.append(0, np.flatnonzero((path[1:] != path[:-1]) | (np.diff(time_s) > PAUSE_S)) + 1)
+
+
 def passages(time_s: FloatArray, path: IntArray) -> IntArray:
     """Give each unbroken stretch in one gear its number 0, 1, 2 …; -1 where in none."""
     if path.size == 0:
         return np.empty(0, dtype=np.int64)
-    breaks = np.flatnonzero((path[1:] != path[:-1]) | (np.diff(time_s) > PAUSE_S)) + 1
-    start = np.concatenate([[0], breaks])
-    engaged = path[start] >= 0
+    first = stretches(time_s, path)
+    engaged = path[first] >= 0
     number = np.where(engaged, np.cumsum(engaged) - 1, -1)
-    return np.repeat(number, np.diff(start, append=path.size))
+    return np.repeat(number, np.diff(first, append=path.size))
 
 
 def bounds(number: IntArray) -> tuple[IntArray, IntArray]:

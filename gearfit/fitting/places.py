@@ -26,16 +26,16 @@ class Places:
     Parameters
     ----------
     time_s : (m,) float
-        Ascending, finite; m at least 1.
+        Ascending, finite.
     """
 
     def __init__(self, time_s: FloatArray) -> None:
         self._time_s = np.append(time_s, np.inf)
-        span_s = float(time_s[-1] - time_s[0])
+        span_s = float(time_s[-1] - time_s[0]) if time_s.size else 0.0
         self._slots_per_s = time_s.size / span_s if span_s > 0 else 0.0
         inside = np.bincount(self._slot(time_s))
         self._before_slot = np.cumsum(inside) - inside
-        self._most = int(inside.max())
+        self._most = int(inside.max(initial=0))
 
     def before(self, at_s: FloatArray) -> IntArray:
         """Count the times of the series before each moment: (n,) to (n,)."""
@@ -48,7 +48,7 @@ class Places:
     def _count(
         self, at_s: FloatArray, passed: Callable[..., NDArray[np.bool_]], side: Literal["left", "right"]
     ) -> IntArray:
-        if self._most > _MOST_IN_A_SLOT:
+        if not 0 < self._most <= _MOST_IN_A_SLOT:
             return np.searchsorted(self._time_s[:-1], at_s, side)
         place = self._before_slot.take(self._slot(at_s), mode="clip")
         for _ in range(self._most):

@@ -61,12 +61,20 @@ def _usual_noise(residual: FloatArray, speed_mps: FloatArray) -> Noise:
     return Noise(_FEW_WHITE_MPS, max(found, _FEW_CORRELATED_MPS), _FEW_CORRELATION_S, _FEW_RELATIVE)
 
 
+def with_slack(log_ratio_sd: FloatArray) -> FloatArray:
+    """Return standard errors with the slack about a gear's centre in them."""
+    return np.sqrt(log_ratio_sd**2 + SLACK**2)
+
+
 def standard_errors(observed: Sequence[Observed], centres: FloatArray) -> list[FloatArray]:
     """Return the standard errors of the samples' ln ratios as their scatter about the gears' centres shows them."""
-    stated = [np.hypot(o.log_ratio_sd, SLACK) for o in observed]
+    stated = [with_slack(o.log_ratio_sd) for o in observed]
     log_ratio = np.concatenate([o.log_ratio for o in observed])
     ascending = np.sort(centres)
-    residual = log_ratio - ascending[np.searchsorted((ascending[1:] + ascending[:-1]) / 2, log_ratio)]
+    nearest = np.zeros(log_ratio.size, dtype=np.int64)
+    for middle in (ascending[1:] + ascending[:-1]) / 2:
+        nearest += log_ratio > middle
+    residual = log_ratio - ascending[nearest]
     near = np.abs(residual) < 4 * np.concatenate(stated)
     found = scatter(residual[near], np.concatenate([o.speed_mps for o in observed])[near])
     if found is None:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.fitting.local_lines import Series
+from gearfit.fitting.medians import median
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -70,7 +71,7 @@ class Stream:
     @cached_property
     def rpm_interval_s(self) -> float:
         """Usual time between two engine speeds, s; infinite with fewer than two."""
-        return float(np.median(np.diff(self.rpm_time_s))) if self.rpm_time_s.size > 1 else np.inf
+        return median(np.diff(self.rpm_time_s)) if self.rpm_time_s.size > 1 else np.inf
 
     @property
     def fast(self) -> bool:
@@ -103,7 +104,7 @@ class Stream:
     @cached_property
     def interval_s(self) -> float:
         """Usual time between two speeds, s; 1 with fewer than two."""
-        return float(np.median(np.diff(self.time_s))) if self.time_s.size > 1 else 1.0
+        return median(np.diff(self.time_s)) if self.time_s.size > 1 else 1.0
 
     @cached_property
     def rpm_sd_at_speed(self) -> FloatArray:
@@ -114,12 +115,11 @@ class Stream:
         """Engine speed at each speed, its slope between the neighbours, and where the engine speed was smoothed."""
         at_s = self.time_s - lag_s
         largest_gap_s = max(_SMALLEST_GAP_S, _MAX_INTERVALS * self.rpm_interval_s)
-        value, slope = self._series.interpolated(at_s, largest_gap_s)
-        smooth = np.zeros(at_s.size, dtype=bool)
         if self.fast:
-            smooth_value, _ = self._series.line(at_s, self._window_s)
-            smooth = np.isfinite(smooth_value) & np.isfinite(value)
-            value = np.where(smooth, smooth_value, value)
+            value, slope, smooth = self._series.line_or_interpolated(at_s, self._window_s, largest_gap_s)
+        else:
+            value, slope = self._series.interpolated(at_s, largest_gap_s)
+            smooth = np.zeros(at_s.size, dtype=bool)
         return np.maximum(value, 1.0), slope, smooth
 
     @property

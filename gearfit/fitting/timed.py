@@ -17,9 +17,10 @@ from gearfit.fitting.known_ladder import INDEPENDENT_S, LadderFit, fit_shift
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.lag_step import improve
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.medians import median
 from gearfit.fitting.observed import Observed, observe
 from gearfit.fitting.ridden import renumbered, surely_ridden
-from gearfit.fitting.settled_samples import SLACK, in_gear, standard_errors
+from gearfit.fitting.settled_samples import SLACK, in_gear, standard_errors, with_slack
 from gearfit.fitting.starts import place_by_starts
 from gearfit.fitting.state import PRIOR_LAG_SD_S, State, lag_beliefs, started
 from gearfit.fitting.stream import Stream
@@ -123,7 +124,7 @@ def _fit(states: Sequence[State], ladder: Ladder | None, by_starts: LadderFit | 
     if reason:
         return _none_found(states, observed, None, reason, np.empty(0))
     stated = ladder.log_ratio if ladder is not None and ladder.origin == "tooth counts" else None
-    sd = [np.hypot(o.log_ratio_sd, SLACK) for o in observed]
+    sd = [with_slack(o.log_ratio_sd) for o in observed]
     for _ in range(_ROUNDS):
         paths = [most_likely_path(o.time_s, o.log_ratio, s, centres) for o, s in zip(observed, sd, strict=True)]
         centres = _follow(observed, paths, sd, centres)
@@ -179,12 +180,14 @@ def _follow(
 ) -> FloatArray:
     """Move each gear's centre to the median of its samples, gears without samples along with the others."""
     moved = np.full(centres.size, np.nan)
+    path, error = np.concatenate(paths), np.concatenate(sd)
+    log_ratio = np.concatenate([o.log_ratio for o in observed])
     for g in range(centres.size):
-        values = np.concatenate([o.log_ratio[p == g] for o, p in zip(observed, paths, strict=True)])
-        errors = np.concatenate([s[p == g] for s, p in zip(sd, paths, strict=True)])
+        inside = path == g
+        values, errors = log_ratio[inside], error[inside]
         if values.size >= _FOLLOW:
-            sharp = errors <= np.median(errors)
-            moved[g] = float(np.median(values[sharp]))
+            sharp = errors <= median(errors)
+            moved[g] = median(values[sharp])
     common = float(np.nanmedian(moved - centres)) if np.isfinite(moved).any() else 0.0
     return np.where(np.isfinite(moved), moved, centres + common)
 

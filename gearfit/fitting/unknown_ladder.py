@@ -71,12 +71,13 @@ def find_steps(observed: Sequence[Observed]) -> Steps:
     none = np.empty(0)
     log_ratio = np.concatenate([o.log_ratio for o in observed])
     if log_ratio.size < 20:
-        return Steps(none, np.nan, np.nan, f"{log_ratio.size} moving samples are too few to find gears in")
+        return Steps(none, np.nan, np.nan, _too_few_text(log_ratio.size))
     shown = [_noise(o) for o in observed]
-    sd = np.concatenate([np.hypot(noise, _LEAST_WIDTH) for noise in shown])
+    sd = np.sqrt(np.concatenate(shown) ** 2 + _LEAST_WIDTH**2)
     seconds = np.concatenate([o.seconds for o in observed])
     still = _still_share(observed, shown)
-    steady = np.concatenate([_steady(o, noise) for o, noise in zip(observed, shown, strict=True)])
+    with np.errstate(invalid="ignore"):
+        steady = np.concatenate([np.abs(o.ratio_rate) * o.window_s for o in observed]) < 3 * np.sqrt(2) * sd
     if still < LEAST_STILL:
         return Steps(none, still, np.nan, _no_steps_text(still))
     if seconds[steady].sum() < 5:
@@ -100,7 +101,9 @@ def find_steps(observed: Sequence[Observed]) -> Steps:
 
 
 def not_stepped(observed: Sequence[Observed]) -> str:
-    """Say why these samples cannot come from a stepped gearbox; empty where they can."""
+    """Say why these samples cannot show a stepped gearbox; empty where they can."""
+    if not any(o.log_ratio.size for o in observed):
+        return _too_few_text(0)
     still = _still_share(observed, [_noise(o) for o in observed])
     return _no_steps_text(still) if still < LEAST_STILL else ""
 
@@ -123,12 +126,6 @@ def _still_share(observed: Sequence[Observed], shown: Sequence[FloatArray]) -> f
         if changing_s >= _ENOUGH_CHANGE_S:
             break
     return still_s / changing_s if changing_s >= 5 else np.nan
-
-
-def _steady(o: Observed, noise: FloatArray) -> NDArray[np.bool_]:
-    with np.errstate(invalid="ignore"):
-        result: NDArray[np.bool_] = np.abs(o.ratio_rate) * o.window_s < 3 * np.sqrt(2) * np.hypot(noise, _LEAST_WIDTH)
-    return result
 
 
 def _noise(o: Observed) -> FloatArray:
@@ -164,6 +161,10 @@ def _peaks(grid: FloatArray, density: FloatArray, width: FloatArray) -> list[int
         if density[peak] >= _LEAST_CONTRAST * max(left, right):
             taken.append(int(peak))
     return taken
+
+
+def _too_few_text(moving: int) -> str:
+    return f"{moving} moving samples are too few to find gears in"
 
 
 def _no_steps_text(still: float) -> str:

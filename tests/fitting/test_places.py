@@ -39,3 +39,8 @@ def test_as_numpy_searches(kind: str, n: int) -> None:
     places = Places(time_s)
     assert (places.before(at_s) == np.searchsorted(time_s, at_s)).all()
     assert (places.until(at_s) == np.searchsorted(time_s, at_s, side="right")).all()
+
+
+def test_an_empty_series() -> None:
+    places, at_s = Places(np.empty(0)), np.array([0.0, 1.0])
+    assert places.before(at_s).tolist() == places.until(at_s).tolist() == [0, 0]

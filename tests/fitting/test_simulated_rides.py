@@ -136,3 +136,19 @@ def test_two_logs_of_one_setup_narrow_the_levels() -> None:
     assert both.passages.sum() > single.passages.sum()
     assert both.log_ratio == pytest.approx(one.true_level, abs=0.008)
     assert np.all(np.diag(both.covariance) < 1.1 * np.diag(single.covariance))
+
+
+def test_a_log_that_never_moves() -> None:
+    """It shows no gears, tooth counts or not; beside a ride it changes nothing."""
+    ride = ridden(MACHINES[0], 3, Logger())
+    (stream,) = ride.streams
+    ladder = from_teeth(ride.machine.bike, ride.machine.bike.setup("before"))
+    standing = replace(stream, speed_mps=np.zeros_like(stream.speed_mps))
+    for known in (ladder, None):
+        found = fit_timed([standing], known)
+        assert found.levels is None
+        assert found.reason == "0 moving samples are too few to find gears in"
+    alone, both = fit_timed([stream], ladder).levels, fit_timed([stream, standing], ladder).levels
+    assert alone is not None
+    assert both is not None
+    np.testing.assert_allclose(both.log_ratio, alone.log_ratio, rtol=1e-9)
