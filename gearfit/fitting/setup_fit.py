@@ -52,9 +52,23 @@ def gather_setup(ride: RideSetup) -> Material:
     Raises
     ------
     LogError
-        Not one sample has both speed and engine speed, and no run was timed either; the message says why.
+        Nothing in it can be used, not even speeds in which runs might be found; the message says why.
     """
     material = gather(ride.recordings)
+    if not material.tracks:
+        demand_use(ride, material)
+    return material
+
+
+def demand_use(ride: RideSetup, material: Material) -> None:
+    """Make sure that a setup tells something beside the runs that may be found in its speeds.
+
+    Raises
+    ------
+    LogError
+        Not one sample has both speed and engine speed, no run was timed by hand, and no instrument can be judged; the
+        message says why.
+    """
     held = bool(material.tracks) and bool(np.any(material.reasons == HELD_RPM_SHEET))
     usable = bool(material.streams) or material.sheet.rows.size > 0 or held or _has_shown_and_true(material)
     if not usable and not any(len(recording.runs) or recording.odometer for recording in ride.recordings):
@@ -65,7 +79,6 @@ def gather_setup(ride: RideSetup) -> Material:
             "no sample has both a speed and an engine speed",
             "Add a log with both, or a sheet with the columns gear, rpm and speed_kmh or speed_mph",
         )
-    return material
 
 
 def _has_shown_and_true(material: Material) -> bool:
