@@ -249,3 +249,8 @@ class SpanComparison:
     least_shown_s: float | None = None
     runs_for_prediction: int | None = None
     corrected_difference_s: Estimate | None = None
+
+    @property
+    def gears_alike(self) -> tuple[int, ...]:
+        """As `TimedSpan.gears_alike`, of all its runs."""
+        return self.gears

@@ -141,9 +141,9 @@ def span_name(found: SpanComparison | TimedSpan, unit: str) -> str:
     name = span_label(found.from_mps, found.to_mps, unit)
     if found.kind == "stopwatch":
         return f"{name}, by stopwatch"
-    if found.how == "roll-on" and found.gears:
-        return f"{name} in {gear_name(found.gears[0])}"
-    begun = f" from {gear_name(found.gears[0])}" if found.how == "through the gears" and found.gears else ""
+    if found.how == "roll-on" and found.gears_alike:
+        return f"{name} in {gear_name(found.gears_alike[0])}"
+    begun = f" from {gear_name(found.gears_alike[0])}" if found.how == "through the gears" and found.gears_alike else ""
     how = found.how or (found.kind if found.kind != "ride" else "")
     return f"{name}, {how}{begun}" if how else name
 

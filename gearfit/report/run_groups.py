@@ -66,4 +66,4 @@ def _over_one_span(one: Group, other: Group) -> bool:
 
 
 def _manner(group: Group) -> tuple[str, str, tuple[int, ...]]:
-    return group.kind, group.how, group.gears_alike if isinstance(group, TimedSpan) else group.gears
+    return group.kind, group.how, group.gears_alike
