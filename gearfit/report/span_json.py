@@ -19,6 +19,7 @@ def run(span: TimedSpan) -> dict[str, object]:
         "grade_percent": span.grade_percent,
         "heading_deg": span.heading_deg,
         "corrected_time_s": span.corrected_time_s,
+        "from_rest": span.from_rest,
     }
 
 

@@ -11,7 +11,7 @@ import pytest
 from gearfit.bike import Setup
 from gearfit.errors import LogError
 from gearfit.fitting import streams
-from gearfit.fitting.setup_fit import fit_setup, gather_setup, sample_frame
+from gearfit.fitting.setup_fit import demand_use, fit_setup, gather_setup, sample_frame
 from gearfit.fitting.streams import Material, gather
 from gearfit.recording import Clock, Kind, Recording, RideSetup, SpeedSource
 from gearfit.schema import run_table, sample_table
@@ -137,9 +137,13 @@ def test_engine_speed_alone() -> None:
 
 
 def test_a_setup_with_nothing_of_use_is_an_error() -> None:
+    """Speeds alone may still show runs: what is of no other use is an error once there are none."""
     setup = Setup("before")
+    apart = RideSetup(setup, (track(), rpm_log(start_s=UTC_S + 7200)))
+    material = gather_setup(apart)
+    assert not material.streams
     with pytest.raises(LogError) as caught:
-        gather_setup(RideSetup(setup, (track(), rpm_log(start_s=UTC_S + 7200))))
+        demand_use(apart, material)
     assert str(caught.value) == (
         "setup before: ride.gpx and rpm.csv do not overlap in time: check the clocks, and whether both belong to this "
         "setup. Then run the report again."

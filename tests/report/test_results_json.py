@@ -65,7 +65,7 @@ def test_keys_and_nesting() -> None:
     assert list(before["timed_spans"][0])[:5] == ["source", "from_mps", "to_mps", "start_s", "time_s"]
     assert list(before["timed_spans"][0])[5:] == [
         *("kind", "how", "gears", "shifts", "errors_s", "rollout_time_s", "grade_percent", "heading_deg"),
-        "corrected_time_s",
+        *("corrected_time_s", "from_rest"),
     ]
     comparison = data["comparison"]
     assert list(comparison) == [
