@@ -96,14 +96,10 @@ class Sentences:
         starts, ends = self.start[chosen] + _NAME_BYTES, self.end[chosen]
         if not starts.size:
             return pd.DataFrame({name: pd.Series(dtype="float64") for name in wanted.values()})
-        text = self.data.copy()
-        inside = np.zeros(text.size + 1, dtype=np.int8)
-        inside[starts] += 1
-        inside[ends + 1] -= 1
-        text[ends[ends < text.size]] = ord("\n")
-        body = text[np.cumsum(inside[:-1], dtype=np.int8).astype(bool)]
+        text = self.data.tobytes()
+        bodies = [text[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
         return pd.read_csv(
-            io.BytesIO(body.tobytes()),
+            io.BytesIO(b"\n".join([*bodies, b""])),
             header=None,
             names=[wanted.get(number, f"field {number}") for number in range(1, max(wanted) + 1)],
             usecols=list(wanted.values()),
