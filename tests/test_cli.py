@@ -159,7 +159,9 @@ def test_speeds_alone_tell_whether_it_is_quicker(tmp_path: Path, capsys: pytest.
     assert [float(time_s) for time_s in found[:2]] == pytest.approx([20 / 3.0, 20 / 3.6], abs=0.02)
     assert found[2].startswith("more than the scatter explains")
     assert "No gears found: before, after" in out
-    assert "speeds but no engine speed" in (tmp_path / "report" / "report.html").read_text("utf-8")
+    page = (tmp_path / "report" / "report.html").read_text("utf-8")
+    assert "speeds but no engine speed" in page
+    assert "Nothing in before and after holds an engine speed" in page
 
 
 def test_too_few_samples_claim_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -36,11 +36,14 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
 
 def _nothing_in_common(pair: Pair) -> Finding:
     a, b = pair.comparison.reference, pair.comparison.other
-    return Finding(
-        "warning",
-        "no-common-gear",
-        f"No gear was found in both {a} and {b}, so their gearing cannot be compared: ride or note the same gears in both.",
-    )
+    found = f"No gear was found in both {a} and {b}, so their gearing cannot be compared: ride or note the same gears in both."
+    silent = [side.setup.name for side in (pair.reference, pair.other) if not side.samples["engine_rpm"].notna().any()]
+    if silent:
+        found = (
+            f"Nothing in {' and '.join(silent)} holds an engine speed, which alone tells gears, so the gearing cannot be "
+            "compared: log it, or note held readings of rpm and speed."
+        )
+    return Finding("warning", "no-common-gear", found)
 
 
 def _gears_contradict(pair: Pair) -> Finding:
