@@ -264,3 +264,9 @@ def test_a_file_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert fails_with(["predict", str(tmp_path / "bike.toml")], capsys) == (
         "bike.toml: cannot be opened (No such file or directory). Check the path."
     )
+
+
+def test_a_span_that_the_machine_does_not_reach_is_named(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["predict", str(SAMPLES / "trail-bike"), "--rear", "52", "--span", "0-190kmh"]) == 0
+    said = " ".join(capsys.readouterr().out.replace("\N{NO-BREAK SPACE}", " ").split())
+    assert "TIMES FROM THE RIDE Not reached on paper: 0 to 190 km/h." in said

@@ -17,9 +17,12 @@ _UNKNOWN_START: Final = ", and how hard a start front wheel and grip allow, the 
 
 
 def ride_swap_lines(swap: SwapOnPaper | None, unit: str) -> list[str]:
-    """Write the times of each span and why they change; nothing without a prediction."""
-    if swap is None or all(span.difference_s is None for span in swap.spans):
+    """Write the times of each span and why they change, or which spans are not reached; nothing without a prediction."""
+    if swap is None:
         return []
+    if all(span.difference_s is None for span in swap.spans):
+        missed = unreached(swap, unit)
+        return paragraph(missed) if missed else []
     caution = f"{CAUTION}{'' if swap.lift_capped or swap.grip_capped else _UNKNOWN_START}."
     missed = unreached(swap, unit)
     rows = [_row(span, unit) for span in swap.spans if span.difference_s is not None]
