@@ -93,7 +93,7 @@ class Recording:
         column of a log), "hand" (sheet, not from the dash), "speedometer" (only indicated speeds, which then
         stand in `speed_mps` as well) or "none".
     speed_step_mps, rpm_step_rpm : float or None
-        Smallest step in which the values were written; None where no values.
+        Smallest step in which the values were written, in sheets the one to which a person read; None where no values.
     columns : tuple of Column
         What was found in the header.
     notes : tuple of str

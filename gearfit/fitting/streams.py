@@ -6,7 +6,7 @@ Loggers measure the two at different moments, at different rates, sometimes in d
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -41,9 +41,26 @@ _SPEED_SD_MPS: Final = 0.1
 _RPM_RELATIVE_SD: Final = 0.002
 
 
+def _none_given() -> FloatArray:
+    return np.empty(0)
+
+
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """Hand-entered samples of a setup: rows in its table, and the readings ((n,) each; gear NaN if not noted)."""
+    """Hand-entered samples of a setup.
+
+    Attributes
+    ----------
+    rows : (n,) int
+        Rows in the table of the setup.
+    speed_mps, speed_sd_mps, engine_rpm, rpm_sd_rpm : (n,) float
+        The readings, each with its standard error from reading alone: how steadily a person holds an engine speed is
+        not in it.
+    stated_gear : (n,) float
+        Gear as noted; NaN where none was.
+    speed_step_mps, rpm_step_rpm : (n,) float
+        Step to which each reading was made; NaN unknown, as everywhere where they are not given.
+    """
 
     rows: IntArray
     speed_mps: FloatArray
@@ -51,6 +68,13 @@ class Sheet:
     engine_rpm: FloatArray
     rpm_sd_rpm: FloatArray
     stated_gear: FloatArray
+    speed_step_mps: FloatArray = field(default_factory=_none_given)
+    rpm_step_rpm: FloatArray = field(default_factory=_none_given)
+
+    def __post_init__(self) -> None:
+        for name in ("speed_step_mps", "rpm_step_rpm"):
+            if getattr(self, name).size != self.rows.size:
+                object.__setattr__(self, name, np.full(self.rows.size, np.nan))
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,7 +155,7 @@ def gather(recordings: Sequence[Recording]) -> Material:
         table=table,
         reasons=reasons,
         streams=tuple(streams),
-        sheet=_sheet(table, sheet_rows),
+        sheet=_sheet(table, sheet_rows, recordings),
         problems=tuple(problems),
         remarks=tuple(remarks),
         tracks=tuple(track for track in tracks if track[0].size),
@@ -219,7 +243,7 @@ def _idle_rpm(speed_time_s: FloatArray, speed_mps: FloatArray, rpm_time_s: Float
     return float(np.median(idling)) if idling.size * usual_s >= _LEAST_IDLE_S else 0.0
 
 
-def _sheet(table: pd.DataFrame, rows: IntArray) -> Sheet:
+def _sheet(table: pd.DataFrame, rows: IntArray, recordings: Sequence[Recording]) -> Sheet:
     speed, speed_sd, rpm, rpm_sd, gear = (
         table[name].to_numpy()[rows]
         for name in ("speed_mps", "speed_sd_mps", "engine_rpm", "rpm_sd_rpm", "stated_gear")
@@ -229,6 +253,14 @@ def _sheet(table: pd.DataFrame, rows: IntArray) -> Sheet:
         speed_mps=speed,
         speed_sd_mps=np.fmax(np.nan_to_num(speed_sd), 0.01),
         engine_rpm=rpm,
-        rpm_sd_rpm=np.fmax(np.nan_to_num(rpm_sd), _RPM_RELATIVE_SD * rpm),
+        rpm_sd_rpm=np.where(np.isnan(rpm_sd), _RPM_RELATIVE_SD * rpm, rpm_sd),
         stated_gear=gear,
+        speed_step_mps=_of_each_row([r.speed_step_mps for r in recordings], recordings)[rows],
+        rpm_step_rpm=_of_each_row([r.rpm_step_rpm for r in recordings], recordings)[rows],
     )
+
+
+def _of_each_row(values: Sequence[float | None], recordings: Sequence[Recording]) -> FloatArray:
+    """Spread a value of each recording over its rows; NaN where it has none."""
+    known = [np.nan if value is None else value for value in values]
+    return np.repeat(np.array(known, dtype=np.float64), [len(recording.samples) for recording in recordings])

@@ -21,17 +21,18 @@ Floats = NDArray[np.float64]
 _COARSE_UNITS: Final = 5.0
 #: Distinct values from which multiples of five are no accident (1 in 625).
 _DISTINCT_FOR_COARSE: Final = 4
-#: Our assumption of how well a person holds a needle: share of the reading; and the coarsest scale of a tachometer.
+#: Our assumption, before any reading is seen, of how well a person holds a needle: share of the reading. The fit starts
+#: from it; it is no error of reading.
 RPM_HELD_SHARE: Final = 0.005
+#: Coarsest step to which a tachometer is read, rev/min: the few round values that a rider holds say nothing about it.
 _COARSEST_RPM: Final = 100.0
 
 
 def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"]) -> Recording:
     """Read a sheet without times.
 
-    The standard error of a speed is its reading step / sqrt(12) (uniform within the step). That of an engine speed
-    is the larger of `RPM_HELD_SHARE` of the reading (an assumption about a person holding a needle: the few round
-    values of a sheet say nothing about it) and the step as written, at most 100 rpm, / sqrt(12).
+    Standard errors are those of reading alone, step / sqrt(12) (uniform within the step). The step of the speeds is
+    one unit or five, that of the engine speeds the one as written, at most 100 rev/min.
 
     Raises
     ------
@@ -55,12 +56,12 @@ def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"]) -> Recordin
             f"{int((~whole).sum())} of {whole.size} rows lack a value (the first is line {table.lines[~whole][0]})."
         )
     speed_step = _reading_step(choice, channels.only_indicated) if "speed_mps" in values else None
-    rpm_step = channels.step("engine_rpm")
+    written_rpm = channels.step("engine_rpm")
+    rpm_step = None if written_rpm is None else min(written_rpm, _COARSEST_RPM)
     if speed_step is not None:
         values["speed_sd_mps"] = np.where(np.isfinite(values["speed_mps"]), speed_step / np.sqrt(12.0), np.nan)
     if rpm_step is not None:
-        held = np.minimum(rpm_step, _COARSEST_RPM) / np.sqrt(12.0)
-        values["rpm_sd_rpm"] = np.maximum(RPM_HELD_SHARE * values["engine_rpm"], held)
+        values["rpm_sd_rpm"] = np.where(np.isfinite(values["engine_rpm"]), rpm_step / np.sqrt(12.0), np.nan)
     return Recording(
         file=table.name,
         kind=kind,

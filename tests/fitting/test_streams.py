@@ -180,6 +180,15 @@ def test_rows_without_a_speed_and_rows_of_a_sheet_with_a_gap() -> None:
     assert found.sheet.rows.tolist() == [0]
 
 
+def test_the_step_of_each_reading_reaches_the_fit() -> None:
+    two = {"source": "hand", "speed_mps": [10.0, 12.0], "engine_rpm": [3000.0, 3600.0], "rpm_sd_rpm": [14.4, 14.4]}
+    coarse = replace(recording("a.csv", "samples", 2, **two), speed_step_mps=0.5, rpm_step_rpm=50.0)
+    found = gather([coarse, recording("b.csv", "samples", 2, **two)]).sheet
+    assert found.speed_step_mps.tolist() == pytest.approx([0.5, 0.5, np.nan, np.nan], nan_ok=True)
+    assert found.rpm_step_rpm.tolist() == pytest.approx([50.0, 50.0, np.nan, np.nan], nan_ok=True)
+    assert found.rpm_sd_rpm.tolist() == [14.4] * 4, "the error of reading is not widened on the way"
+
+
 def test_a_sheet_of_held_engine_speeds() -> None:
     held = recording("held.csv", "held rpm", 3, source="none", engine_rpm=[3000.0] * 3, stated_gear=[1.0, 2, 3])
     assert reasons(gather([both_log(), held]), "held.csv") == {streams.HELD_RPM_SHEET}
