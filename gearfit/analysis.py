@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
 from gearfit.bike import Bike
-from gearfit.comparison.shift import Shift, shift
+from gearfit.comparison.shift import NOTHING, shift
 from gearfit.comparison.timed_spans import compare_spans, single_runs
 from gearfit.comparison.tooth_pairs import candidates
 from gearfit.findings import find
 from gearfit.findings.facts import Facts, Pair
 from gearfit.fitting.ground import tracks_of
-from gearfit.fitting.ladder import Ladder, from_teeth
-from gearfit.fitting.setup_fit import SetupFit, demand_use, fit_setup, gather_setup
+from gearfit.fitting.ladder import from_teeth
+from gearfit.fitting.numbering import SURE
+from gearfit.fitting.setup_fit import SetupFit, demand_use, fit_setups, gather_setup
 from gearfit.fitting.setup_summary import summarise
-from gearfit.fitting.shared_ladder import one_ladder
 from gearfit.fitting.speedometer.check import check_setup
 from gearfit.fitting.speedometer.rules import Rule, rule
-from gearfit.fitting.streams import Material
 from gearfit.prediction.gearing import change_percent, tyre_factor
 from gearfit.recording import RideFolder, RideSetup
 from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, TimedSpan
@@ -142,27 +142,21 @@ def _with_runs(result: SetupResult, ride: RideSetup, fit: SetupFit, spans: Seque
 
 
 def _fit(folder: RideFolder, each: Each) -> list[SetupFit]:
-    """Fit every setup; setups without tooth counts share one ladder, made of what all of them show."""
-    materials = [gather_setup(ride) for ride in folder.setups]
-    ladders: list[Ladder | None] = [from_teeth(folder.bike, ride.setup) for ride in folder.setups]
-    fits = list(each(_fit_one, list(zip(materials, ladders, strict=True))))
-    shown = [fit.levels for fit in fits if fit.ladder is None and fit.timed is not None and fit.levels is not None]
-    if len(fits) < 2 or not shown:
-        return fits
-    shared = one_ladder(shown)
-    return [
-        fit if fit.ladder is not None else fit_setup(material, shared)
-        for fit, material in zip(fits, materials, strict=True)
-    ]
-
-
-def _fit_one(known: tuple[Material, Ladder | None]) -> SetupFit:
-    return fit_setup(*known)
+    """Fit all setups together, with what the tooth counts say of each."""
+    reference = folder.setups[0].setup
+    changes = [change_percent(reference, ride.setup) for ride in folder.setups]
+    return fit_setups(
+        [gather_setup(ride) for ride in folder.setups],
+        [from_teeth(folder.bike, ride.setup) for ride in folder.setups],
+        [None if change is None else math.log1p(change / 100) for change in changes],
+        each,
+    )
 
 
 def _compare(reference: SetupResult, reference_fit: SetupFit, other: SetupResult, other_fit: SetupFit) -> Pair:
     predicted = change_percent(reference.setup, other.setup)
-    moved: Shift = shift(reference_fit.levels, other_fit.levels, predicted)
+    unclear = min(reference_fit.change_log_odds, other_fit.change_log_odds) < SURE
+    moved = NOTHING if unclear else shift(reference_fit.levels, other_fit.levels, predicted)
     comparison = Comparison(
         reference=reference.setup.name,
         other=other.setup.name,
@@ -177,4 +171,4 @@ def _compare(reference: SetupResult, reference_fit: SetupFit, other: SetupResult
         ),
         timed_spans=compare_spans(reference.timed_spans, other.timed_spans),
     )
-    return Pair(reference, other, moved, comparison)
+    return Pair(reference, other, moved, comparison, unclear)

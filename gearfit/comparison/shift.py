@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gearfit.fitting.agreement import Agreement, common_level
-from gearfit.fitting.levels import Levels
-from gearfit.fitting.quantiles import family_limit, percent_change
+from gearfit.fitting.levels import Levels, difference_covariance
+from gearfit.fitting.quantiles import percent_change
 from gearfit.results import Estimate, GearChange
+
+FloatArray = NDArray[np.float64]
 
 #: What tyre temperature and pressure do between two rides on the same machine, ln ratio (our assumption, no source).
 #: No number of samples reduces it; it counts wherever a change is held against a prediction.
@@ -31,6 +34,9 @@ class Shift:
         The same as ln of the factor (NaN where none).
     agreement : Agreement or None
         Which gears agree with each other.
+    suspect : int or None
+        The one gear without which the others, which agree with the gear within chance, agree with the prediction
+        while all together do not.
     """
 
     gears: tuple[GearChange, ...]
@@ -39,6 +45,13 @@ class Shift:
     log_se: float
     dof: float
     agreement: Agreement | None
+    suspect: int | None = None
+
+
+#: No gear that both setups have, or none of which the number is sure.
+NOTHING: Final = Shift((), None, np.nan, np.nan, np.nan, None)
+#: A gear this many standard errors from the others may be the one that is wrong (1 in 20 by chance).
+_SUSPICIOUS: Final = 2.0
 
 
 def as_predicted(change: Estimate, predicted_percent: float) -> bool:
@@ -50,33 +63,43 @@ def as_predicted(change: Estimate, predicted_percent: float) -> bool:
 def shift(reference: Levels | None, other: Levels | None, predicted_percent: float | None) -> Shift:
     """Compare the levels of two setups.
 
-    A gear is `consistent` when its change agrees with the prediction within the limit that all gears together
-    exceed by chance in 1 % of cases (Sidak); without a prediction, when it agrees with the other gears.
+    A gear is `consistent` when its change agrees with that of the other gears within the limit that all gears together
+    exceed by chance in 1 % of cases (Sidak); None where there is no other.
     """
     if reference is None or other is None:
-        return Shift((), None, np.nan, np.nan, np.nan, None)
+        return NOTHING
     gears, at, to = np.intersect1d(reference.gear, other.gear, return_indices=True)
     if gears.size == 0:
-        return Shift((), None, np.nan, np.nan, np.nan, None)
+        return NOTHING
     change = reference.log_ratio[at] - other.log_ratio[to]
-    covariance = reference.covariance[np.ix_(at, at)] + other.covariance[np.ix_(to, to)]
+    covariance = difference_covariance(reference, other, at, to)
     dof = min(reference.dof, other.dof)
     agreement = common_level(change, covariance, dof)
     se = np.sqrt(np.diag(covariance))
-    if predicted_percent is not None:
-        allowed = family_limit(gears.size, dof) * np.hypot(se, RIDE_TO_RIDE_SD)
-        consistent = np.abs(change - np.log1p(predicted_percent / 100)) <= allowed
-    else:
-        consistent = agreement.agrees
-    judged = predicted_percent is not None or gears.size > 1
     rows = tuple(
         GearChange(
             gear=int(gear),
             change_percent=percent_change(float(change[i]), float(se[i]), dof),
             predicted_percent=predicted_percent,
-            consistent=bool(consistent[i]) if judged else None,
+            consistent=bool(agreement.agrees[i]) if gears.size > 1 else None,
         )
         for i, gear in enumerate(gears)
     )
     log_se = float(np.sqrt(agreement.variance))
-    return Shift(rows, percent_change(agreement.value, log_se, dof), agreement.value, log_se, dof, agreement)
+    moved = Shift(rows, percent_change(agreement.value, log_se, dof), agreement.value, log_se, dof, agreement)
+    return replace(moved, suspect=_suspect(moved, change, covariance, predicted_percent))
+
+
+def _suspect(moved: Shift, change: FloatArray, covariance: FloatArray, predicted_percent: float | None) -> int | None:
+    """Find the gear that alone keeps the others from agreeing with the prediction."""
+    agreement, together = moved.agreement, moved.all_gears_percent
+    if agreement is None or together is None or predicted_percent is None or agreement.agrees.sum() < 3:
+        return None
+    if as_predicted(together, predicted_percent):
+        return None
+    z = np.where(agreement.agrees, np.abs(agreement.departure) / agreement.departure_se, 0.0)
+    worst = int(np.argmax(z))
+    others = np.flatnonzero(agreement.agrees & (np.arange(change.size) != worst))
+    rest = common_level(change[others], covariance[np.ix_(others, others)], moved.dof)
+    alone = percent_change(rest.value, float(np.sqrt(rest.variance)), moved.dof)
+    return moved.gears[worst].gear if z[worst] > _SUSPICIOUS and as_predicted(alone, predicted_percent) else None

@@ -17,14 +17,17 @@ from gearfit.results import Finding
 def find(facts: Facts) -> tuple[Finding, ...]:
     """Put the facts of an analysis into findings, the answer first and the remarks about files last."""
     found: list[Finding] = speedometer.find_first(facts)
+    for index in range(len(facts.results)):
+        found += gears.odd_rows(facts, index)
     for pair in facts.pairs:
-        said = change.find(facts, pair) if facts.holds_gearing(pair) else []
+        said = gears.suspected(facts, pair)
+        said += change.find(facts, pair) if facts.holds_gearing(pair) else []
         said += [*gears.out_of_line(facts, pair), *timed.find(facts, pair), *swap.find(facts, pair)]
         found += _about(pair.comparison.other, said)
     found += timed.find_runs(facts)
     found += speedometer.find(facts)
     for index, result in enumerate(facts.results):
-        found += gears.odd_rows(facts, index)
+        found += gears.numbering(facts, index)
         found += _about(result.setup.name, drivetrain.find(facts, index))
         found += _about(result.setup.name, sources.find(facts, index))
     found += what_next.find(facts)

@@ -36,6 +36,12 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
 
 def _nothing_in_common(pair: Pair) -> Finding:
     a, b = pair.comparison.reference, pair.comparison.other
+    if pair.unclear:
+        text = (
+            f"Which gears were ridden is not clear: the readings of {a} and {b} fit together in two ways, which give "
+            "different changes, so none is given. Write the gear beside the readings (column gear) in both."
+        )
+        return Finding("warning", "change-undecided", text)
     found = f"No gear was found in both {a} and {b}, so their gearing cannot be compared: ride or note the same gears in both."
     silent = [side.setup.name for side in (pair.reference, pair.other) if not side.samples["engine_rpm"].notna().any()]
     if silent:
@@ -114,18 +120,19 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
             "before: that is how a speedometer driven from the gearbox behaves, which cannot see the final drive at all. "
             "The swap is not shown to have failed; measure road speed with a satellite receiver to see it.",
         )
-    apart = change.value - predicted
-    text = f"{head}. They differ by {percent_like(apart, change)}, more than the scatter of the readings. "
-    rest = (
-        "the same in all gears that agree with each other" if len(_agreeing(pair)) > 1 else "in the one gear compared"
-    )
+    gears = _agreeing(pair)
+    alike = f"All {len(gears)} gears moved alike" if len(gears) > 1 else f"Only {gear_name(gears[0])} was compared"
+    if len(gears) < len(pair.comparison.gears):
+        alike = f"{_where(pair).capitalize()} moved alike"
+    apart = percent_like(abs(change.value - predicted), change).removeprefix("+").removesuffix(" %")
     return Finding(
         "warning",
         "change-disagrees",
-        text
-        + f"What moves all gears together ({rest}): other teeth than stated (count them on the sprocket), the tyre "
-        f"({_TREAD_TEXT}; pressure and load, some tenths of a per cent), or the tachometer, if its scale changed between "
-        "the rides.",
+        f"{alike}, but not as the teeth say: road speed at the same engine speed {fell_or_rose(change.value)} from "
+        f"{setup_label(a)} to {setup_label(b)}: {percent_with_interval(change)}; the teeth predict "
+        f"{percent_like(predicted, change)}, {apart} percentage points away. What moves all gears together: other teeth than "
+        f"stated (count them on the sprocket), the tyre ({_TREAD_TEXT}; pressure and load, some tenths of a per cent), or "
+        "the tachometer, if its scale changed between the rides.",
     )
 
 

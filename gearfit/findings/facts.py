@@ -14,12 +14,16 @@ from gearfit.results import Comparison, SetupResult
 
 @dataclass(frozen=True, eq=False)
 class Pair:
-    """Two setups compared: their results, the shift between them and the comparison record."""
+    """Two setups compared: their results, the shift between them and the comparison record.
+
+    `unclear` tells that the gears may be numbered in two ways, so that no change is given.
+    """
 
     reference: SetupResult
     other: SetupResult
     shift: Shift
     comparison: Comparison
+    unclear: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+from typing import Final, NamedTuple
+
 import numpy as np
 
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import gear_name, percent, percent_with_interval, speed
-from gearfit.results import Finding
+from gearfit.fitting.numbering import SURE
+from gearfit.results import Finding, OutlyingRow, SetupResult
+from gearfit.units import from_mps
+
+#: A row belongs to another gear when it lies within this of that gear's speed per engine speed, share.
+_SAME_GEAR: Final = 0.02
+#: A reading this near to a whole number was one.
+_WHOLE: Final = 0.01
+#: Nobody reads a tachometer finer than this, rev/min.
+_TO_RPM: Final = 10
 
 
 def out_of_line(facts: Facts, pair: Pair) -> list[Finding]:
@@ -26,45 +37,105 @@ def out_of_line(facts: Facts, pair: Pair) -> list[Finding]:
             f"{'the other' if two else 'the others'} changed by {percent(common, 1)}: {z:.1f} standard errors out of line, "
             "and no change of the final drive moves one gear alone."
         )
-        places = _places(facts, pair, gear.gear)
-        if not agreement.agrees.any():
-            text += " It cannot be said which gear is wrong" + (f"; look at {places}." if places else ".")
-        elif places:
-            text += f" One of its readings is likely wrong; look at {places}."
+        text += _which(facts, pair, gear.gear, common, sure=bool(agreement.agrees.any()))
         found.append(Finding("warning", "gear-out-of-line", text))
     return found
 
 
-def _places(facts: Facts, pair: Pair, gear: int) -> str:
-    """Name the sheet rows behind a gear of both setups, where it rests on few."""
-    places = []
-    for result in (pair.reference, pair.other):
-        rows = result.samples[(result.samples["gear"] == gear) & result.samples["time_s"].isna()]
-        for file, row, rpm, speed_mps in zip(
-            rows["file"], rows["row"], rows["engine_rpm"], rows["speed_mps"], strict=True
-        ):
-            places.append(f"{file} line {row} ({rpm:.0f} rpm, {speed(speed_mps, facts.speed_unit, 1)})")
-    return " and ".join(places) if 0 < len(places) <= 4 else ""
+def suspected(facts: Facts, pair: Pair) -> list[Finding]:
+    """Name the gear that alone keeps the others from agreeing with the prediction, where chance might do as much."""
+    gear, predicted = pair.shift.suspect, pair.comparison.predicted_change_percent
+    if gear is None or predicted is None:
+        return []
+    text = (
+        f"Without {gear_name(gear)} the gears agree with each other and with the teeth ({percent(predicted, 1)}): look at "
+        f"{gear_name(gear)} first."
+    )
+    return [Finding("warning", "gear-suspected", text + _which(facts, pair, gear, predicted, sure=True))]
+
+
+def _which(facts: Facts, pair: Pair, gear: int, common_percent: float, *, sure: bool) -> str:
+    """Name the rows behind a gear of both setups, where it rests on one each, and what would fit instead."""
+    rows = [_rows(result, gear) for result in (pair.reference, pair.other)]
+    if any(len(each) > 2 for each in rows) or not any(rows):
+        return "" if sure else " It cannot be said which gear is wrong."
+    places = " and ".join(
+        f"{row.file} line {row.row} ({row.engine_rpm:.0f} rpm, {_as_read(row.speed_mps, row.speed_mps, facts.speed_unit)})"
+        for each in rows
+        for row in each
+    )
+    if not sure:
+        return f" It cannot be said which gear is wrong; look at {places}."
+    text = f" One of its readings is likely wrong; look at {places}."
+    if [len(each) for each in rows] == [1, 1]:
+        before, after = rows[0][0], rows[1][0]
+        factor = 1 + common_percent / 100
+        fits = (
+            after.speed_mps / after.engine_rpm / factor * before.engine_rpm,
+            before.speed_mps / before.engine_rpm * factor * after.engine_rpm,
+        )
+        in_first, in_second = (
+            _as_read(v, row.speed_mps, facts.speed_unit) for v, row in zip(fits, (before, after), strict=True)
+        )
+        text += f" {in_first} would fit in the first, or {in_second} in the second."
+    return text
+
+
+def _rows(result: SetupResult, gear: int) -> list[_Row]:
+    rows = result.samples[(result.samples["gear"] == gear) & result.samples["time_s"].isna()]
+    return [
+        _Row(*entry) for entry in zip(rows["file"], rows["row"], rows["engine_rpm"], rows["speed_mps"], strict=True)
+    ]
+
+
+class _Row(NamedTuple):
+    """A row of a sheet."""
+
+    file: str
+    row: int
+    engine_rpm: float
+    speed_mps: float
 
 
 def odd_rows(facts: Facts, index: int) -> list[Finding]:
-    """Point at the rows of a sheet that the other readings contradict."""
+    """Point at the rows of a sheet that the other readings contradict, and say what would fit."""
     result, unit = facts.results[index], facts.speed_unit
-    odd_positions = {(o.file, o.row) for o in result.outlying_rows}
-    set_aside = result.samples[result.samples["left_out"].str.startswith("out of line")]
-    left_out = set(zip(set_aside["file"], set_aside["row"], strict=True)) & odd_positions
     found = []
     for odd in result.outlying_rows:
-        rest = (
-            "It was left out." if (odd.file, odd.row) in left_out else "It is the only one in its gear, so it was kept."
+        would_fit_rpm = _TO_RPM * round(odd.engine_rpm * odd.speed_mps / odd.expected_mps / _TO_RPM)
+        text = (
+            f"{odd.file}, line {odd.row}: {_as_read(odd.expected_mps, odd.speed_mps, unit)} would fit the other readings, not "
+            f"{_as_read(odd.speed_mps, odd.speed_mps, unit)} at {odd.engine_rpm:.0f} rpm in {gear_name(odd.gear)} (or "
+            f"{would_fit_rpm:.0f} rpm at that speed{_another_gear(result, odd)}). The row is excluded."
         )
-        found.append(
-            Finding(
-                "warning",
-                "odd-row",
-                f"{odd.file}, line {odd.row}: {odd.engine_rpm:.0f} rpm in {gear_name(odd.gear)} was noted as "
-                f"{speed(odd.speed_mps, unit, 1)}, where the other readings lead to {speed(odd.expected_mps, unit, 1)} "
-                f"({odd.z:.1f} standard errors away): a misreading, or another gear. {rest}",
-            )
-        )
+        found.append(Finding("warning", "odd-row", text))
     return found
+
+
+def _as_read(speed_mps: float, read_mps: float, unit: str) -> str:
+    """Write a speed with as many decimals as the reading beside it has, one at the most."""
+    read = from_mps(read_mps, unit)
+    return speed(speed_mps, unit, 0 if abs(read - round(read)) < _WHOLE else 1)
+
+
+def _another_gear(result: SetupResult, odd: OutlyingRow) -> str:
+    """Name the gear in which a row would be right."""
+    per_1000 = 1000 * odd.speed_mps / odd.engine_rpm
+    for gear in result.gears:
+        s = gear.speed_per_1000rpm_mps
+        if gear.gear != odd.gear and abs(per_1000 / s.value - 1) < _SAME_GEAR:
+            return f", or {gear_name(gear.gear)}"
+    return ""
+
+
+def numbering(facts: Facts, index: int) -> list[Finding]:
+    """Say where readings without a noted gear may belong to another gear."""
+    fit, name = facts.fits[index], facts.results[index].setup.name
+    away = fit.numbering.runner_up_percent
+    if fit.numbering.log_odds >= SURE or away is None:
+        return []
+    text = (
+        f"{name}: the readings without a gear fit the gears nearly as well {away:.0f} % away, so they may be numbered one off: "
+        "write the gear into each row (column gear). Circumference and ratios are not given until then."
+    )
+    return [Finding("warning", "gear-numbering-uncertain", text)]

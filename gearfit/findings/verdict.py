@@ -39,7 +39,7 @@ def _comparison(comparison: Comparison, unit: str, *, named: bool) -> list[str]:
 def _compared(comparison: Comparison, unit: str) -> list[str]:
     change, predicted = comparison.all_gears_change_percent, comparison.predicted_change_percent
     if change is None:
-        lines = ["Road speed at the same engine speed: no gear to compare"]
+        lines = ["Road speed at the same engine speed: cannot be compared, see the report"]
     else:
         said = "nothing predicted"
         if predicted is not None:
@@ -50,10 +50,11 @@ def _compared(comparison: Comparison, unit: str) -> list[str]:
             f"({interval(change, signed=True)} %); {said}"
         ]
     odd = [gear.gear for gear in comparison.gears if gear.consistent is False]
-    if comparison.gears:
-        lines.append(
-            f"Out of line: {gear_list(odd)}" if odd else f"Each of {count(len(comparison.gears), 'gear')} agrees"
-        )
+    if odd:
+        lines.append(f"Out of line with the other gears: {gear_list(odd)}")
+    elif comparison.gears:
+        several = len(comparison.gears) > 1
+        lines.append(f"All {len(comparison.gears)} gears moved alike" if several else "Only one gear could be compared")
     for found in sorted(comparison.timed_spans, key=lambda span: span.difference_s is None)[:1]:
         name = span_label(found.from_mps, found.to_mps, unit)
         times = f"{name}: {found.reference.mean_s:.2f} s, then {found.other.mean_s:.2f} s"

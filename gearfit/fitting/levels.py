@@ -1,13 +1,8 @@
-"""From readings of a sheet to one level a gear: random effects with the scatter between readings pooled over the gears.
-
-Between readings a common extra variance is found by R. C. Paule and J. Mandel (Journal of Research of the NBS 87(5),
-377, 1982); where there is one, Student's t has the degrees of freedom of all gears together.
-"""
+"""The level of each gear, ln(n/v), with everything that is uncertain about it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,8 +10,9 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: Degrees of freedom credited to errors that were stated and not found from scatter.
-STATED_DOF: Final = 60.0
+
+def _none_shared() -> FloatArray:
+    return np.empty((0, 0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +31,9 @@ class Levels:
         Degrees of freedom behind the covariance.
     samples, passages : (G,) int
         What each level was made of.
+    shared : (G, Q) float
+        What errors that other setups share (of the instrument that was read) do to each level, in standard deviations
+        of each; part of `covariance`. Column q of two setups is the same error. (G, 0) where not given.
     """
 
     gear: IntArray
@@ -43,68 +42,39 @@ class Levels:
     dof: float
     samples: IntArray
     passages: IntArray
+    shared: FloatArray = field(default_factory=_none_shared)
+
+    def __post_init__(self) -> None:
+        if self.shared.shape[0] != self.gear.size:
+            object.__setattr__(self, "shared", np.empty((self.gear.size, 0)))
 
 
-def pool(level: FloatArray, variance: FloatArray, gear: IntArray, samples: IntArray) -> Levels:
-    """Combine readings (or other passages) into levels.
+def difference_covariance(one: Levels, other: Levels, at: IntArray, to: IntArray) -> FloatArray:
+    """Covariance of differences of levels of two setups, in which what they share cancels.
 
     Parameters
     ----------
-    level : (P,) float
-        ln(n/v) of each passage.
-    variance : (P,) float
-        Its own error variance.
-    gear : (P,) int
-        Gear of each passage.
-    samples : (P,) int
-        Samples in each passage.
-
-    Returns
-    -------
-    Levels
-        Scatter beyond the stated errors widens them; less scatter never narrows them: readings rounded alike scatter
-        little and are wrong together.
+    one, other : Levels
+        The setups.
+    at, to : (K,) int
+        Positions of the gears in each.
     """
-    labels, member = np.unique(gear, return_inverse=True)
-    dof = level.size - labels.size
-    between = _between_variance(level, variance, member, dof)
-    weight = 1 / (variance + between)
-    total = np.bincount(member, weight)
-    mean = np.bincount(member, weight * level) / total
-    return Levels(
-        gear=labels,
-        log_ratio=mean,
-        covariance=np.diag(1 / total),
-        dof=float(dof) if between > 0 else STATED_DOF,
-        samples=np.bincount(member, samples).astype(np.int64),
-        passages=np.bincount(member),
-    )
-
-
-def _between_variance(level: FloatArray, variance: FloatArray, member: IntArray, dof: int) -> float:
-    """Paule and Mandel's variance between passages, 0 where the stated errors explain the scatter."""
-    if dof == 0:
-        return 0.0
-
-    def excess(between: float) -> float:
-        weight = 1 / (variance + between)
-        mean = np.bincount(member, weight * level) / np.bincount(member, weight)
-        return float(np.sum(weight * (level - mean[member]) ** 2)) - dof
-
-    if excess(0.0) <= 0:
-        return 0.0
-    low, high = 0.0, float(np.var(level - (np.bincount(member, level) / np.bincount(member))[member])) * 10 + 1e-12
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (middle, high) if excess(middle) > 0 else (low, middle)
-    return (low + high) / 2
+    covariance: FloatArray = one.covariance[np.ix_(at, at)] + other.covariance[np.ix_(to, to)]
+    common = min(one.shared.shape[1], other.shared.shape[1])
+    first, second = one.shared[at, :common], other.shared[to, :common]
+    return covariance - first @ second.T - second @ first.T
 
 
 def merge(first: Levels, second: Levels) -> Levels:
-    """Combine two independent sets of levels (a ride and a sheet), gear by gear, by inverse variance."""
+    """Combine two independent sets of levels (a ride and a sheet), gear by gear, by inverse variance.
+
+    The degrees of freedom are those of the parts, weighted by what each contributes to the variance
+    (B. L. Welch, Biometrika 34, 28, 1947).
+    """
     labels = np.union1d(first.gear, second.gear)
     information, moment = np.zeros((labels.size, labels.size)), np.zeros(labels.size)
     samples, passages = np.zeros(labels.size, dtype=np.int64), np.zeros(labels.size, dtype=np.int64)
+    parts = []
     for part in (first, second):
         at = np.searchsorted(labels, part.gear)
         inverse = np.linalg.inv(part.covariance)
@@ -112,5 +82,13 @@ def merge(first: Levels, second: Levels) -> Levels:
         moment[at] += inverse @ part.log_ratio
         samples[at] += part.samples
         passages[at] += part.passages
+        parts.append((part, at, inverse))
     covariance: FloatArray = np.linalg.inv(information).astype(np.float64)
-    return Levels(labels, covariance @ moment, covariance, min(first.dof, second.dof), samples, passages)
+    shared = np.zeros((labels.size, max(first.shared.shape[1], second.shared.shape[1])))
+    shares = []
+    for part, at, inverse in parts:
+        gain = covariance[:, at] @ inverse
+        shared[:, : part.shared.shape[1]] += gain @ part.shared
+        shares.append(float(np.trace(gain @ part.covariance @ gain.T)))
+    dof = sum(shares) ** 2 / sum(s**2 / part.dof for s, (part, _, _) in zip(shares, parts, strict=True))
+    return Levels(labels, covariance @ moment, covariance, dof, samples, passages, shared)

@@ -1,8 +1,9 @@
-"""The fit of one setup: its timed logs and its sheets together, sample by sample and gear by gear."""
+"""The fit of all setups: timed logs and sheets together, sample by sample and gear by gear."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -11,8 +12,10 @@ from gearfit.errors import LogError
 from gearfit.fitting.held_sheets import with_held_speeds
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels, merge
+from gearfit.fitting.numbering import Numbering, Unplaced, number
 from gearfit.fitting.observed import STANDING_MPS
-from gearfit.fitting.sheet import SheetFit, fit_sheet
+from gearfit.fitting.shared_ladder import one_ladder
+from gearfit.fitting.sheet import Placed, SheetFit, fit_sheets
 from gearfit.fitting.streams import HELD_RPM_SHEET, NO_GEAR, NO_RPM, NO_STEPS, OUT_OF_LINE, STANDING, Material, gather
 from gearfit.fitting.timed import TimedFit, fit_timed
 from gearfit.recording import RideSetup
@@ -27,7 +30,7 @@ class SetupFit:
     material : Material
         What the recordings offered.
     ladder : Ladder or None
-        What was known of the gears beforehand.
+        What the gears were laid on.
     timed : TimedFit or None
         None without timed logs.
     sheet : SheetFit
@@ -36,6 +39,13 @@ class SetupFit:
         Of both together; labels are gear numbers; None where no gear could be found.
     reason : str
         Why there are no levels.
+    numbering : Numbering
+        How surely the gears of the sheet's rows are numbered; of rows without a noted gear.
+    change_log_odds : float
+        Log of odds of the gears' numbers, next to those of the first setup, against the next best: below
+        `gearfit.fitting.numbering.SURE` no change can be told.
+    refused : Ladder or None
+        The stated ladder where the logs show other steps, so that `ladder` is what they show.
     """
 
     material: Material
@@ -44,6 +54,9 @@ class SetupFit:
     sheet: SheetFit
     levels: Levels | None
     reason: str
+    numbering: Numbering
+    change_log_odds: float
+    refused: Ladder | None
 
 
 def gather_setup(ride: RideSetup) -> Material:
@@ -88,11 +101,106 @@ def _has_shown_and_true(material: Material) -> bool:
 
 
 def fit_setup(material: Material, ladder: Ladder | None) -> SetupFit:
-    """Fit one setup with what is known of its gears (None: they are sought in the samples)."""
-    material = with_held_speeds(material, ladder)
-    timed = fit_timed(material.streams, ladder) if material.streams else None
-    centres = timed.centres if timed is not None and timed.levels is not None else None
-    sheet = fit_sheet(material.sheet, ladder, centres)
+    """Fit one setup by itself with what is known of its gears (None: they are sought in the samples)."""
+    return fit_setups([material], [ladder], [None])[0]
+
+
+@dataclass(frozen=True, eq=False)
+class _Shown:
+    """What the timed logs of a setup show, and on which ladder."""
+
+    timed: TimedFit | None
+    ladder: Ladder | None
+    refused: Ladder | None = None
+    change_log_odds: float = np.inf
+
+
+def fit_setups(
+    materials: Sequence[Material],
+    ladders: Sequence[Ladder | None],
+    log_changes: Sequence[float | None],
+    each: Callable[..., Iterable[_Shown]] = map,
+) -> list[SetupFit]:
+    """Fit all setups of a machine: each one's logs, then the numbers of the gears and the readings of all together.
+
+    Parameters
+    ----------
+    materials : sequence of Material
+        As `gather_setup`.
+    ladders : sequence of Ladder or None
+        What is known of each setup's gears; None: they are sought in the samples.
+    log_changes : sequence of float or None
+        What the teeth predict for each against the first: ln of road speed at the same engine speed.
+    each : callable
+        Goes through the setups as `map` does.
+    """
+    materials = [with_held_speeds(material, ladder) for material, ladder in zip(materials, ladders, strict=True)]
+    shown = _on_one_ladder(list(each(_show, list(zip(materials, ladders, strict=True)))), log_changes)
+    numbers = number([_unplaced(*entry) for entry in zip(materials, shown, log_changes, strict=True)])
+    placed = [_placed(*entry) for entry in zip(materials, shown, numbers, strict=True)]
+    return [_joined(*entry) for entry in zip(materials, shown, numbers, fit_sheets(placed), strict=True)]
+
+
+def _show(known: tuple[Material, Ladder | None]) -> _Shown:
+    """Fit the logs of one setup; where the stated ladder does not lie on them, without it."""
+    material, ladder = known
+    if not material.streams:
+        return _Shown(None, ladder)
+    timed = fit_timed(material.streams, ladder)
+    if timed.levels is None and ladder is not None:
+        alone = fit_timed(material.streams, None)
+        if alone.levels is not None:
+            return _Shown(alone, None, ladder)
+    return _Shown(timed, ladder)
+
+
+def _on_one_ladder(shown: list[_Shown], log_changes: Sequence[float | None]) -> list[_Shown]:
+    """Fit the logs whose gears were found in the samples again on one ladder, made of what all of them show."""
+    own = [k for k, s in enumerate(shown) if s.ladder is None and s.timed is not None and s.timed.levels is not None]
+    silent = [k for k, s in enumerate(shown) if s.ladder is None and s.timed is not None and s.timed.levels is None]
+    if len(own) + len(silent) < 2 or not own:
+        return shown
+    shared = one_ladder([_levels(shown[k]) for k in own], [log_changes[k] for k in own])
+    for k, (ladder, odds) in [*zip(own, shared, strict=True), *((k, (shared[0][0], np.inf)) for k in silent)]:
+        timed = shown[k].timed
+        assert timed is not None
+        again = fit_timed([found.stream for found in timed.streams], ladder)
+        shown[k] = replace(shown[k], timed=again, ladder=ladder, change_log_odds=odds)
+    return shown
+
+
+def _levels(shown: _Shown) -> Levels:
+    assert shown.timed is not None
+    assert shown.timed.levels is not None
+    return shown.timed.levels
+
+
+def _unplaced(material: Material, shown: _Shown, log_change: float | None) -> Unplaced:
+    sheet, timed = material.sheet, shown.timed.levels if shown.timed is not None else None
+    stated = shown.ladder if shown.ladder is not None and shown.ladder.origin == "tooth counts" else None
+    known = timed.log_ratio if timed is not None else np.empty(0)
+    error = np.sqrt(np.diag(timed.covariance)) if timed is not None else np.empty(0)
+    reading = np.hypot(sheet.speed_sd_mps / sheet.speed_mps, sheet.rpm_sd_rpm / sheet.engine_rpm)
+    noted = np.nan_to_num(sheet.stated_gear).astype(np.int64)
+    return Unplaced(
+        log_ratio=np.concatenate([np.log(sheet.engine_rpm / sheet.speed_mps), known]),
+        sd=np.concatenate([reading, error]),
+        gear=np.concatenate([noted, timed.gear if timed is not None else np.empty(0, dtype=np.int64)]),
+        ladder=None if stated is None else stated.log_ratio,
+        expected=None if stated is None else stated.expected_shift,
+        log_change=log_change,
+    )
+
+
+def _placed(material: Material, shown: _Shown, numbers: Numbering) -> Placed:
+    table, rows = material.table, material.sheet.rows
+    indicated = table["indicated_mps"].to_numpy()[rows] == table["speed_mps"].to_numpy()[rows]
+    timed = shown.timed.levels if shown.timed is not None else None
+    return Placed(material.sheet, indicated, numbers.gear[: rows.size], shown.ladder, timed)
+
+
+def _joined(material: Material, shown: _Shown, numbers: Numbering, sheet: SheetFit) -> SetupFit:
+    timed = shown.timed
     levels = timed.levels if timed is not None else None
     if levels is not None and sheet.levels is not None:
         levels = merge(levels, sheet.levels)
@@ -101,7 +209,8 @@ def fit_setup(material: Material, ladder: Ladder | None) -> SetupFit:
     reason = ""
     if levels is None:
         reason = timed.reason if timed is not None else "there are no samples with both speed and engine speed"
-    return SetupFit(material, ladder, timed, sheet, levels, reason)
+    odds = min(shown.change_log_odds, numbers.change_log_odds)
+    return SetupFit(material, shown.ladder, timed, sheet, levels, reason, numbers, odds, shown.refused)
 
 
 def sample_frame(fit: SetupFit) -> pd.DataFrame:

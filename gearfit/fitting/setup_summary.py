@@ -10,6 +10,7 @@ from gearfit.bike import Bike, Setup
 from gearfit.fitting.agreement import Agreement, common_level
 from gearfit.fitting.drivetrain import fit_drivetrain
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.numbering import SURE
 from gearfit.fitting.quantiles import estimate, log_estimate, percent_change
 from gearfit.fitting.setup_fit import SetupFit, sample_frame
 from gearfit.fitting.timed import TimedFit
@@ -22,7 +23,8 @@ FloatArray = NDArray[np.float64]
 def summarise(bike: Bike, ride: RideSetup, fit: SetupFit, timed_spans: tuple[TimedSpan, ...]) -> SetupResult:
     """Make the result of one setup from its fit and its timed runs."""
     samples = sample_frame(fit)
-    agreement = ladder_agreement(bike, ride.setup, fit.levels)
+    numbered = fit.numbering.log_odds >= SURE
+    agreement = ladder_agreement(bike, ride.setup, fit.levels) if numbered else None
     left_out = samples.loc[samples["left_out"] != "", "left_out"].value_counts(sort=False)
     source = speed_source(ride)
     return SetupResult(
@@ -32,11 +34,13 @@ def summarise(bike: Bike, ride: RideSetup, fit: SetupFit, timed_spans: tuple[Tim
         speed_source=source,
         ladder="none" if fit.levels is None else fit.ladder.origin if fit.ladder is not None else "from the samples",
         gears=_gears(bike, ride.setup, fit.levels, agreement, samples, source == "speedometer"),
-        circumference=None if source == "speedometer" else _circumference(bike, ride.setup, fit.levels, agreement),
+        circumference=(
+            _circumference(bike, ride.setup, fit.levels, agreement) if numbered and source != "speedometer" else None
+        ),
         lag_s=_lag(fit.timed),
         speedometer=None,
         timed_spans=timed_spans,
-        outlying_rows=_outlying(fit, agreement),
+        outlying_rows=_outlying(fit),
         sounds=tuple(recording.sound for recording in ride.recordings if recording.sound is not None),
         noise=_noise(fit.timed),
         gears_by_starts=fit.timed is not None and fit.timed.by_starts,
@@ -190,28 +194,21 @@ def _lag(timed: TimedFit | None) -> Estimate | None:
     return estimate(value, float(weights.sum() ** -0.5), timed.levels.dof)
 
 
-def _outlying(fit: SetupFit, agreement: Agreement | None) -> tuple[OutlyingRow, ...]:
-    """Rows of sheets that stand out: against other rows of their gear, or, alone in it, against the other gears."""
+def _outlying(fit: SetupFit) -> tuple[OutlyingRow, ...]:
+    """Rows of sheets that do not agree with the other readings."""
     sheet, table = fit.material.sheet, fit.material.table
-    found = [(odd.position, odd.expected_log_ratio, odd.z) for odd in fit.sheet.odd]
-    if agreement is not None and fit.levels is not None:
-        for i in np.flatnonzero(~agreement.agrees):
-            rows = np.flatnonzero(fit.sheet.used & (fit.sheet.gear == fit.levels.gear[i]))
-            if rows.size == 1 == fit.levels.passages[i]:
-                departure, se = agreement.departure[i], agreement.departure_se[i]
-                found += [(int(r), float(fit.levels.log_ratio[i] + departure), abs(departure) / se) for r in rows]
     records = []
-    for position, expected, z in sorted(found):
-        row = table.iloc[sheet.rows[position]]
+    for odd in fit.sheet.odd:
+        row = table.iloc[sheet.rows[odd.position]]
         records.append(
             OutlyingRow(
                 file=str(row["file"]),
                 row=int(row["row"]),
-                gear=int(fit.sheet.gear[position]),
+                gear=int(fit.sheet.gear[odd.position]),
                 engine_rpm=float(row["engine_rpm"]),
-                speed_mps=float(row["speed_mps"]),
-                expected_mps=float(row["engine_rpm"] / np.exp(expected)),
-                z=float(z),
+                speed_mps=float(sheet.speed_mps[odd.position]),
+                expected_mps=float(row["engine_rpm"] / np.exp(odd.expected_log_ratio)),
+                z=odd.z,
             )
         )
     return tuple(records)

@@ -1,4 +1,4 @@
-"""One ladder for several setups of a machine whose tooth counts are not known."""
+"""One ladder for several setups whose logs show gears without tooth counts."""
 
 from __future__ import annotations
 
@@ -10,39 +10,49 @@ from numpy.typing import NDArray
 
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.numbering import Unplaced, number
 
 FloatArray = NDArray[np.float64]
 
 #: Two steps of two setups are the same gear within this, ln ratio, once the common shift is out.
 _SAME_STEP: Final = 0.035
-#: How large a change of gearing is thought of beforehand, ln ratio.
-_OVERLAY_SD: Final = 0.08
+#: How well a setup's place on the ladder is known, ln ratio.
+_PLACE_SD: Final = 0.02
 
 
-def one_ladder(shown: Sequence[Levels]) -> Ladder:
-    """Make one ladder of the gears that several setups have shown (at least one).
+def one_ladder(shown: Sequence[Levels], log_changes: Sequence[float | None]) -> list[tuple[Ladder, float]]:
+    """Make one ladder of the gears that several setups have shown, and lay it over each.
 
-    The setup with the most gears leads. Each other is laid over it with one common shift (its change of gearing);
-    steps of its own that match none are added.
+    Parameters
+    ----------
+    shown : sequence of Levels
+        At least one; the setup with the most gears leads. Steps of others that match none of its own are added.
+    log_changes : sequence of float or None
+        What the teeth predict for each against the first, ln of speed at the same engine speed.
+
+    Returns
+    -------
+    list of (Ladder, float)
+        The ladder at each setup's place, and the log of odds of that place (next to the first setup) against the next
+        best.
     """
-    lead = max(shown, key=lambda levels: levels.gear.size)
-    ladder = np.sort(lead.log_ratio)[::-1]
-    for levels in shown:
-        if levels is lead:
-            continue
-        shift = _overlay(levels.log_ratio, ladder)
-        moved = levels.log_ratio - shift
-        new = [m for m in moved if np.min(np.abs(ladder - m)) > _SAME_STEP]
+    found = number(
+        [
+            Unplaced(
+                log_ratio=levels.log_ratio,
+                sd=np.sqrt(np.diag(levels.covariance)),
+                gear=np.zeros(levels.gear.size, dtype=np.int64),
+                ladder=None,
+                expected=None,
+                log_change=log_change,
+            )
+            for levels, log_change in zip(shown, log_changes, strict=True)
+        ]
+    )
+    lead = max(range(len(shown)), key=lambda k: (shown[k].gear.size, -k))
+    ladder = np.sort(shown[lead].log_ratio)[::-1]
+    for k, levels in enumerate(shown):
+        moved = levels.log_ratio - found[k].shift
+        new = [m for m in moved if k != lead and np.min(np.abs(ladder - m)) > _SAME_STEP]
         ladder = np.sort(np.append(ladder, new))[::-1]
-    return Ladder(ladder, 0.0, _OVERLAY_SD, "from the samples")
-
-
-def _overlay(values: FloatArray, ladder: FloatArray) -> float:
-    """Shift that lays most `values` on steps of `ladder`, small shifts preferred."""
-    shifts = np.unique((values[:, None] - ladder[None, :]).ravel())
-    shifts = shifts[np.abs(shifts) < 4 * _OVERLAY_SD]
-    if shifts.size == 0:
-        return 0.0
-    distance = np.min(np.abs(values[None, :, None] - shifts[:, None, None] - ladder[None, None, :]), axis=2)
-    score = np.sum(np.exp(-0.5 * (distance / (_SAME_STEP / 3)) ** 2), axis=1) - 0.5 * (shifts / _OVERLAY_SD) ** 2
-    return float(shifts[np.argmax(score)])
+    return [(Ladder(ladder, f.shift, _PLACE_SD, "from the samples"), f.change_log_odds) for f in found]

@@ -1,26 +1,26 @@
-"""The fit of hand-entered samples: every row is a measurement by itself."""
+"""The fit of hand-entered samples of all setups together: every row is a measurement by itself.
+
+How far they scatter is the rider's own and shows only in all of them: rows of one gear agree, gears agree with the tooth
+counts, and all gears move by one factor from setup to setup. What disagrees with the rest is excluded and named.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.known_ladder import fit_shift
 from gearfit.fitting.ladder import Ladder
-from gearfit.fitting.levels import STATED_DOF, Levels, pool
-from gearfit.fitting.quantiles import family_limit
+from gearfit.fitting.levels import Levels
+from gearfit.fitting.reading_steps import find_steps, instrument_groups, usual_steps
+from gearfit.fitting.readings import Readings, by_setup_and_gear, corrected, shared_errors
+from gearfit.fitting.row_scatter import OddReadings, find_odd, fits_better
 from gearfit.fitting.streams import Sheet
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
-
-#: Rows without a gear are one gear while neighbours (sorted) differ by less than this in ln ratio.
-_SAME_GEAR: Final = 0.04
-#: A row without a stated gear belongs to no gear beyond this distance, ln ratio.
-_REACH: Final = 0.06
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,11 +42,13 @@ class SheetFit:
         Gear number of each row, 0 where none.
     log_ratio : (n,) float
     used : (n,) bool
-        False for rows without gear and for rows set aside as out of line.
+        False for rows without gear and for rows excluded as out of line.
     odd : tuple of Odd
-        Rows out of line with the readings beside them in the same gear (set aside).
+        Rows out of line with the other readings (excluded).
     levels : Levels or None
         Labels are gear numbers.
+    scatter : float or None
+        Standard deviation of ln(n/v) from reading to reading beyond reading errors, as all setups' readings show it.
     """
 
     gear: IntArray
@@ -54,92 +56,194 @@ class SheetFit:
     used: NDArray[np.bool_]
     odd: tuple[Odd, ...]
     levels: Levels | None
+    scatter: float | None
 
 
-def fit_sheet(sheet: Sheet, ladder: Ladder | None, centres: FloatArray | None) -> SheetFit:
-    """Fit hand-entered samples.
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """Readings of one setup, each with its gear.
 
-    Parameters
+    Attributes
     ----------
     sheet : Sheet
-        Readings of one setup; may be empty.
+        The readings.
+    indicated : (n,) bool
+        Whether the speed is what the speedometer showed.
+    gear : (n,) int
+        0 where none.
     ladder : Ladder or None
-        Known gears.
-    centres : (G,) float or None
-        ln(n/v) of the gears where a timed log of the same setup has shown them.
+        Tooth counts of the setup.
+    timed : Levels or None
+        What timed logs of the setup have shown.
     """
-    log_ratio = np.log(sheet.engine_rpm / sheet.speed_mps)
-    variance = (sheet.speed_sd_mps / sheet.speed_mps) ** 2 + (sheet.rpm_sd_rpm / sheet.engine_rpm) ** 2
-    gear = _gears(sheet, log_ratio, variance, ladder, centres)
-    used = gear > 0
-    odd = _out_of_line(gear, log_ratio, variance)
-    for row in odd:
-        used[row.position] = False
-    if not used.any():
-        return SheetFit(gear, log_ratio, used, odd, None)
-    own = variance[used] * _alike(np.column_stack([gear, sheet.engine_rpm, sheet.speed_mps])[used])
-    levels = pool(log_ratio[used], own, gear[used], np.ones(int(used.sum()), dtype=np.int64))
-    return SheetFit(gear, log_ratio, used, odd, levels)
+
+    sheet: Sheet
+    indicated: NDArray[np.bool_]
+    gear: IntArray
+    ladder: Ladder | None
+    timed: Levels | None
 
 
-def _gears(
-    sheet: Sheet, log_ratio: FloatArray, variance: FloatArray, ladder: Ladder | None, centres: FloatArray | None
-) -> IntArray:
-    stated = np.nan_to_num(sheet.stated_gear).astype(np.int64)
-    unstated = np.flatnonzero(stated == 0)
-    if unstated.size == 0:
-        return stated
-    if centres is None and ladder is not None:
-        shift = fit_shift(
-            log_ratio,
-            np.sqrt(variance),
-            np.ones(log_ratio.size),
-            ladder.log_ratio,
-            ladder.expected_shift,
-            ladder.shift_sd,
-        )
-        centres = ladder.log_ratio + shift.shift
-    if centres is None and unstated.size == log_ratio.size:
-        return _clusters(log_ratio)
-    if centres is None:
-        return stated
-    distance = np.abs(log_ratio[unstated, None] - centres[None, :])
-    nearest = np.argmin(distance, axis=1)
-    stated[unstated] = np.where(distance[np.arange(unstated.size), nearest] < _REACH, nearest + 1, 0)
+def fit_sheets(setups: Sequence[Placed]) -> list[SheetFit]:
+    """Fit the hand-entered samples of all setups of a machine."""
+    readings = _readings(setups)
+    if not readings.held.any():
+        return [_nothing(placed) for placed in setups]
+    group = instrument_groups(readings)
+    steps = usual_steps(readings, group)
+    candidates, row_of = _candidates(readings)
+    tests = int(readings.held.sum())
+    for _ in range(2):
+        values, variance = corrected(readings, group, steps)
+        shared = shared_errors(readings, group, steps)
+        free = by_setup_and_gear(readings, values, variance, shared, with_teeth=False)
+        odd, with_teeth = find_odd(free, candidates, tests), False
+        if not np.isnan(readings.stated).all():
+            strict = by_setup_and_gear(readings, values, variance, shared, with_teeth=True)
+            found = find_odd(strict, candidates, tests)
+            if not fits_better(free.with_columns(found.columns), strict.with_columns(found.columns)):
+                odd, with_teeth = found, True
+        decided = find_steps(readings, group, odd.columns, with_teeth=with_teeth)
+        if decided == steps:
+            break
+        steps = decided
+    return _shared_out(setups, readings, values, variance, shared, odd, row_of)
+
+
+def _readings(setups: Sequence[Placed]) -> Readings:
+    """Put the readings of all setups that have a gear one below the other, and the levels of timed logs with them."""
+    parts = [part for i, placed in enumerate(setups) for part in (_by_hand(i, placed), _timed(i, placed))]
+    return Readings(**{name: np.concatenate([getattr(p, name) for p in parts]) for name in Readings.__annotations__})
+
+
+def _by_hand(setup: int, placed: Placed) -> Readings:
+    sheet, at = placed.sheet, placed.gear > 0
+    gear = placed.gear[at]
+    return Readings(
+        setup=np.full(gear.size, setup),
+        gear=gear,
+        speed_mps=sheet.speed_mps[at],
+        speed_sd_mps=sheet.speed_sd_mps[at],
+        speed_step_mps=sheet.speed_step_mps[at],
+        engine_rpm=sheet.engine_rpm[at],
+        rpm_sd_rpm=sheet.rpm_sd_rpm[at],
+        rpm_step_rpm=sheet.rpm_step_rpm[at],
+        indicated=placed.indicated[at],
+        stated=_stated(placed.ladder, gear),
+        known_sd=np.full(gear.size, np.nan),
+    )
+
+
+def _timed(setup: int, placed: Placed) -> Readings:
+    """Take the levels of timed logs as readings of which the error is known."""
+    levels = placed.timed
+    gear = levels.gear if levels is not None else np.empty(0, dtype=np.int64)
+    nothing = np.full(gear.size, np.nan)
+    return Readings(
+        setup=np.full(gear.size, setup),
+        gear=gear,
+        speed_mps=np.ones(gear.size),
+        speed_sd_mps=nothing,
+        speed_step_mps=nothing,
+        engine_rpm=np.exp(levels.log_ratio) if levels is not None else np.empty(0),
+        rpm_sd_rpm=nothing,
+        rpm_step_rpm=nothing,
+        indicated=np.zeros(gear.size, dtype=bool),
+        stated=_stated(placed.ladder, gear),
+        known_sd=np.sqrt(np.diag(levels.covariance)) if levels is not None else np.empty(0),
+    )
+
+
+def _stated(ladder: Ladder | None, gear: IntArray) -> FloatArray:
+    stated = np.full(gear.size, np.nan)
+    if ladder is not None and ladder.origin == "tooth counts":
+        known = gear <= ladder.log_ratio.size
+        stated[known] = ladder.log_ratio[gear[known] - 1]
     return stated
 
 
-def _alike(readings: FloatArray) -> IntArray:
-    """Count how often each row stands in the sheet: the same number read again was rounded the same way."""
-    _, member, count = np.unique(readings, axis=0, return_inverse=True, return_counts=True)
-    return np.asarray(count[member.ravel()], dtype=np.int64)
+def _candidates(readings: Readings) -> tuple[FloatArray, IntArray]:
+    """Return what may be wrong, a column each, and for columns that stand for one row that row (else -1).
+
+    Rows; all rows of one gear in one setup (noted under a wrong gear); a gear whose stated ratio is wrong.
+    """
+    held = np.flatnonzero(readings.held)
+    columns = [np.eye(readings.gear.size)[:, held]]
+    row_of = [int(row) for row in held]
+    places = [(readings.setup == s) & (readings.gear == g) for s in np.unique(readings.setup) for g in _gears(readings)]
+    places += [readings.gear == g for g in _gears(readings)]
+    for place in places:
+        if np.count_nonzero(place & readings.held) > 1:
+            columns.append(place[:, None].astype(np.float64))
+            row_of.append(-1)
+    return np.column_stack(columns), np.array(row_of, dtype=np.int64)
 
 
-def _clusters(log_ratio: FloatArray) -> IntArray:
-    """Give gears numbers from the gaps between sorted rows, first gear (highest engine speed per speed) first."""
-    order = np.argsort(-log_ratio)
-    number = 1 + np.cumsum(np.diff(-log_ratio[order], prepend=-log_ratio[order[0]]) > _SAME_GEAR)
-    gear = np.empty(log_ratio.size, dtype=np.int64)
-    gear[order] = number
-    return gear
+def _gears(readings: Readings) -> IntArray:
+    return np.unique(readings.gear)
 
 
-def _out_of_line(gear: IntArray, log_ratio: FloatArray, variance: FloatArray) -> tuple[Odd, ...]:
-    """Rows that differ from the median of at least two others in their gear by more than chance over all rows."""
-    limit = family_limit(log_ratio.size, STATED_DOF)
-    found: list[Odd] = []
-    for g in np.unique(gear[gear > 0]):
-        rows = list(np.flatnonzero(gear == g))
-        while len(rows) >= 3:
-            scores = []
-            for i in rows:
-                others = [j for j in rows if j != i]
-                middle = float(np.median(log_ratio[others]))
-                error = float(np.sqrt(variance[i] + np.pi / 2 * np.mean(variance[others]) / len(others)))
-                scores.append((abs(log_ratio[i] - middle) / error, i, middle))
-            z, worst, middle = max(scores)
-            if z <= limit:
-                break
-            found.append(Odd(int(worst), middle, z))
-            rows.remove(worst)
-    return tuple(sorted(found, key=lambda row: row.position))
+def _shared_out(
+    setups: Sequence[Placed],
+    readings: Readings,
+    values: FloatArray,
+    variance: FloatArray,
+    shared: FloatArray,
+    odd: OddReadings,
+    row_of: IntArray,
+) -> list[SheetFit]:
+    """Give each setup its rows, its odd ones and its levels."""
+    wrong = {
+        int(row_of[name]): Odd(-1, float(values[row_of[name]] - amount), t)
+        for name, twins, amount, t in zip(odd.names, odd.twins, odd.amount, odd.t, strict=True)
+        if row_of[name] >= 0 and all(row_of[twin] < 0 for twin in twins)
+    }
+    fits = []
+    for i, placed in enumerate(setups):
+        own = np.flatnonzero((readings.setup == i) & readings.held)
+        positions = np.flatnonzero(placed.gear > 0)
+        named = [(p, wrong[int(r)]) for p, r in zip(positions, own, strict=True) if int(r) in wrong]
+        used = placed.gear > 0
+        used[[p for p, _ in named]] = False
+        kept = np.array([r for r in own if int(r) not in wrong], dtype=np.int64)
+        log_ratio = np.log(placed.sheet.engine_rpm / placed.sheet.speed_mps)
+        log_ratio[positions] = values[own]
+        fits.append(
+            SheetFit(
+                gear=placed.gear,
+                log_ratio=log_ratio,
+                used=used,
+                odd=tuple(Odd(int(p), o.expected_log_ratio, o.z) for p, o in named),
+                levels=_levels(readings.gear[kept], values[kept], variance[kept], shared[kept], odd),
+                scatter=odd.fit.scatter,
+            )
+        )
+    return fits
+
+
+def _levels(
+    gear: IntArray, values: FloatArray, variance: FloatArray, shared: FloatArray, odd: OddReadings
+) -> Levels | None:
+    """Combine a setup's readings into one level a gear: weighted means, with the scatter of all setups."""
+    if gear.size == 0:
+        return None
+    labels, member, count = np.unique(gear, return_inverse=True, return_counts=True)
+    weight = 1 / (variance + odd.fit.scatter**2)
+    total = np.bincount(member, weight)
+    common = np.column_stack([np.bincount(member, weight * column) / total for column in shared.T])
+    return Levels(
+        gear=labels,
+        log_ratio=np.bincount(member, weight * values) / total,
+        covariance=np.diag(1 / total) + common @ common.T,
+        dof=odd.fit.dof,
+        samples=count,
+        passages=count,
+        shared=common,
+    )
+
+
+def _nothing(placed: Placed) -> SheetFit:
+    rows = placed.gear.size
+    with np.errstate(divide="ignore", invalid="ignore"):
+        log_ratio = np.log(placed.sheet.engine_rpm / placed.sheet.speed_mps)
+    return SheetFit(placed.gear, log_ratio, np.zeros(rows, dtype=bool), (), None, None)

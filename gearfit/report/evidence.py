@@ -15,6 +15,7 @@ PLACES: Final = {
     "tooth-pairs": ("sprockets", "change-per-gear"),
     "front-sprocket-guess": ("change-per-gear", "changes"),
     "gear-out-of-line": ("change-per-gear", "changes"),
+    "gear-suspected": ("change-per-gear", "changes"),
     "gear-off-its-teeth": ("ratios-against-nominal", "gears"),
     "gear": ("ratio-histogram", "gears"),
     "no-gears": ("ratio-histogram", "speed-against-rpm"),

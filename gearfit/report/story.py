@@ -18,7 +18,7 @@ NEXT: Final = "What next?"
 #: Question -> beginnings of the codes of the findings that answer it.
 QUESTIONS: Final = {
     CHANGE: (
-        *("change-", "no-common-gear", "speedometer-gearbox-driven", "speeds-at-rpm"),
+        *("odd-row", "gear-suspected", "change-", "no-common-gear", "speedometer-gearbox-driven", "speeds-at-rpm"),
         *("gear-out-of-line", "tooth-pairs", "front-sprocket-guess"),
     ),
     "Is it quicker?": ("timed-", "no-timed-runs", "run-", "span-", "roll-on", "predicted-time", "swap-", "thrust-"),

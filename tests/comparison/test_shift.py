@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from gearfit.comparison.shift import RIDE_TO_RIDE_SD, shift
+from gearfit.comparison.shift import as_predicted, shift
 from gearfit.fitting.levels import Levels
-from gearfit.fitting.quantiles import family_limit
 
 LOG_RATIO = np.array([6.2, 5.8, 5.5, 5.3, 5.15, 5.05])
 SD = np.array([0.008, 0.005, 0.004, 0.003, 0.003, 0.002])
@@ -59,13 +60,34 @@ def test_one_gear_without_a_prediction_is_not_judged() -> None:
     assert shift(levels([3]), levels([3], 0.1), None).gears[0].consistent is None
 
 
-def test_with_a_prediction_a_gear_is_judged_by_it() -> None:
-    """Just within, and just beyond, the limit of six gears together."""
-    limit = family_limit(6, 30) * np.hypot(np.sqrt(2) * SD[3], RIDE_TO_RIDE_SD)
-    for factor, consistent in ((0.99, True), (1.01, False)):
-        found = shift(levels(ALL), levels(ALL, np.log(FACTOR), {4: factor * limit}), -6.25)
-        assert found.gears[3].consistent is consistent
-        assert sum(not gear.consistent for gear in found.gears) == (0 if consistent else 1)
+def test_gears_are_judged_by_each_other_never_by_the_prediction() -> None:
+    """All gears moved alike, far from what is predicted: none of them is out of line."""
+    found = shift(levels(ALL), levels(ALL, np.log(0.90)), -6.25)
+    assert all(gear.consistent for gear in found.gears)
+    assert found.suspect is None, "without any one of them the rest is as far off"
+
+
+def test_the_one_gear_that_keeps_the_others_from_the_prediction_is_suspected() -> None:
+    """Third gear off by three of its standard errors: not beyond chance among six, but the rest is as predicted."""
+    departure = 3.2 * np.sqrt(2) * SD[2]
+    found = shift(levels(ALL), levels(ALL, np.log(FACTOR) + 0.0035, {3: departure}), -6.25)
+    assert all(gear.consistent for gear in found.gears)
+    without = shift(levels([1, 2, 4, 5, 6]), levels([1, 2, 4, 5, 6], np.log(FACTOR) + 0.0035), -6.25)
+    assert found.all_gears_percent is not None
+    assert without.all_gears_percent is not None
+    assert not as_predicted(found.all_gears_percent, -6.25)
+    assert as_predicted(without.all_gears_percent, -6.25)
+    assert found.suspect == 3
+
+
+def test_what_two_setups_share_cancels_in_the_change() -> None:
+    """An instrument that may be off by 2 % in both setups moves no gear; read from two instruments it does."""
+    common = np.full((6, 1), 0.02)
+    alike = [replace(one, covariance=one.covariance + common @ common.T, shared=common) for one in (levels(ALL),) * 2]
+    found, plain = shift(alike[0], alike[1], None), shift(levels(ALL), levels(ALL), None)
+    assert found.log_se == pytest.approx(plain.log_se, rel=1e-6)
+    apart = shift(alike[0], replace(alike[1], shared=np.zeros((6, 1))), None)
+    assert apart.log_se == pytest.approx(np.hypot(plain.log_se, 0.02 * np.sqrt(2)), rel=1e-3)
 
 
 def test_the_way_back_is_the_inverse() -> None:

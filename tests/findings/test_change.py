@@ -8,7 +8,7 @@ from gearfit.findings.words import fell_or_rose, gear_list, gear_name
 from tests.findings.conftest import BIKE, SETUPS, Analyse, codes, only, sheet, speeds_kmh, without_intervals
 
 CAUSES = (
-    "What moves all gears together (the same in all gears that agree with each other): other teeth than stated (count "
+    "What moves all gears together: other teeth than stated (count "
     "them on the sprocket), the tyre (6 mm of tread on a 640 mm wheel is 1.9 %; another make of the same size can be "
     "2-3 %; pressure and load, some tenths of a per cent), or the tachometer, if its scale changed between the rides."
 )
@@ -22,7 +22,7 @@ def test_measured_and_predicted_agree(analyse: Analyse) -> None:
     said = only(found, "change-agrees")
     assert said.severity == "note"
     assert without_intervals(said.text) == (
-        f"{HEAD}−6.2 % (...) in gears 1–6; the teeth predict −6.2 %. Measured and predicted agree."
+        f"{HEAD}−6.23 % (...) in gears 1–6; the teeth predict −6.25 %. Measured and predicted agree."
     )
     change = found.comparisons[0].all_gears_change_percent
     assert change is not None
@@ -37,7 +37,7 @@ def test_measured_and_predicted_agree(analyse: Analyse) -> None:
 def test_no_sprockets_stated(analyse: Analyse) -> None:
     found = analyse({"before/a.csv": sheet(speeds_kmh(16)), "after/b.csv": sheet(speeds_kmh(15))})
     assert without_intervals(only(found, "change-measured").text) == (
-        "At the same engine speed, road speed fell from before to after: −6.2 % (...), the same factor in gears 1–6. "
+        "At the same engine speed, road speed fell from before to after: −6.22 % (...), the same factor in gears 1–6. "
         "Nothing is predicted, because bike.toml does not state the sprockets of both setups."
     )
     assert only(found, "front-sprocket-guess").text.startswith("A front sprocket changed from ")
@@ -74,11 +74,11 @@ def test_all_gears_off_together(analyse: Analyse) -> None:
     said = only(found, "change-disagrees")
     assert said.severity == "warning"
     assert without_intervals(said.text) == (
-        f"{HEAD}−3.4 % (...) in gears 1–6; the teeth predict −6.2 %. They differ by +2.9 %, more than the scatter of "
-        f"the readings. {CAUSES}"
+        "All 6 gears moved alike, but not as the teeth say: road speed at the same engine speed fell from before (16/43) "
+        f"to after (15/43): −3.40 % (...); the teeth predict −6.25 %, 2.85 percentage points away. {CAUSES}"
     )
     assert only(found, "tooth-pairs").severity == "warning"
-    assert not [gear for gear in found.comparisons[0].gears if gear.consistent]
+    assert all(gear.consistent for gear in found.comparisons[0].gears), "they agree with each other"
 
 
 def test_a_sprocket_two_teeth_smaller_than_stated(analyse: Analyse) -> None:
@@ -97,8 +97,8 @@ def test_a_speedometer_that_cannot_see_the_swap(analyse: Analyse) -> None:
     said = only(found, "speedometer-gearbox-driven")
     assert said.severity == "warning"
     assert without_intervals(said.text) == (
-        "At the same engine speed, road speed moved from before (16/43) to after (15/43): 0.0 % (...) in gears 1–6; "
-        "the teeth predict −6.2 %. These are speedometer readings, and the instrument shows the same at the same "
+        "At the same engine speed, road speed moved from before (16/43) to after (15/43): 0.00 % (...) in gears 1–6; "
+        "the teeth predict −6.25 %. These are speedometer readings, and the instrument shows the same at the same "
         "engine speed as before: that is how a speedometer driven from the gearbox behaves, which cannot see the final "
         "drive at all. The swap is not shown to have failed; measure road speed with a satellite receiver to see it."
     )

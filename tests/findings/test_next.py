@@ -130,14 +130,14 @@ def test_doubts_about_several_setups_name_them_and_the_terminal_names_all(analys
     assert printed[0] == "This machine: a (16/43) against b (15/43) and c (17/43)"
     # front 15 and 17 instead of 16: -6.25 and +6.25 %, told to as many figures as the readings bear
     for line, name, sign in ((printed[1], "b", "−"), (printed[4], "c", r"\+")):
-        said = rf"{name}: road speed at the same engine speed: {sign}6.\d+ % \(.*\); the teeth predict {sign}6.2 %"
+        said = rf"{name}: road speed at the same engine speed: {sign}6.\d+ % \(.*\); the teeth predict {sign}6.25 %"
         assert re.fullmatch(said, line)
 
 
 def test_a_change_too_small_for_coarse_readings_asks_for_more_passes(analyse: Analyse) -> None:
     bike = BIKE.replace("rear = 43", "front = 16\nrear = 43") + "[setups.before]\n[setups.after]\nrear = 44\n"
-    # truth 13.7 and 18.7 km/h, after 13.4 and 18.3: read to the whole km/h, with a slip of one
-    before, after = sheet([14.0, 19.0], rpm=2000), sheet([14.0, 18.0], rpm=2000)
+    # truth 34.3, 46.7 and 56.7 km/h, after 33.5, 45.6 and 55.4: read to the whole km/h, with a slip of one
+    before, after = sheet([34.0, 47.0, 57.0]), sheet([34.0, 46.0, 55.0])
     found = analyse({"bike.toml": bike, "before/a.csv": before, "after/a.csv": after})
     change = found.comparisons[0].all_gears_change_percent
     assert change is not None

@@ -1,0 +1,103 @@
+"""To which step speeds were really read, and whether they were cut to it instead of rounded.
+
+Speeds that are all multiples of five were read to five, or held there: the road speed was the target. And a display may
+cut what it shows to the step below. Each supposition changes what the readings are and how far they may scatter; how well
+they then lie on one ladder, or one factor between two setups, decides (Bayes' rule with the restricted likelihood).
+"""
+
+from __future__ import annotations
+
+from itertools import product
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gearfit.fitting.readings import (
+    INSTRUMENT_OFFSET_MPS,
+    Readings,
+    SpeedSteps,
+    by_setup_and_gear,
+    corrected,
+    shared_errors,
+)
+from gearfit.fitting.row_scatter import fit_scatter
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+#: How many riders cut what they read to the step below, or have a display that does (our assumption).
+_CUT_SHARE: Final = 0.25
+#: Steps from which multiples of five units may be targets, read to one unit: m/s (more than one mile an hour).
+_COARSE_MPS: Final = 0.5
+_FINER: Final = 0.2
+#: Finer steps than whole kilometres an hour do no harm when they are cut, m/s.
+_HARMLESS_MPS: Final = 0.25
+
+
+def instrument_groups(readings: Readings) -> IntArray:
+    """Number the readings by kind of instrument and step, (n,) int; all that share a number share errors."""
+    steps = np.round(np.nan_to_num(readings.speed_step_mps), 6)
+    kinds = np.column_stack([steps, readings.indicated, readings.held])
+    _, group = np.unique(kinds, axis=0, return_inverse=True)
+    return np.asarray(group.ravel(), dtype=np.int64)
+
+
+def find_steps(readings: Readings, group: IntArray, odd: FloatArray, *, with_teeth: bool) -> tuple[SpeedSteps, ...]:
+    """Find, one group after the other, what is most likely true of its speeds.
+
+    Parameters
+    ----------
+    readings : Readings
+        All of them.
+    group : (n,) int
+        As `instrument_groups`.
+    odd : (n, k) float
+        Columns of what is explained away (misread rows).
+    with_teeth : bool
+        Whether the tooth counts count.
+    """
+    found = usual_steps(readings, group)
+    for g in range(len(found)):
+        rows = group == g
+        step = float(np.nan_to_num(readings.speed_step_mps[rows][0]))
+        if step < _HARMLESS_MPS or not readings.held[rows].all():
+            continue
+        cut_known = bool(readings.indicated[rows].any())
+        shares = (1.0, _FINER) if step > _COARSE_MPS else (1.0,)
+        log_odds: dict[tuple[float, bool], float] = {}
+        for share, cut in product(shares, (False,) if cut_known else (False, True)):
+            supposed = SpeedSteps(share, share * step / 2 if cut else 0.0, 0.0)
+            tried = (*found[:g], supposed if not cut_known else _with_share(found[g], share), *found[g + 1 :])
+            values, variance = corrected(readings, group, tried)
+            shared = shared_errors(readings, group, tried)
+            model = by_setup_and_gear(readings, values, variance, shared, with_teeth=with_teeth).with_columns(odd)
+            prior = 0.0 if cut_known else float(np.log(_CUT_SHARE if cut else 1 - _CUT_SHARE))
+            log_odds[share, cut] = fit_scatter(model).log_evidence + prior
+        best_share = max(log_odds, key=lambda key: log_odds[key])[0]
+        decided = _with_share(found[g], best_share) if cut_known else _weighed(step, best_share, log_odds)
+        found = (*found[:g], decided, *found[g + 1 :])
+    return found
+
+
+def usual_steps(readings: Readings, group: IntArray) -> tuple[SpeedSteps, ...]:
+    """Return what is supposed before the readings are looked at."""
+    mean, sd = INSTRUMENT_OFFSET_MPS
+    shown = [bool(readings.indicated[group == g].any()) for g in range(int(group.max()) + 1)]
+    return tuple(SpeedSteps(1.0, -mean, sd) if indicated else SpeedSteps() for indicated in shown)
+
+
+def _with_share(steps: SpeedSteps, share: float) -> SpeedSteps:
+    return SpeedSteps(share, steps.offset_mps, steps.offset_sd_mps)
+
+
+def _weighed(step: float, share: float, log_odds: dict[tuple[float, bool], float]) -> SpeedSteps:
+    """Take the more likely of cut and rounded, and count the other as an error that all readings share.
+
+    The readings stay as they were written unless cutting is the more likely: a rider who checks them by hand finds them.
+    """
+    half = share * step / 2
+    cut = 1 / (1 + float(np.exp(np.clip(log_odds[share, False] - log_odds[share, True], -50, 50))))
+    if cut < 0.5:
+        return SpeedSteps(share, 0.0, half * float(np.sqrt(cut)))
+    return SpeedSteps(share, half, half * float(np.sqrt(1 - cut)))

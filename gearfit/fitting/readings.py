@@ -1,0 +1,132 @@
+"""The hand-written readings of all setups as one linear model: levels of the gears, what the teeth say, shared errors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gearfit.fitting.row_scatter import Model, independent
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+#: How exactly a speed display follows beside its steps, m/s: a satellite receiver's error over some seconds, from
+#: reading to reading (our assumption; the receivers of the open recordings show 0.03 to 0.1).
+_DISPLAY_SD_MPS: Final = 0.05
+#: A tachometer read in steps may have been cut at each: its common error is this share of the step (sd; our assumption).
+_RPM_COMMON_STEP: Final = 0.2
+#: Constant error of a speedometer, shown less true at rest: mean and sd, m/s (our assumption: 1 km/h, sd 1.5 km/h; UN R39
+#: allows 0 to 4 km/h beside 10 %).
+INSTRUMENT_OFFSET_MPS: Final = (0.28, 0.42)
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """Readings that have a gear, setups one after the other; arrays of one length (n,).
+
+    Attributes
+    ----------
+    setup, gear : int arrays
+        Position of the setup; number of the gear.
+    speed_step_mps, rpm_step_rpm : float arrays
+        Steps to which was read; NaN unknown.
+    speed_sd_mps, rpm_sd_rpm : float arrays
+        Reading errors that are stated (wider where the rider doubts).
+    indicated : bool array
+        Whether the speed is what the speedometer showed.
+    stated : float array
+        ln of the ratio from the tooth counts; NaN unknown.
+    known_sd : float array
+        Standard error of ln(n/v) where it is the level of a timed log and no reading; NaN for readings.
+    """
+
+    setup: IntArray
+    gear: IntArray
+    speed_mps: FloatArray
+    speed_sd_mps: FloatArray
+    speed_step_mps: FloatArray
+    engine_rpm: FloatArray
+    rpm_sd_rpm: FloatArray
+    rpm_step_rpm: FloatArray
+    indicated: BoolArray
+    stated: FloatArray
+    known_sd: FloatArray
+
+    @property
+    def held(self) -> BoolArray:
+        """Readings by hand."""
+        return np.isnan(self.known_sd)
+
+
+@dataclass(frozen=True)
+class SpeedSteps:
+    """What is taken for true of the speeds read to one step on one kind of instrument.
+
+    Attributes
+    ----------
+    share : float
+        Step in which they were really read, as a share of the one found in the writing.
+    offset_mps, offset_sd_mps : float
+        What has to be added to the speeds, the same for all, and its standard deviation.
+    """
+
+    share: float = 1.0
+    offset_mps: float = 0.0
+    offset_sd_mps: float = 0.0
+
+
+def corrected(readings: Readings, group: IntArray, steps: tuple[SpeedSteps, ...]) -> tuple[FloatArray, FloatArray]:
+    """Return ln(n/v) with the offsets added to v, and the variance of reading each.
+
+    Readings that stand in a sheet several times alike were rounded alike: together they count once for that.
+    """
+    offset = np.array([s.offset_mps for s in steps])[group]
+    share = np.array([s.share for s in steps])[group]
+    speed = readings.speed_mps + np.where(readings.held, offset, 0.0)
+    alike = _alike(np.column_stack([readings.setup, readings.gear, readings.engine_rpm, readings.speed_mps]))
+    speed_variance = alike * (share * readings.speed_sd_mps) ** 2 + _DISPLAY_SD_MPS**2
+    variance = speed_variance / speed**2 + alike * (readings.rpm_sd_rpm / readings.engine_rpm) ** 2
+    return np.log(readings.engine_rpm / speed), np.where(readings.held, variance, readings.known_sd**2)
+
+
+def shared_errors(readings: Readings, group: IntArray, steps: tuple[SpeedSteps, ...]) -> FloatArray:
+    """Return what errors common to all readings of an instrument do to ln(n/v), a column each, (n, q)."""
+    columns = [
+        np.where(readings.held & (group == g), s.offset_sd_mps / readings.speed_mps, 0.0) for g, s in enumerate(steps)
+    ]
+    common = _RPM_COMMON_STEP * np.nan_to_num(readings.rpm_step_rpm) / readings.engine_rpm
+    columns.append(np.where(readings.held, common, 0.0))
+    return np.column_stack(columns)
+
+
+def by_setup_and_gear(
+    readings: Readings, values: FloatArray, variance: FloatArray, shared: FloatArray, *, with_teeth: bool
+) -> Model:
+    """Make a model in which all gears of a setup move by one factor.
+
+    With the teeth each setup has a level of its own and gears without stated ratio one each; without them every gear
+    has a level, and every setup but the first its factor.
+    """
+    labels, place = np.unique(readings.gear, return_inverse=True)
+    stated = readings.stated if with_teeth else np.full(readings.gear.size, np.nan)
+    unknown = np.zeros(labels.size, dtype=bool)
+    unknown[place[np.isnan(stated)]] = True
+    setups, gears = _indicators(readings.setup), _indicators(readings.gear)[:, unknown]
+    columns = np.column_stack([gears, setups] if unknown.all() else [setups, gears])
+    left = values - np.where(unknown[place], 0.0, stated)
+    return Model(independent(columns), shared, left, variance, readings.held)
+
+
+def _alike(rows: FloatArray) -> IntArray:
+    _, member, count = np.unique(rows, axis=0, return_inverse=True, return_counts=True)
+    return np.asarray(count[member.ravel()], dtype=np.int64)
+
+
+def _indicators(labels: IntArray) -> FloatArray:
+    same: BoolArray = labels[:, None] == np.unique(labels)[None, :]
+    return same.astype(np.float64)
+
