@@ -25,9 +25,12 @@ from tests.validation.notebooks.verdicts import (
     SPROCKETS,
     TIME_FLOOR,
     TIMED,
+    WARNED,
     WRONG,
     Verdict,
+    ends,
     grade,
+    no_number,
     shown,
 )
 
@@ -64,28 +67,30 @@ def _doubts(truth: Truth) -> list[str]:
 
 
 def _change(printed: Printed, truth: Truth) -> Verdict:
-    estimate = _comparison(printed).get("all_gears_change_percent")
-    if estimate is None:
+    estimate: Any = _comparison(printed).get("all_gears_change_percent")
+    if no_number(estimate):
         said = doubts.warns_of(printed, r"chang|compar|gear|moved", any_severity=True)
         return Verdict(CHANGE, CANNOT if said else SILENT, "no number", f"{truth.change_percent:.1f} %")
-    found = _softened_change(grade(estimate, truth.change_percent, CHANGE_FLOOR_PERCENT), printed, truth)
-    half = (estimate["hi95"] - estimate["lo95"]) / 2
+    found = grade(estimate, truth.change_percent, CHANGE_FLOOR_PERCENT)
+    found = _softened_change(found, printed, truth, doubts.ABOUT_CHANGE)
+    lo, hi = ends(estimate)
+    half = (hi - lo) / 2
     return Verdict(CHANGE, found, shown(estimate), f"{truth.change_percent:.1f} %", half)
 
 
-def _softened_change(found: str, printed: Printed, truth: Truth) -> str:
+def _softened_change(found: str, printed: Printed, truth: Truth, headline: str = "") -> str:
     """A change from a pick-up on the gearbox needs its finding, be it right by luck or not."""
-    if truth.gearbox_pick_up:
-        if not doubts.warns_of(printed, doubts.PICK_UP, any_severity=True):
-            return WRONG
-        return found if found == RIGHT else doubts.headline_verdict(printed, [doubts.PICK_UP])
-    return doubts.softened(found, printed, _doubts(truth), doubts.names_slip(printed, truth))
+    if truth.gearbox_pick_up and not doubts.warns_of(printed, doubts.PICK_UP, any_severity=True):
+        return WRONG
+    if truth.gearbox_pick_up and found != RIGHT:
+        return doubts.headline_verdict(printed, [doubts.PICK_UP], headline) if headline else WARNED
+    return doubts.softened(found, printed, _doubts(truth), doubts.names_slip(printed, truth), headline)
 
 
 def _gear_changes(printed: Printed, truth: Truth) -> Iterator[Verdict]:
     for gear in _comparison(printed).get("gears", []):
         estimate = gear["change_percent"]
-        if estimate is None:
+        if no_number(estimate):
             yield Verdict(GEAR_CHANGE, CANNOT)
             continue
         found = grade(estimate, truth.change_percent, CHANGE_FLOOR_PERCENT)
@@ -96,7 +101,7 @@ def _gear_changes(printed: Printed, truth: Truth) -> Iterator[Verdict]:
 def _circumferences(printed: Printed, truth: Truth) -> Iterator[Verdict]:
     for name, setup in printed.results["setups"].items():
         estimate = setup["rolling_circumference_m"]
-        if estimate is None or estimate["value"] is None:
+        if no_number(estimate):
             yield Verdict(CIRCUMFERENCE, CANNOT)
             continue
         yield _circumference(printed, truth, name, estimate)
@@ -108,7 +113,8 @@ def _circumference(printed: Printed, truth: Truth, name: str, estimate: dict[str
     found = grade(estimate, apparent, CIRCUMFERENCE_FLOOR * apparent)
     if found == WRONG and truth.misstated and grade(estimate, implied, CIRCUMFERENCE_FLOOR * implied) != WRONG:
         found = RIGHT if doubts.warns_of(printed, doubts.TEETH) else WRONG
-    found = doubts.softened(found, printed, doubt, doubts.names_slip(printed, truth))
+    slip = doubts.names_slip(printed, truth)
+    found = doubts.softened(found, printed, doubt, slip, doubts.ABOUT_CIRCUMFERENCE)
     told = f"{apparent:.3f} m" + (f" (by the stated teeth {implied:.3f} m)" if truth.misstated else "")
     return Verdict(CIRCUMFERENCE, found, f"{name}: {shown(estimate, 3, ' m')}", told)
 
@@ -132,7 +138,7 @@ def _timed(printed: Printed, truth: Truth) -> Iterator[Verdict]:
         return
     for span in _comparison(printed).get("timed_spans", []):
         estimate, true_s = span["difference_s"], truth.timed_difference_s
-        if estimate is None:
+        if no_number(estimate):
             said = doubts.warns_of(printed, r"single run|run.*no comparison|stopwatch", any_severity=True)
             yield Verdict(TIMED, CANNOT if said else SILENT, "no number", f"{true_s:.2f} s")
             continue

@@ -49,16 +49,29 @@ class Verdict:
     half: float | None = None
 
 
-def grade(estimate: Mapping[str, float], truth: float, floor: float) -> str:
+def grade(estimate: Mapping[str, float | None], truth: float, floor: float) -> str:
     """Compare an interval with the truth: wrong where it misses by more than half its width and the floor."""
-    lo, hi = estimate["lo95"], estimate["hi95"]
+    lo, hi = ends(estimate)
     miss = max(lo - truth, truth - hi)
     if miss <= 0:
         return RIGHT
     return WRONG if miss > (hi - lo) / 2 and miss > floor else NARROW
 
 
-def shown(estimate: Mapping[str, float], decimals: int = 1, unit: str = " %") -> str:
+def no_number(estimate: Mapping[str, float | None] | None) -> bool:
+    """Tell whether an estimate is null, as a whole or in its value."""
+    return estimate is None or estimate["value"] is None
+
+
+def ends(estimate: Mapping[str, float | None]) -> tuple[float, float]:
+    """Both ends of an interval; a number that is printed without one stands for itself."""
+    value, lo, hi = (estimate[key] for key in ("value", "lo95", "hi95"))
+    assert value is not None
+    return (value, value) if lo is None or hi is None else (lo, hi)
+
+
+def shown(estimate: Mapping[str, float | None], decimals: int = 1, unit: str = " %") -> str:
     """An estimate as text."""
-    value, lo, hi = (f"{estimate[key]:.{decimals}f}" for key in ("value", "lo95", "hi95"))
-    return f"{value} ({lo} to {hi}){unit}"
+    lo, hi = ends(estimate)
+    interval = "no interval" if estimate["lo95"] is None else f"{lo:.{decimals}f} to {hi:.{decimals}f}"
+    return f"{estimate['value']:.{decimals}f} ({interval}){unit}"
