@@ -167,7 +167,7 @@ def _peaks(s: Unplaced, ladder: FloatArray, leads: bool) -> list[tuple[float, fl
     steps = ladder[np.isfinite(ladder)]
     if leads and s.ladder is None:
         return [(0.0, 0.0)]
-    if s.log_ratio.size == 0:
+    if s.log_ratio.size == 0 or steps.size == 0:
         return [(0.0, s.expected if s.ladder is not None and s.expected is not None else 0.0)]
     low, high = float(s.log_ratio.min() - steps.max()) - 0.05, float(s.log_ratio.max() - steps.min()) + 0.05
     shifts = np.arange(low, high, _STEP)

@@ -16,7 +16,7 @@ BoolArray = NDArray[np.bool_]
 
 #: How exactly a speed display follows beside its steps, m/s: a satellite receiver's error over some seconds, from
 #: reading to reading (our assumption; the receivers of the open recordings show 0.03 to 0.1).
-_DISPLAY_SD_MPS: Final = 0.05
+_DISPLAY_SD_MPS: Final = 0.06
 #: A tachometer read in steps may have been cut at each: its common error is this share of the step (sd; our assumption).
 _RPM_COMMON_STEP: Final = 0.2
 #: Constant error of a speedometer, shown less true at rest: mean and sd, m/s (our assumption: 1 km/h, sd 1.5 km/h; UN R39

@@ -90,17 +90,21 @@ def _pick(ratios: tuple[float, ...] | None, gears: NDArray[np.int64]) -> FloatAr
 
 
 def ladder_agreement(bike: Bike, setup: Setup, levels: Levels | None) -> Agreement | None:
-    """See how the gears agree with the ladder of the tooth counts; None without counts or with fewer than two gears.
+    """See how the gears agree with the ladder of the tooth counts; None with fewer than two gears of which it is stated.
 
     The common level is ln(ratio) - ln(n/v): ln(C/60) where the ratios are overall ratios.
     """
     if levels is None:
         return None
-    shape = bike.overall_ratios(setup) or bike.gearbox.gears
-    ratios = _pick(shape, levels.gear)
-    if np.isfinite(ratios).sum() < 2 or not np.isfinite(ratios).all():
+    ratios = _pick(bike.overall_ratios(setup) or bike.gearbox.gears, levels.gear)
+    known = np.flatnonzero(np.isfinite(ratios))
+    if known.size < 2:
         return None
-    return common_level(np.log(ratios) - levels.log_ratio, levels.covariance, levels.dof)
+    part = np.ix_(known, known)
+    found = common_level(np.log(ratios[known]) - levels.log_ratio[known], levels.covariance[part], levels.dof)
+    agrees, departure, se = (np.full(levels.gear.size, fill) for fill in (True, np.nan, np.nan))
+    agrees[known], departure[known], se[known] = found.agrees, found.departure, found.departure_se
+    return Agreement(found.value, found.variance, agrees.astype(bool), departure, se)
 
 
 def _gears(
@@ -126,7 +130,7 @@ def _gears(
             overall_ratio=overall[i],
             nominal_overall_ratio=float(nominal[i]) if np.isfinite(nominal[i]) else None,
             deviation_percent=_deviation(agreement, i, levels.dof),
-            consistent=None if agreement is None else bool(agreement.agrees[i]),
+            consistent=None if agreement is None or np.isnan(agreement.departure[i]) else bool(agreement.agrees[i]),
         )
         for i, gear in enumerate(levels.gear)
     )

@@ -76,7 +76,7 @@ def test_two_gears_that_disagree_are_both_named_and_nothing_is_claimed(analyse: 
     assert second.startswith("Second gear changed by +4.4 % (...) where the other changed by −6.7 %: ")
     assert first.endswith(
         " It cannot be said which gear is wrong; look at before/a.csv line 2 (5000 rpm, 30 mph) and after/b.csv line "
-        "2 (5000 rpm, 28.0 mph)."
+        "2 (5000 rpm, 28 mph)."
     )
     assert not {"change-measured", "speeds-at-rpm", "front-sprocket-guess"} & set(codes(found))
 
