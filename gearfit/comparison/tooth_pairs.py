@@ -23,8 +23,6 @@ _USUAL_FRONTS: Final = range(11, 20)
 _HELD: Final = 0.99
 _MOST: Final = 6
 _LEAST: Final = 0.005
-#: From this probability of something else than teeth and tyre on, no pair is listed.
-_NO_PAIR: Final = 0.5
 
 
 def sees_sprockets(sources: tuple[str, str], driven_from: str, shift: Shift) -> bool:
@@ -97,7 +95,8 @@ def _check(found: Odds, reference: FinalDrive, other: FinalDrive, log_tyre: floa
         # the stated counts the other way round in two rides that are not exchanged come to the same fitted pairs
         joint[names.index(after), first] += exchanged
         exchanged = float(joint[names.index(after), first])
-    none = found.otherwise >= _NO_PAIR
+    # no pair fits where something that is neither teeth nor tyre is likelier than any one combination of pairs
+    none = found.otherwise > float(joint.max())
     return SprocketCheck(
         candidates=() if none else _candidates(joint, names, log_tyre),
         pairs=() if none else _combinations(joint, names),

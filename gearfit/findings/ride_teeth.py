@@ -13,7 +13,6 @@ from gearfit.findings.tooth_pairs import names_others
 from gearfit.results import Finding
 from gearfit.words import teeth
 
-CODE: Final = "tooth-pairs-of-ride"
 #: Front sprockets named where none is stated, teeth (common practice, no source).
 _USUAL_FRONTS: Final = (13, 14, 15, 16, 17)
 
@@ -26,7 +25,13 @@ def find(facts: Facts, index: int) -> list[Finding]:
     if shown is None or _said(facts, index):
         return []
     if drive.reduction is None:
-        return [Finding("note", CODE, f"{setup.name}: {_fits(shown, drive)}. Count the teeth and put them into bike.toml.")]
+        return [
+            Finding(
+                "note",
+                "tooth-pairs-of-ride",
+                f"{setup.name}: {_lower(_fits(shown, drive))}. Count the teeth and put them into bike.toml.",
+            )
+        ]
     off = f"{100 * abs(math.expm1(shown.apart(drive) or 0.0)):.1f} %"
     stated = teeth(setup)
     if shown.doubts(drive):
@@ -36,16 +41,22 @@ def find(facts: Facts, index: int) -> list[Finding]:
             f"{setup.name}: the stated {stated} is {off} off what this ride shows, more than tyre and tachometer explain. "
             f"{_fits(shown, drive)}: count the teeth on both sprockets."
         )
-        return [Finding("warning", CODE, text)]
+        return [Finding("warning", "tooth-pairs-of-ride", text)]
     if len(facts.results) > 1 or not fronts_sold(drive):
         return []
     if shown.holds(drive.front or 1, drive.rear or 1):
-        return [Finding("note", CODE, f"{setup.name}: this ride fits the stated {stated}{_so_would(shown, drive)}.")]
+        return [
+            Finding(
+                "note",
+                "tooth-pairs-of-ride",
+                f"{setup.name}: this ride fits the stated {stated}{_so_would(shown, drive)}.",
+            )
+        ]
     text = (
         f"{setup.name}: the stated {stated} is {off} off what this ride shows, which tyre and tachometer may just explain. "
         f"{_fits(shown, drive)}: count the teeth."
     )
-    return [Finding("note", CODE, text)]
+    return [Finding("note", "tooth-pairs-of-ride", text)]
 
 
 def _said(facts: Facts, index: int) -> bool:
@@ -78,6 +89,10 @@ def _fits(shown: Reduction, drive: FinalDrive) -> str:
     ]
     named = [f"{f}/{r}" for f, r in near if r in rears_sold(drive) and shown.holds(f, r) and goes_round(drive, (f, r))]
     return f"{text}, such as {', '.join(named)}" if named else text
+
+
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:]
 
 
 def _so_would(shown: Reduction, drive: FinalDrive) -> str:

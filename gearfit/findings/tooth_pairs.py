@@ -12,7 +12,7 @@ from gearfit.findings.words import percent, percent_like, percent_with_interval
 from gearfit.results import Estimate, Finding, FittedPairs, SprocketCheck
 from gearfit.words import teeth
 
-#: How likely a combination must be before it is named alone, and how unlikely the stated one before it is doubted.
+#: How likely a combination must be before it is named alone, and how unlikely one is not worth naming, or the stated one doubted.
 SURE: Final = 0.8
 _UNLIKELY: Final = 0.05
 #: What else than teeth moves all gears by so little, with sizes, and up to which difference it may, per cent.
@@ -77,10 +77,14 @@ def _no_pair(pair: Pair, change: Estimate) -> Finding:
 def _unstated(pair: Pair, check: SprocketCheck, change: Estimate) -> Finding:
     """Name the pairs of a setup whose teeth are not stated."""
     listed = ", ".join(
-        f"{c.front}/{c.rear} ({_probability(c.probability)})" for c in check.candidates[: 1 if _sure(check) else _NAMED]
+        f"{c.front}/{c.rear} ({_probability(c.probability)})"
+        for c in check.candidates[: 1 if _sure(check) else _NAMED]
+        if c.probability >= _UNLIKELY
     )
     name = pair.comparison.other
-    said = f"In {name} the change fits {listed}" if _sure(check) else f"In {name} several pairs fit the change: {listed}"
+    said = (
+        f"In {name} the change fits {listed}" if _sure(check) else f"In {name} several pairs fit the change: {listed}"
+    )
     return Finding("note", "tooth-pairs", f"{_else(change.value, change)}{said}; count the teeth to be certain.")
 
 
@@ -93,7 +97,9 @@ def _other_cause(pair: Pair, check: SprocketCheck, change: Estimate, predicted: 
     stated = _probability(check.pairs[0].probability)
     rest = f"the stated {teeth(pair.reference.setup)} and {teeth(pair.other.setup)} stay the likeliest teeth (probability {stated})"
     other = _else(change.value - predicted, change)
-    text = f"{other}Of all teeth {rest}." if other else f"{rest[0].upper()}{rest[1:]}, yet they do not explain the change."
+    text = (
+        f"{other}Of all teeth {rest}." if other else f"{rest[0].upper()}{rest[1:]}, yet they do not explain the change."
+    )
     return Finding("note", "tooth-pairs", text)
 
 
@@ -104,7 +110,9 @@ def _better(pair: Pair, check: SprocketCheck, change: Estimate, predicted: float
     fits = " and ".join(f"{front}/{rear} in {setup.name}" for setup, (front, rear) in setups)
     stated = " and ".join(teeth(setup) for setup, _ in setups)
     wrong = " and ".join(setup.name for setup, (front, rear) in setups if teeth(setup) != f"{front}/{rear}")
-    off = max(abs(math.log(setup.final_drive.reduction * f / r)) for setup, (f, r) in setups if setup.final_drive.reduction)
+    off = max(
+        abs(math.log(setup.final_drive.reduction * f / r)) for setup, (f, r) in setups if setup.final_drive.reduction
+    )
     other = "" if as_predicted(change, predicted) else _else(change.value - predicted, change)
     text = (
         f"{other}The rides fit {fits} (probability {_probability(best.probability)}) better than the stated {stated}: count the teeth in "
@@ -120,6 +128,7 @@ def _open(pair: Pair, check: SprocketCheck, change: Estimate, predicted: float) 
         f"{found.reference[0]}/{found.reference[1]} and {found.other[0]}/{found.other[1]}"
         f"{' as stated' if _is_stated(pair, found) else ''} ({_probability(found.probability)})"
         for found in check.pairs[:_NAMED]
+        if found.probability >= _UNLIKELY
     )
     text = f"{_else(change.value - predicted, change)}These teeth in {a} and {b} come nearest: {listed}; count them."
     unlikely = check.stated_probability is not None and check.stated_probability < _UNLIKELY
@@ -131,7 +140,7 @@ def _else(apart_percent: float, change: Estimate) -> str:
     half = (change.hi95 - change.lo95) / 2
     if abs(apart_percent) > _ELSE_PERCENT + half:
         return ""
-    return f"{_ELSE} could explain {percent(apart_percent, 1)} as well. "
+    return f"{_ELSE} could explain the difference of {percent(apart_percent, 1)} as well. "
 
 
 def _probability(share: float) -> str:
