@@ -280,8 +280,8 @@ class SprocketCheck:
 class Comparison(ComparisonFrames):
     """Two setups side by side; `predicted_change_percent` is None where the tooth counts are not known.
 
-    `swap` is what the reference's ride alone leads one to expect; None where it shows no full throttle. `sprocket_check`
-    is None where the sprockets of the reference are not stated or the change cannot show them.
+    `swap` is what the reference's ride alone leads one to expect; None where it shows no full throttle.
+    `sprocket_check` is None where the sprockets of the reference are not stated or the change cannot show them.
     """
 
     reference: str

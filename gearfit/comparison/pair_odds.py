@@ -1,9 +1,9 @@
 """What the rides say about the tooth pairs before and after, other explanations included.
 
-Bayes' rule over all pairs before and after. Two things are measured. The change of road speed at the same engine speed is
-sharp and tells the ratio of the two final drives. The level of each ride is wide, as tyre and tachometer are known to some
-per cent, and tells each final drive by itself. What is no sprocket has its share: another tyre or wear between the rides,
-setups exchanged, and something that nobody thought of.
+Bayes' rule over all pairs before and after. Two things are measured. The change of road speed at the same engine speed
+is sharp and tells the ratio of the two final drives. The level of each ride is wide, as tyre and tachometer are known
+to some per cent, and tells each final drive by itself. What is no sprocket has its share: another tyre or wear between
+the rides, setups exchanged, and something that nobody thought of.
 """
 
 from __future__ import annotations
@@ -22,19 +22,19 @@ from gearfit.comparison.shown_reduction import Reduction
 
 FloatArray = NDArray[np.float64]
 
-#: Share of machines whose tyre changed between the rides without a word, and what that does (another of the same size and
-#: wear, 1 to 2 % each; ours).
+#: Share of machines whose tyre changed between the rides without a word, and what that does (another of the same size
+#: and wear, 1 to 2 % each; ours).
 TYRE_SHARE: Final = 0.15
 TYRE_SD: Final = 0.013
 #: ... where another tyre is stated: how far its size or its stated circumference is off.
 STATED_TYRE_SD: Final = 0.015
-#: Share of folders with before and after exchanged, and with something else that moves all gears, by any factor from 1/e
-#: to e alike: a unit, a wrong file, a wrong gear (ours).
+#: Share of folders with before and after exchanged, and with something else that moves all gears, by any factor from
+#: 1/e to e alike: a unit, a wrong file, a wrong gear (ours).
 _EXCHANGED: Final = 0.02
 _ELSE: Final = 0.03
 _ELSE_DENSITY: Final = 0.5
-#: Factor on the standard deviation of the levels: tyre and tachometer are known by figures of ours, and pairs before and
-#: after that change nearly alike would otherwise be told apart by them too boldly (ours, tried in the study).
+#: Factor on the standard deviation of the levels: tyre and tachometer are known by figures of ours, and pairs before
+#: and after that change nearly alike would otherwise be told apart by them too boldly (ours, tried in the study).
 _LEVEL_WIDER: Final = 1.25
 #: Combinations further off than this many of both are not reckoned through: they have no share.
 _FAR_TYRE_SDS: Final = 8.0

@@ -1,8 +1,8 @@
 """How likely each two tooth pairs, before and after, are ahead of any measurement.
 
 Front and rear sprocket are judged apart. A stated count is right in 95 of 100 cases; else it is off by some teeth, the
-fewer the likelier. Where both setups state the same count it is mostly one sprocket, so that one error is in both. Where
-the other setup states none, it has any, the nearer the likelier, in teeth and in gearing. The figures are ours.
+fewer the likelier. Where both setups state the same count it is mostly one sprocket, so that one error is in both.
+Where the other setup states none, it has any, the nearer the likelier, in teeth and in gearing. The figures are ours.
 """
 
 from __future__ import annotations

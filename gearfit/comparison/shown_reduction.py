@@ -1,7 +1,7 @@
 """Which reduction of the final drive one ride shows, given gearbox, tyre and a true tachometer.
 
-k_g = ln n/v = ln(primary x gear x reduction) + ln(60/C): with C nominal the level of all gears tells the reduction, as well
-as tyre and tachometer are known, which is some per cent.
+k_g = ln n/v = ln(primary x gear x reduction) + ln(60/C): with C nominal the level of all gears tells the reduction, as
+well as tyre and tachometer are known, which is some per cent.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ class Reduction:
         return math.exp(self.log_value - _LISTED * self.sd), math.exp(self.log_value + _LISTED * self.sd)
 
     def apart(self, drive: FinalDrive) -> float | None:
-        """Return ln(stated/shown), which is ln(circumference at the stated teeth/nominal); None where none is stated."""
+        """Return ln(stated/shown), which is ln(C at the stated teeth/C nominal); None where none is stated."""
         return None if drive.reduction is None else math.log(drive.reduction) - self.log_value
 
     def doubts(self, drive: FinalDrive) -> bool:

@@ -33,8 +33,8 @@ def _with(sold: range | None, also: tuple[int | None, ...]) -> list[int]:
 def goes_round(drive: FinalDrive, pair: TeethPair) -> bool:
     """Tell whether the chain (or belt) of a drive goes round a pair with the axle on its adjuster.
 
-    The axle with the stated pair is on the adjuster, so that with `pair` it is at most the adjuster's whole length away.
-    True where teeth, pitch or links are not stated.
+    The axle with the stated pair is on the adjuster, so that with `pair` it is at most the adjuster's length away. True
+    where teeth, pitch or links are not stated.
     """
     if not (drive.front and drive.rear and drive.pitch_mm and drive.links):
         return True

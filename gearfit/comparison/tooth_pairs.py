@@ -28,8 +28,8 @@ _LEAST: Final = 0.005
 def sees_sprockets(sources: tuple[str, str], driven_from: str, shift: Shift) -> bool:
     """Tell whether the change that was measured can show sprockets at all.
 
-    Not where a speedometer is held against a receiver, whose error does not cancel then; not where a speedometer is driven
-    from the gearbox, or may be, since it shows no change whatever was fitted.
+    Not where a speedometer is held against a receiver, since its error does not cancel then; not where a speedometer is
+    driven from the gearbox, or may be, since it shows no change whatever was fitted.
     """
     shown = [source == "speedometer" for source in sources]
     if not any(shown):

@@ -1,4 +1,4 @@
-"""Which tooth pairs are fitted before and after, by change and levels, with everything else that could move all gears."""
+"""Which tooth pairs are fitted before and after, by change and levels, with all else that could move all gears."""
 
 from __future__ import annotations
 
