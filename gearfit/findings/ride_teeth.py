@@ -62,7 +62,7 @@ def find(facts: Facts, index: int) -> list[Finding]:
 def _said(facts: Facts, index: int) -> bool:
     """Tell whether the comparison with another setup has said what is likely fitted."""
     return any(
-        names_others(pair.comparison.sprocket_check, pair)
+        names_others(pair)
         for pair in facts.pairs
         if facts.results[index].setup.name in (pair.comparison.reference, pair.comparison.other)
     )

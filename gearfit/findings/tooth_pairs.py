@@ -53,12 +53,12 @@ def find(pair: Pair, change: Estimate) -> list[Finding]:
     return [] if as_predicted(change, predicted) else [_open(pair, check, change, predicted)]
 
 
-def names_others(check: SprocketCheck | None, pair: Pair) -> bool:
-    """Tell whether other teeth than stated are named, or the setups said to be exchanged."""
-    if check is None or not check.pairs:
-        return check is not None
-    best = check.pairs[0]
-    return best.probability >= SURE and not _is_stated(pair, best)
+def names_others(pair: Pair) -> bool:
+    """Tell whether it is said of two stated pairs that others fit, that they are exchanged, or that none fits."""
+    check, predicted = pair.comparison.sprocket_check, pair.comparison.predicted_change_percent
+    if check is None or predicted is None:
+        return False
+    return not check.pairs or (check.pairs[0].probability >= SURE and not _is_stated(pair, check.pairs[0]))
 
 
 def _is_stated(pair: Pair, fitted: FittedPairs) -> bool:
