@@ -9,9 +9,10 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from gearfit.bike import Bike
-from gearfit.comparison.shift import NOTHING, shift
+from gearfit.comparison.shift import NOTHING, Shift, shift
+from gearfit.comparison.shown_reduction import shown_reduction
 from gearfit.comparison.timed_spans import compare_spans, single_runs
-from gearfit.comparison.tooth_pairs import candidates
+from gearfit.comparison.tooth_pairs import check_pairs, sees_sprockets
 from gearfit.findings import find
 from gearfit.findings.facts import Facts, Pair
 from gearfit.fitting.ground import tracks_of
@@ -21,9 +22,9 @@ from gearfit.fitting.setup_fit import SetupFit, demand_use, fit_setups, gather_s
 from gearfit.fitting.setup_summary import summarise
 from gearfit.fitting.speedometer.check import check_setup
 from gearfit.fitting.speedometer.rules import Rule, rule
-from gearfit.prediction.gearing import change_percent, tyre_factor
+from gearfit.prediction.gearing import change_percent
 from gearfit.recording import RideFolder, RideSetup
-from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, TimedSpan
+from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, SprocketCheck, TimedSpan
 from gearfit.spans.asked import USUAL_SPANS, Span, each_once
 from gearfit.spans.find import find_runs
 from gearfit.thrust.compare import predicted_difference, with_swap
@@ -75,7 +76,10 @@ def analyse(
     asked = each_once(spans)
     judge = partial(_judge, folder.bike, against, speed_unit, asked)
     results, unjudged = zip(*each(judge, list(zip(folder.setups, fits, strict=True))), strict=True)
-    pairs = tuple(_compare(results[0], fits[0], result, fit) for result, fit in zip(results[1:], fits[1:], strict=True))
+    pairs = tuple(
+        _compare(folder.bike, (results[0], fits[0]), (result, fit))
+        for result, fit in zip(results[1:], fits[1:], strict=True)
+    )
     pairs = tuple(_with_swap(folder, pair, asked) for pair in pairs)
     comparisons = tuple(pair.comparison for pair in pairs)
     facts = Facts(folder, speed_unit, results, tuple(fits), pairs, unjudged)
@@ -153,22 +157,31 @@ def _fit(folder: RideFolder, each: Each) -> list[SetupFit]:
     )
 
 
-def _compare(reference: SetupResult, reference_fit: SetupFit, other: SetupResult, other_fit: SetupFit) -> Pair:
+def _compare(bike: Bike, first: tuple[SetupResult, SetupFit], second: tuple[SetupResult, SetupFit]) -> Pair:
+    (reference, reference_fit), (other, other_fit) = first, second
     predicted = change_percent(reference.setup, other.setup)
     unclear = min(reference_fit.change_log_odds, other_fit.change_log_odds) < SURE
     moved = NOTHING if unclear else shift(reference_fit.levels, other_fit.levels, predicted)
+    check = _sprockets(bike, first, second, moved)
     comparison = Comparison(
         reference=reference.setup.name,
         other=other.setup.name,
         predicted_change_percent=predicted,
         gears=moved.gears,
         all_gears_change_percent=moved.all_gears_percent,
-        sprocket_candidates=candidates(
-            reference.setup.final_drive,
-            other.setup.final_drive,
-            moved,
-            tyre_factor(reference.setup.tyre, other.setup.tyre),
-        ),
+        sprocket_candidates=() if check is None else check.candidates,
         timed_spans=compare_spans(reference.timed_spans, other.timed_spans),
+        sprocket_check=check,
     )
     return Pair(reference, other, moved, comparison, unclear)
+
+
+def _sprockets(
+    bike: Bike, first: tuple[SetupResult, SetupFit], second: tuple[SetupResult, SetupFit], moved: Shift
+) -> SprocketCheck | None:
+    (reference, _), (other, _) = first, second
+    sources = reference.speed_source, other.speed_source
+    if not sees_sprockets(sources, bike.speedometer.driven_from, moved):
+        return None
+    shown = [shown_reduction(bike, result.setup, fit.levels, result.speed_source) for result, fit in (first, second)]
+    return check_pairs(reference.setup, other.setup, moved, (shown[0], shown[1]))

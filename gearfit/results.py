@@ -228,7 +228,10 @@ class GearChange:
 
 @dataclass(frozen=True)
 class SprocketPair:
-    """A tooth pair that could be fitted in the other setup, with its probability given the measured change."""
+    """A tooth pair that could be fitted in the other setup, with its probability given what was measured.
+
+    `predicted_change_percent` is against the pair of the reference that goes with it best, mostly the stated one.
+    """
 
     front: int
     rear: int
@@ -237,10 +240,48 @@ class SprocketPair:
 
 
 @dataclass(frozen=True)
+class FittedPairs:
+    """Tooth pairs (front, rear) of both setups together, with their probability given what was measured."""
+
+    reference: tuple[int, int]
+    other: tuple[int, int]
+    probability: float
+
+
+@dataclass(frozen=True)
+class SprocketCheck:
+    """What change and levels of two rides say about the sprockets.
+
+    Attributes
+    ----------
+    candidates : tuple of SprocketPair
+        Pairs of the other setup, most likely first; empty where no pair explains the change.
+    pairs : tuple of FittedPairs
+        Pairs of both setups together, most likely first; empty likewise.
+    stated_probability : float or None
+        That both setups have the teeth stated; None where the other setup states none.
+    another_tyre_probability : float
+        That the tyre changed between the rides without a word (another of the same size, or wear).
+    exchanged_probability : float
+        That each setup has the teeth stated for the other.
+    no_pair_probability : float
+        That neither teeth nor tyre explain the change.
+    """
+
+    candidates: tuple[SprocketPair, ...]
+    pairs: tuple[FittedPairs, ...]
+    stated_probability: float | None
+    another_tyre_probability: float
+    exchanged_probability: float
+    no_pair_probability: float
+
+
+@dataclass(frozen=True)
 class Comparison(ComparisonFrames):
     """Two setups side by side; `predicted_change_percent` is None where the tooth counts are not known.
 
     `swap` is what the reference's ride alone leads one to expect; None where it shows no full throttle.
+    `sprocket_check` is None where the sprockets of the reference are not stated or the change cannot show them.
     """
 
     reference: str
@@ -251,6 +292,7 @@ class Comparison(ComparisonFrames):
     sprocket_candidates: tuple[SprocketPair, ...]
     timed_spans: tuple[SpanComparison, ...]
     swap: SwapOnPaper | None = None
+    sprocket_check: SprocketCheck | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -50,6 +50,8 @@ class Shift:
 
 #: No gear that both setups have, or none of which the number is sure.
 NOTHING: Final = Shift((), None, np.nan, np.nan, np.nan, None)
+#: Half width of an interval beyond which a change is not told, percentage points.
+_TOO_WIDE: Final = 3.5
 #: A gear this many standard errors from the others may be the one that is wrong (1 in 20 by chance).
 _SUSPICIOUS: Final = 2.0
 
@@ -58,6 +60,11 @@ def as_predicted(change: Estimate, predicted_percent: float) -> bool:
     """Tell whether a measured change agrees with a prediction, what two rides differ by anyway allowed for."""
     half = (change.hi95 - change.lo95) / 2
     return bool(abs(change.value - predicted_percent) <= np.hypot(half, 100 * 1.96 * RIDE_TO_RIDE_SD))
+
+
+def too_wide(change: Estimate) -> bool:
+    """Tell whether a change is known too badly to be told: half a tooth in front of 14 either way."""
+    return (change.hi95 - change.lo95) / 2 > _TOO_WIDE
 
 
 def shift(reference: Levels | None, other: Levels | None, predicted_percent: float | None) -> Shift:

@@ -1,78 +1,142 @@
-"""Which tooth pairs could give the change that was measured.
-
-Every plausible pair starts with a weight for how likely a workshop is to fit it; the measured change, with its
-uncertainty, does the rest (Bayes' rule with Student's t as likelihood). Pairs that the measurement cannot tell apart
-keep comparable probabilities and so are listed together.
-"""
+"""Which tooth pairs are fitted before and after, and how sure that is."""
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
-from scipy.special import gammaln
 
-from gearfit.bike import FinalDrive
+from gearfit.bike import FinalDrive, Setup
+from gearfit.comparison.pair_odds import Measured, Odds, odds
+from gearfit.comparison.pair_prior import FloatArray, Pairs, prior
 from gearfit.comparison.shift import RIDE_TO_RIDE_SD, Shift
-from gearfit.results import SprocketPair
+from gearfit.comparison.shown_reduction import Reduction
+from gearfit.comparison.sold_pairs import fronts_sold, goes_round, rears_sold
+from gearfit.prediction.gearing import tyre_factor
+from gearfit.results import FittedPairs, SprocketCheck, SprocketPair
 
-#: How far from the reference pair other pairs are looked for, teeth.
-_FRONT_REACH: Final = 3
-_REAR_REACH: Final = 6
-_LEAST_TEETH: Final = 8
-#: Weight of a pair before the measurement: falls by this factor a tooth, front and rear, and for changing both.
-_FRONT_FACTOR: Final = 0.5
-_REAR_FACTOR: Final = 0.7
-_BOTH_FACTOR: Final = 0.2
-#: ... and rises by this factor for the pair that the rider states (he may have miscounted).
-_STATED_FACTOR: Final = 10.0
 #: Front sprockets of road motorcycles, teeth (common practice, no source).
 _USUAL_FRONTS: Final = range(11, 20)
-#: Pairs are listed until together they hold this probability, at most so many.
+#: Pairs are listed until together they hold this share of what pairs hold, at most so many, none below the last share.
 _HELD: Final = 0.99
 _MOST: Final = 6
+_LEAST: Final = 0.005
 
 
-def candidates(
-    reference: FinalDrive, stated: FinalDrive, shift: Shift, tyre_factor: float = 1.0
-) -> tuple[SprocketPair, ...]:
-    """List the likely tooth pairs of the other setup, most likely first; empty where nothing can be said.
+def sees_sprockets(sources: tuple[str, str], driven_from: str, shift: Shift) -> bool:
+    """Tell whether the change that was measured can show sprockets at all.
+
+    Not where a speedometer is held against a receiver, since its error does not cancel then; not where a speedometer is
+    driven from the gearbox, or may be, since it shows no change whatever was fitted.
+    """
+    shown = [source == "speedometer" for source in sources]
+    if not any(shown):
+        return True
+    if not all(shown) or driven_from == "gearbox output" or shift.all_gears_percent is None:
+        return False
+    return driven_from != "unknown" or not shift.all_gears_percent.contains(0.0)
+
+
+def check_pairs(
+    reference: Setup, other: Setup, shift: Shift, shown: tuple[Reduction | None, Reduction | None] = (None, None)
+) -> SprocketCheck | None:
+    """Weigh the tooth pairs of two setups by the change and by what each ride shows.
 
     Parameters
     ----------
-    reference, stated : FinalDrive
-        Final drive of the reference setup, and of the other setup as the rider states it.
+    reference, other : Setup
+        As the rider states them.
     shift : Shift
         The measured change.
-    tyre_factor : float
-        What another stated tyre does to the speed, beside the teeth.
+    shown : (Reduction or None, Reduction or None)
+        The reductions that the two rides show by themselves.
+
+    Returns
+    -------
+    SprocketCheck or None
+        None where nothing was measured, where the gears contradict each other, where the reference does not state both
+        its sprockets, and where there is no chain or belt.
     """
-    front, rear = reference.front, reference.rear
-    if front is None or rear is None or shift.all_gears_percent is None:
-        return ()
-    pairs: list[tuple[int, int, float]] = []
-    log_weights: list[float] = []
-    scale = float(np.hypot(shift.log_se, RIDE_TO_RIDE_SD))
-    for f in range(max(_LEAST_TEETH, front - _FRONT_REACH), front + _FRONT_REACH + 1):
-        for r in range(max(_LEAST_TEETH, rear - _REAR_REACH), rear + _REAR_REACH + 1):
-            predicted = float(np.log(tyre_factor * f * rear / (r * front)))
-            z = (shift.log_change - predicted) / scale
-            log_prior = abs(f - front) * np.log(_FRONT_FACTOR) + abs(r - rear) * np.log(_REAR_FACTOR)
-            log_prior += np.log(_BOTH_FACTOR) if f != front and r != rear else 0.0
-            log_prior += np.log(_STATED_FACTOR) if (f, r) == (stated.front, stated.rear) else 0.0
-            pairs.append((f, r, 100 * float(np.expm1(predicted))))
-            log_weights.append(log_prior + _log_t(z, shift.dof))
-    weights = np.exp(np.array(log_weights) - max(log_weights))
-    weights /= weights.sum()
-    listed: list[SprocketPair] = []
-    held = 0.0
-    for i in np.argsort(-weights, kind="stable")[:_MOST]:
-        pair_front, pair_rear, predicted_percent = pairs[i]
-        listed.append(SprocketPair(pair_front, pair_rear, predicted_percent, float(weights[i])))
-        held += float(weights[i])
-        if held >= _HELD:
-            break
+    drives = reference.final_drive, other.final_drive
+    undecided = shift.agreement is not None and not shift.agreement.agrees.any()
+    if drives[0].reduction is None or shift.all_gears_percent is None or undecided:
+        return None
+    if not fronts_sold(drives[0]) or drives[0].kind != drives[1].kind:
+        return None
+    log_tyre = math.log(tyre_factor(reference.tyre, other.tyre))
+    scale = math.hypot(shift.log_se, RIDE_TO_RIDE_SD)
+    stated = None
+    if drives[1].reduction is not None:
+        stated = math.log(drives[0].reduction), math.log(drives[1].reduction)
+    found = odds(_possible(*drives), Measured(shift.log_change, scale, shift.dof, log_tyre, *shown), stated)
+    return _check(found, *drives, log_tyre)
+
+
+def _possible(reference: FinalDrive, other: FinalDrive) -> Pairs:
+    """Weigh all pairs that are sold and that the chains of the two setups go round."""
+    fronts = fronts_sold(reference, reference.front, other.front)
+    rears = rears_sold(reference, reference.rear, other.rear)
+    pairs = prior(fronts, rears, reference, other)
+    chains = reference, replace(other, front=other.front or reference.front, rear=other.rear or reference.rear)
+    round_it = [np.array([goes_round(drive, (int(f), int(r))) for f, r in pairs.teeth]) for drive in chains]
+    weight = pairs.weight * round_it[0][:, None] * round_it[1][None, :]
+    return Pairs(pairs.teeth, weight / weight.sum())
+
+
+def _check(found: Odds, reference: FinalDrive, other: FinalDrive, log_tyre: float) -> SprocketCheck:
+    names = [(int(front), int(rear)) for front, rear in found.teeth]
+    before, after = ((drive.front or 0, drive.rear or 0) for drive in (reference, other))
+    first = names.index(before)
+    joint, exchanged = found.joint.copy(), found.exchanged
+    stated = float(joint[first, names.index(after)]) if after in names else None
+    if after in names and before != after:
+        # the stated counts the other way round in two rides that are not exchanged come to the same fitted pairs
+        joint[names.index(after), first] += exchanged
+        exchanged = float(joint[names.index(after), first])
+    # no pair fits where something that is neither teeth nor tyre is likelier than any one combination of pairs
+    none = found.otherwise > float(joint.max())
+    return SprocketCheck(
+        candidates=() if none else _candidates(joint, names, log_tyre),
+        pairs=() if none else _combinations(joint, names),
+        stated_probability=stated,
+        another_tyre_probability=found.tyre,
+        exchanged_probability=exchanged,
+        no_pair_probability=found.otherwise,
+    )
+
+
+def _candidates(joint: FloatArray, names: list[tuple[int, int]], log_tyre: float) -> tuple[SprocketPair, ...]:
+    """List the pairs of the other setup, each with the change against the reference pair that goes with it best."""
+    listed = []
+    for index, probability in _likeliest(joint.sum(axis=0)):
+        front, rear = names[index]
+        ref_front, ref_rear = names[int(np.argmax(joint[:, index]))]
+        change = math.exp(log_tyre) * front * ref_rear / (rear * ref_front)
+        listed.append(SprocketPair(front, rear, 100 * (change - 1), probability))
     return tuple(listed)
+
+
+def _combinations(joint: FloatArray, names: list[tuple[int, int]]) -> tuple[FittedPairs, ...]:
+    return tuple(
+        FittedPairs(names[index // len(names)], names[index % len(names)], probability)
+        for index, probability in _likeliest(joint.ravel())
+    )
+
+
+def _likeliest(probability: FloatArray) -> list[tuple[int, float]]:
+    """Return index and probability of those that hold nearly all of it, most likely first."""
+    order = np.argsort(-probability, kind="stable")[:_MOST]
+    listed: list[tuple[int, float]] = []
+    held, total = 0.0, float(probability.sum())
+    for index in order:
+        share = float(probability[index])
+        if listed and (share < _LEAST or held >= _HELD * total):
+            break
+        listed.append((int(index), share))
+        held += share
+    return listed
 
 
 def front_steps(shift: Shift) -> tuple[tuple[int, int], ...]:
@@ -85,11 +149,4 @@ def front_steps(shift: Shift) -> tuple[tuple[int, int], ...]:
         for old in _USUAL_FRONTS
         for step in (-2, -1, 1, 2)
         if abs(shift.log_change - np.log((old + step) / old)) <= reach
-    )
-
-
-def _log_t(z: float, dof: float) -> float:
-    """Log density of Student's t."""
-    return float(
-        gammaln((dof + 1) / 2) - gammaln(dof / 2) - 0.5 * np.log(dof * np.pi) - (dof + 1) / 2 * np.log1p(z**2 / dof)
     )

@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from typing import Final
 
-from gearfit.comparison.shift import RIDE_TO_RIDE_SD, as_predicted
-from gearfit.comparison.tooth_pairs import front_steps
+from gearfit.comparison.shift import RIDE_TO_RIDE_SD, as_predicted, too_wide
+from gearfit.findings import tooth_pairs
 from gearfit.findings.facts import Facts, Pair
-from gearfit.findings.words import fell_or_rose, gear_list, gear_name, percent_like, percent_with_interval, speed
+from gearfit.findings.words import (
+    fell_or_rose,
+    gear_list,
+    gear_name,
+    percent,
+    percent_like,
+    percent_with_interval,
+    speed,
+)
 from gearfit.results import Estimate, Finding
-from gearfit.words import setup_label, teeth
+from gearfit.words import setup_label
 
 #: What a tyre can do to all gears: 6 mm of tread on a 640 mm wheel (2 x 6/640), and make-to-make differences of one size.
 _TREAD_TEXT: Final = "6 mm of tread on a 640 mm wheel is 1.9 %; another make of the same size can be 2-3 %"
 _RIDE_TO_RIDE_PERCENT: Final = 100 * RIDE_TO_RIDE_SD
-#: How far the most likely tooth pair must lead before it is named alone.
-_SURE: Final = 0.8
 
 
 def find(facts: Facts, pair: Pair) -> list[Finding]:
@@ -26,11 +32,15 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
     agreement = pair.shift.agreement
     if agreement is not None and not agreement.agrees.any():
         return [_gears_contradict(pair)]
-    found = [_measured(pair, all_gears) if predicted is None else _against(facts, pair, all_gears, predicted)]
+    if too_wide(all_gears):
+        return [_scattered(pair, all_gears)]
+    found = tooth_pairs.exchanged(pair, all_gears)
+    if not found:
+        found = [_measured(pair, all_gears) if predicted is None else _against(facts, pair, all_gears, predicted)]
     if not all_gears.contains(0.0):
         found += _speeds(facts, pair)
     if not _unseen(pair, all_gears):
-        found += _pairs(pair, all_gears)
+        found += tooth_pairs.find(pair, all_gears)
     return found
 
 
@@ -61,6 +71,18 @@ def _gears_contradict(pair: Pair) -> Finding:
         "change-undecided",
         f"From {pair.comparison.reference} to {pair.comparison.other} the gears did not change by the same factor: {changes}. "
         "A change of the final drive moves all alike, so these readings cannot tell what it did: take them again, in more gears.",
+    )
+
+
+def _scattered(pair: Pair, change: Estimate) -> Finding:
+    gears = [f"{gear_name(g.gear)} {percent(g.change_percent.value, 1)}" for g in pair.comparison.gears]
+    each = f" ({', '.join(gears)})" if len(gears) > 1 else ""
+    return Finding(
+        "warning",
+        "change-undecided",
+        f"From {pair.comparison.reference} to {pair.comparison.other} these readings cannot tell what changed: road speed at the "
+        f"same engine speed moved by {percent_with_interval(change)}{each}, and a tooth or two is within that. Take more "
+        "readings: at least three in each gear, in as many gears as you can, in both setups.",
     )
 
 
@@ -156,45 +178,5 @@ def _speeds(facts: Facts, pair: Pair) -> list[Finding]:
             "speeds-at-rpm",
             f"At {rpm:.0f} rpm that is {shown[0]} and {shown[1]}: a change of gearing moves every gear by the same factor, "
             "never by the same number.",
-        )
-    ]
-
-
-def _pairs(pair: Pair, change: Estimate) -> list[Finding]:
-    """Name the tooth pairs that could be fitted, where they are not plainly those stated."""
-    if pair.comparison.predicted_change_percent is None and not pair.comparison.sprocket_candidates:
-        return _without_teeth(pair, change)
-    listed = pair.comparison.sprocket_candidates
-    drive = pair.other.setup.final_drive
-    if not listed or (change.contains(0.0) and pair.comparison.predicted_change_percent is None):
-        return []
-    best = listed[0]
-    if (best.front, best.rear) == (drive.front, drive.rear):
-        return []
-    stated = next((c for c in listed if (c.front, c.rear) == (drive.front, drive.rear)), None)
-    if best.probability >= _SURE:
-        text = (
-            f"The measured change fits {best.front}/{best.rear} teeth best (probability {100 * best.probability:.0f} %)"
-        )
-    else:
-        names = ", ".join(f"{c.front}/{c.rear} ({100 * c.probability:.0f} %)" for c in listed)
-        text = f"The measured change cannot tell these tooth pairs apart: {names}"
-    if stated is None and drive.front is not None:
-        text += f"; the stated {teeth(pair.other.setup)} is hardly among them. Count the teeth on the sprockets"
-    return [Finding("warning" if stated is None else "note", "tooth-pairs", text + ".")]
-
-
-def _without_teeth(pair: Pair, change: Estimate) -> list[Finding]:
-    """Say which change at the front sprocket would look like this, where no teeth are stated."""
-    steps = front_steps(pair.shift)
-    if change.contains(0.0) or not steps:
-        return []
-    names = ", ".join(f"{old} to {new}" for old, new in steps)
-    return [
-        Finding(
-            "note",
-            "front-sprocket-guess",
-            f"A front sprocket changed from {names} teeth would move the gears like this (so may pairs at the rear): "
-            "count the teeth and put them into bike.toml to have it checked.",
         )
     ]

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from typing import Final
 
+from gearfit.comparison.shift import RIDE_TO_RIDE_SD
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.timed import runs_to_show
 from gearfit.findings.words import gear_list, gear_name, percent, percent_with_interval
@@ -135,13 +136,14 @@ def _undecided(pair: Pair) -> list[str]:
 
 
 def _tooth_pairs(pair: Pair) -> list[str]:
-    listed, change = pair.comparison.sprocket_candidates, pair.comparison.all_gears_change_percent
-    if change is None or len(listed) < 2 or listed[0].probability >= _SURE:
+    check, change = pair.comparison.sprocket_check, pair.comparison.all_gears_change_percent
+    if check is None or change is None or len(check.candidates) < 2 or check.candidates[0].probability >= _SURE:
         return []
-    best, second = listed[0], listed[1]
-    apart = abs(best.predicted_change_percent - second.predicted_change_percent)
-    times = _times(change, _SHARE_TO_SHOW * apart)
-    if times is None:
+    best, second = check.candidates[:2]
+    half = _SHARE_TO_SHOW * abs(best.predicted_change_percent - second.predicted_change_percent)
+    times = _times(change, half)
+    # what a tyre may have done, and what two rides differ by anyway, no number of passes tells from teeth
+    if times is None or half < 196 * RIDE_TO_RIDE_SD or check.another_tyre_probability > 1 - _SURE:
         return []
     return [
         f"whether {best.front}/{best.rear} or {second.front}/{second.rear} teeth are fitted ({times} times as many passes; "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gearfit.comparison.shift import as_predicted
+from gearfit.comparison.shift import as_predicted, too_wide
 from gearfit.findings.words import gear_list, percent_like
 from gearfit.results import Analysis, Comparison, SetupResult
 from gearfit.words import count, interval, setup_label, span_label, value
@@ -40,6 +40,8 @@ def _compared(comparison: Comparison, unit: str) -> list[str]:
     change, predicted = comparison.all_gears_change_percent, comparison.predicted_change_percent
     if change is None:
         lines = ["Road speed at the same engine speed: cannot be compared, see the report"]
+    elif too_wide(change):
+        lines = [f"Road speed at the same engine speed: these readings cannot tell ({interval(change, signed=True)} %)"]
     else:
         said = "nothing predicted"
         if predicted is not None:

@@ -129,4 +129,3 @@ def _alike(rows: FloatArray) -> IntArray:
 def _indicators(labels: IntArray) -> FloatArray:
     same: BoolArray = labels[:, None] == np.unique(labels)[None, :]
     return same.astype(np.float64)
-

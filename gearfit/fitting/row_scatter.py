@@ -163,8 +163,8 @@ class OddReadings:
     fit: Scattered
 
 
-def find_odd(model: Model, candidates: FloatArray, tests: int) -> OddReadings:
-    """Search, one after the other, for candidates that explain more than chance would among `tests` of them.
+def find_odd(model: Model, candidates: FloatArray) -> OddReadings:
+    """Search, one after the other, for candidates that explain more than chance would among all that are distinct.
 
     Parameters
     ----------
@@ -172,15 +172,13 @@ def find_odd(model: Model, candidates: FloatArray, tests: int) -> OddReadings:
         With nothing explained away.
     candidates : (n, m) float
         Columns that stand for what may be wrong: a row, a gear.
-    tests : int
-        Independent hypotheses among them, for the family-wise limit.
     """
     fit = fit_scatter(model)
     chosen: list[int] = []
     twins: list[tuple[int, ...]] = []
     sizes: list[float] = []
     now = model
-    by_chance = 1 - FAMILY_LEVEL ** (1 / max(tests, 1))
+    by_chance = 1 - FAMILY_LEVEL ** (1 / max(_distinct(_candidate_t(model, fit.scatter**2, candidates)[1]), 1))
     while len(chosen) < _MOST_ODD * int(model.held.sum()) and now.dof > 0:
         t, normed = _candidate_t(now, fit.scatter**2, candidates)
         best = int(np.argmax(t))
@@ -198,6 +196,12 @@ def find_odd(model: Model, candidates: FloatArray, tests: int) -> OddReadings:
         now, fit = richer, richer_fit
     amount = _solved(now, fit.scatter**2)[model.design.shape[1] :]
     return OddReadings(candidates[:, chosen], tuple(chosen), tuple(twins), tuple(sizes), amount, fit)
+
+
+def _distinct(normed: FloatArray) -> int:
+    """Count the columns (normed, or 0) that are not the same as one before them."""
+    same = np.abs(np.triu(normed.T @ normed, 1)) > _SAME
+    return int(np.count_nonzero(np.any(normed != 0.0, axis=0) & ~same.any(axis=0)))
 
 
 def fits_better(free: Model, strict: Model) -> bool:

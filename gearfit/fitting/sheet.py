@@ -92,15 +92,14 @@ def fit_sheets(setups: Sequence[Placed]) -> list[SheetFit]:
     group = instrument_groups(readings)
     steps = usual_steps(readings, group)
     candidates, row_of = _candidates(readings)
-    tests = int(readings.held.sum())
     for _ in range(2):
         values, variance = corrected(readings, group, steps)
         shared = shared_errors(readings, group, steps)
         free = by_setup_and_gear(readings, values, variance, shared, with_teeth=False)
-        odd, with_teeth = find_odd(free, candidates, tests), False
+        odd, with_teeth = find_odd(free, candidates), False
         if not np.isnan(readings.stated).all():
             strict = by_setup_and_gear(readings, values, variance, shared, with_teeth=True)
-            found = find_odd(strict, candidates, tests)
+            found = find_odd(strict, candidates)
             if not fits_better(free.with_columns(found.columns), strict.with_columns(found.columns)):
                 odd, with_teeth = found, True
         decided = find_steps(readings, group, odd.columns, with_teeth=with_teeth)

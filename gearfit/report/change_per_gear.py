@@ -203,7 +203,7 @@ def said(analysis: Analysis, comparison: Comparison) -> str:
 
 def _agreement(analysis: Analysis, comparison: Comparison) -> str:
     codes = {finding.code for finding in analysis.findings if finding.about in ("", comparison.other)}
-    if "change-disagrees" in codes:
+    if codes & {"change-disagrees", "change-exchanged"}:
         return "that is not"
     return "it cannot be told yet whether that is" if "change-undecided" in codes else "that is in line with"
 

@@ -13,6 +13,7 @@ PLACES: Final = {
     "speeds-at-rpm": ("speed-against-rpm", "gears"),
     "speedometer-gearbox-driven": ("change-per-gear", "changes"),
     "tooth-pairs": ("sprockets", "change-per-gear"),
+    "tooth-pairs-of-ride": ("key-figures", "ratios-against-nominal"),
     "front-sprocket-guess": ("change-per-gear", "changes"),
     "gear-out-of-line": ("change-per-gear", "changes"),
     "gear-suspected": ("change-per-gear", "changes"),

@@ -148,7 +148,7 @@ def _candidates(analysis: Analysis) -> Table:
         "Which sprockets are fitted" if several else f"Which sprockets are fitted, {shown[0].other}",
         ("Front/rear", *(["Setup"] if several else []), "Would change speed by [%]", "Probability"),
         rows,
-        "How well each tooth pair explains the measured change, if one of these is fitted and the tyre is the same.",
+        "How likely each tooth pair is, given what is stated and what both rides show; another tyre is allowed for.",
         "sprockets",
     )
 

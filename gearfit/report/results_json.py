@@ -22,6 +22,7 @@ from gearfit.results import (
     SpanComparison,
     SpanSummary,
     Speedometer,
+    SprocketCheck,
 )
 from gearfit.version import __version__
 
@@ -185,6 +186,28 @@ def _comparison(comparison: Comparison) -> dict[str, object]:
         "sprocket_candidates": [asdict(pair) for pair in comparison.sprocket_candidates],
         "timed_spans": [_span(span) for span in comparison.timed_spans],
         "swap_on_paper": swap_json(comparison.swap),
+        "sprocket_check": _sprocket_check(comparison.sprocket_check),
+    }
+
+
+def _sprocket_check(check: SprocketCheck | None) -> dict[str, object] | None:
+    if check is None:
+        return None
+    return {
+        "pairs": [
+            {
+                "reference_front": pair.reference[0],
+                "reference_rear": pair.reference[1],
+                "other_front": pair.other[0],
+                "other_rear": pair.other[1],
+                "probability": pair.probability,
+            }
+            for pair in check.pairs
+        ],
+        "stated_probability": check.stated_probability,
+        "another_tyre_probability": check.another_tyre_probability,
+        "exchanged_probability": check.exchanged_probability,
+        "no_pair_probability": check.no_pair_probability,
     }
 
 

@@ -30,6 +30,7 @@ VERDICTS: Final = {
     "change-agrees": "Yes, within the interval",
     "change-disagrees": "No, beyond the scatter",
     "change-undecided": "Cannot tell yet",
+    "change-exchanged": "Before and after look exchanged",
     "change-measured": "Nothing was predicted",
     "no-common-gear": "Cannot be compared",
     "speedometer-gearbox-driven": "Cannot be seen this way",

@@ -57,7 +57,7 @@ def test_whichever_gear_is_wild_it_is_named(analyse: Analyse, wild: int) -> None
     assert f"{after[wild - 1]} km/h" not in shown, "a wild gear is no example of the common factor"
 
 
-def test_two_gears_that_disagree_are_both_named_and_nothing_is_claimed(analyse: Analyse) -> None:
+def test_of_two_gears_that_disagree_nothing_is_claimed(analyse: Analyse) -> None:
     found = analyse(
         {
             "bike.toml": SETUPS,
@@ -66,18 +66,16 @@ def test_two_gears_that_disagree_are_both_named_and_nothing_is_claimed(analyse: 
         },
         "mph",
     )
-    assert without_intervals(only(found, "change-undecided").text) == (
-        "From before to after the gears did not change by the same factor: first gear −6.7 % (...) and second gear "
-        "+4.4 % (...). A change of the final drive moves all alike, so these readings cannot tell what it did: take "
-        "them again, in more gears."
+    assert without_intervals(only(found, "change-undecided").text).startswith(
+        "From before to after these readings cannot tell what changed: road speed at the same engine speed moved by"
     )
-    first, second = (without_intervals(f.text) for f in found.findings if f.code == "gear-out-of-line")
-    assert first.startswith("First gear changed by −6.7 % (...) where the other changed by +4.4 %: ")
-    assert second.startswith("Second gear changed by +4.4 % (...) where the other changed by −6.7 %: ")
-    assert first.endswith(
-        " It cannot be said which gear is wrong; look at before/a.csv line 2 (5000 rpm, 30 mph) and after/b.csv line "
-        "2 (5000 rpm, 28 mph)."
-    )
+    assert "(first gear −6.7 %, second gear +4.4 %), and a tooth or two is within that." in only(
+        found, "change-undecided"
+    ).text.replace("\N{NO-BREAK SPACE}", " ")
+    change = found.comparisons[0].all_gears_change_percent
+    assert change is not None
+    assert change.contains(-6.7)
+    assert change.contains(4.4)
     assert not {"change-measured", "speeds-at-rpm", "front-sprocket-guess"} & set(codes(found))
 
 

@@ -58,7 +58,7 @@ def test_a_reading_far_off_is_found_at_the_scatter_of_the_others(scatter: float,
     for seed in range(10):
         one = model(scatter, seed)
         one.values[9] += off
-        found = find_odd(one, rows(one), one.values.size)
+        found = find_odd(one, rows(one))
         assert found.names == (9,)
         assert found.amount[0] == pytest.approx(off, abs=4 * scatter)
         assert found.twins == ((),)
@@ -66,7 +66,7 @@ def test_a_reading_far_off_is_found_at_the_scatter_of_the_others(scatter: float,
 
 def test_good_readings_are_rarely_accused() -> None:
     """In 1 % of 300 notebooks one may be: binomial law, beyond 1 in 1000."""
-    assert sum(bool(find_odd(one, rows(one), 24).names) for one in (model(0.015, s) for s in range(300))) <= 9
+    assert sum(bool(find_odd(one, rows(one)).names) for one in (model(0.015, s) for s in range(300))) <= 9
 
 
 def test_of_two_readings_that_contradict_each_other_neither_is_accused_alone() -> None:
@@ -77,7 +77,7 @@ def test_of_two_readings_that_contradict_each_other_neither_is_accused_alone() -
     values = 5.0 - 0.2 * gear + 0.07 * after + 0.002 * rng.standard_normal(12)
     values[8] += 0.06
     one = Model(design, np.empty((12, 0)), values, np.full(12, 1e-6), np.ones(12, dtype=bool))
-    found = find_odd(one, np.eye(12), 12)
+    found = find_odd(one, np.eye(12))
     assert sorted([*found.names, *found.twins[0]]) == [2, 8]
 
 

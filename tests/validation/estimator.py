@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.bike import FinalDrive
+from gearfit.bike import Setup
 from gearfit.comparison.shift import shift
-from gearfit.comparison.tooth_pairs import candidates
+from gearfit.comparison.tooth_pairs import check_pairs
 from gearfit.fitting.drivetrain import fit_drivetrain
 from gearfit.fitting.ladder import Ladder, from_teeth
 from gearfit.fitting.levels import Levels
@@ -82,8 +82,9 @@ def ride_pair(index: int, seed: int) -> Tally:
     if moved.all_gears_percent is not None and predicted is not None:
         tally.change_error = moved.all_gears_percent.value - predicted
         tally.change_held = moved.all_gears_percent.contains(predicted)
-        best = candidates(reference.final_drive, FinalDrive(), moved)[0]
-        tally.wrong_teeth = (best.front, best.rear) != (other.final_drive.front, other.final_drive.rear)
+        check = check_pairs(reference, Setup(other.name), moved)
+        best = [(pair.front, pair.rear) for pair in check.candidates[:1]] if check is not None else []
+        tally.wrong_teeth = best != [(other.final_drive.front, other.final_drive.rear)]
     return tally
 
 

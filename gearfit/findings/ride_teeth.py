@@ -1,0 +1,102 @@
+"""Which sprockets one ride shows by itself, given gearbox and tyre, and whether the stated ones are among them."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from gearfit.bike import FinalDrive
+from gearfit.comparison.shown_reduction import Reduction, shown_reduction
+from gearfit.comparison.sold_pairs import fronts_sold, goes_round, rears_sold
+from gearfit.findings.facts import Facts
+from gearfit.findings.tooth_pairs import names_others
+from gearfit.results import Finding
+from gearfit.words import teeth
+
+#: Front sprockets named where none is stated, teeth (common practice, no source).
+_USUAL_FRONTS: Final = (13, 14, 15, 16, 17)
+
+
+def find(facts: Facts, index: int) -> list[Finding]:
+    """Say which teeth fit the ride of a setup; with several setups only where that is news."""
+    result = facts.results[index]
+    setup, drive = result.setup, result.setup.final_drive
+    shown = shown_reduction(facts.folder.bike, setup, facts.fits[index].levels, result.speed_source)
+    if shown is None or _said(facts, index):
+        return []
+    if drive.reduction is None:
+        return [
+            Finding(
+                "note",
+                "tooth-pairs-of-ride",
+                f"{setup.name}: {_lower(_fits(shown, drive))}. Count the teeth and put them into bike.toml.",
+            )
+        ]
+    off = f"{100 * abs(math.expm1(shown.apart(drive) or 0.0)):.1f} %"
+    stated = teeth(setup)
+    if shown.doubts(drive):
+        if not fronts_sold(drive):
+            return [_no_sprockets(setup.name, off)]
+        text = (
+            f"{setup.name}: the stated {stated} is {off} off what this ride shows, more than tyre and tachometer explain. "
+            f"{_fits(shown, drive)}: count the teeth on both sprockets."
+        )
+        return [Finding("warning", "tooth-pairs-of-ride", text)]
+    if len(facts.results) > 1 or not fronts_sold(drive):
+        return []
+    if shown.holds(drive.front or 1, drive.rear or 1):
+        return [
+            Finding(
+                "note",
+                "tooth-pairs-of-ride",
+                f"{setup.name}: this ride fits the stated {stated}{_so_would(shown, drive)}.",
+            )
+        ]
+    text = (
+        f"{setup.name}: the stated {stated} is {off} off what this ride shows, which tyre and tachometer may just explain. "
+        f"{_fits(shown, drive)}: count the teeth."
+    )
+    return [Finding("note", "tooth-pairs-of-ride", text)]
+
+
+def _said(facts: Facts, index: int) -> bool:
+    """Tell whether the comparison with another setup has said what is likely fitted."""
+    return any(
+        names_others(pair)
+        for pair in facts.pairs
+        if facts.results[index].setup.name in (pair.comparison.reference, pair.comparison.other)
+    )
+
+
+def _no_sprockets(name: str, off: str) -> Finding:
+    """Say for a shaft that all gears are off together."""
+    text = (
+        f"{name}: all gears are {off} off the stated ratios together. Tyre (another make 2–3 %, wear up to 2 %) and tachometer "
+        "(up to 3 %) hardly explain that: look at the stated ratios and at the size of the tyre."
+    )
+    return Finding("warning", "circumference-far-from-nominal", text)
+
+
+def _fits(shown: Reduction, drive: FinalDrive) -> str:
+    """Write the reduction shown, with pairs that have it."""
+    low, high = shown.ends()
+    text = f"This ride fits rear/front = {math.exp(shown.log_value):.2f} ({low:.2f} to {high:.2f})"
+    front = drive.front
+    near = [
+        (f, round(f * math.exp(shown.log_value)))
+        for f in (_USUAL_FRONTS if front is None else (front - 1, front, front + 1))
+        if f in fronts_sold(drive)
+    ]
+    named = [f"{f}/{r}" for f, r in near if r in rears_sold(drive) and shown.holds(f, r) and goes_round(drive, (f, r))]
+    return f"{text}, such as {', '.join(named)}" if named else text
+
+
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:]
+
+
+def _so_would(shown: Reduction, drive: FinalDrive) -> str:
+    """Name how far the rear sprocket could be from the stated one."""
+    front, rear = drive.front or 0, drive.rear or 0
+    held = [r for r in rears_sold(drive, rear) if shown.holds(front, r) and goes_round(drive, (front, r))]
+    return f"; so would {front}/{held[0]} to {front}/{held[-1]}" if len(held) > 1 else ""

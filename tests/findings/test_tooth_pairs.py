@@ -1,0 +1,190 @@
+"""What is said about sprockets: which fit, which statement is likely wrong, and what else could be the cause."""
+
+from __future__ import annotations
+
+import pytest
+
+from gearfit.results import Analysis
+from tests.findings.conftest import GEARS, PRIMARY, Analyse, codes, only, sheet, without_intervals
+
+BIKE = f"""
+[gearbox]
+primary = {PRIMARY}
+gears = {list(GEARS)}
+[tyre]
+rolling_circumference_mm = 2000
+"""
+ELSE = (
+    "Another tyre of the same size (1–2 %), wear (1–2 %) or pressure and load (some tenths of a per cent) could "
+    "explain the difference of "
+)
+SHARP = [3000.0, 5000.0, 7000.0]
+
+
+def speeds(pair: tuple[int, int], rpm: float, circumference_m: float = 2.0) -> list[float]:
+    """Speeds as a receiver shows them to 0.1 km/h, v = n C / (60 i)."""
+    front, rear = pair
+    return [round(rpm * circumference_m / 60 / (PRIMARY * gear * rear / front) * 3.6, 1) for gear in GEARS]
+
+
+def ride(pair: tuple[int, int], circumference_m: float = 2.0, speed: str = "speed_kmh", scale: float = 1.0) -> str:
+    """A sheet of three engine speeds in each gear."""
+    parts = [sheet([scale * v for v in speeds(pair, rpm, circumference_m)], rpm=rpm, speed=speed) for rpm in SHARP]
+    return parts[0] + "".join(part.partition("\n")[2] for part in parts[1:])
+
+
+def stated(before: tuple[int, int] | None, after: tuple[int, int] | None = None, more: str = "") -> str:
+    said = [
+        f"[setups.{name}]\n" + ("" if pair is None else f"front = {pair[0]}\nrear = {pair[1]}\n")
+        for name, pair in (("before", before), ("after", after))
+    ]
+    return BIKE + more + "".join(said)
+
+
+def two(analyse: Analyse, toml: str, before: str, after: str) -> Analysis:
+    return analyse({"bike.toml": toml, "before/a.csv": before, "after/b.csv": after})
+
+
+def test_a_rightly_stated_change_of_eight_teeth_is_not_accused(analyse: Analyse) -> None:
+    found = two(analyse, stated((15, 50), (15, 42)), ride((15, 50)), ride((15, 42)))
+    only(found, "change-agrees")
+    assert not {"tooth-pairs", "tooth-pairs-none", "tooth-pairs-of-ride"} & set(codes(found))
+
+
+def test_the_statement_of_the_reference_is_named_as_the_wrong_one(analyse: Analyse) -> None:
+    """Papers say 15/45; 14/45 was fitted, then 13/45. ln(15/14) is 6.9 %, 15/14 is 7.1 %."""
+    found = two(analyse, stated((15, 45), (13, 45)), ride((14, 45)), ride((13, 45)))
+    said = only(found, "tooth-pairs")
+    assert said.severity == "warning"
+    start, end = said.text.split(" (probability ")
+    assert start == "The rides fit 14/45 in before and 13/45 in after"
+    assert end.endswith(
+        " %) better than the stated 15/45 and 13/45: count the teeth in before, where the statement is off by 7 %."
+    )
+    assert "tooth-pairs-of-ride" not in codes(found)
+    assert (found.comparisons[0].sprocket_candidates[0].front, found.comparisons[0].sprocket_candidates[0].rear) == (
+        13,
+        45,
+    )
+
+
+def test_exchanged_setups_are_said_to_be_and_nothing_of_tread(analyse: Analyse) -> None:
+    """14/45 lies in before and 15/45 in after: 15/14 is +7.1 % where 14/15, -6.7 %, is predicted."""
+    found = two(analyse, stated((15, 45), (14, 45)), ride((14, 45)), ride((15, 45)))
+    said = only(found, "change-exchanged")
+    assert said.severity == "warning"
+    assert without_intervals(said.text).replace("+7.2", "+7.1") == (  # readings are rounded
+        "before and after look exchanged: from before to after road speed at the same engine speed changed by "
+        "+7.15 % (...), where the teeth predict −6.67 %. Look which ride lies in which folder, and which teeth "
+        "bike.toml states for it."
+    )
+    assert not {"change-disagrees", "tooth-pairs", "tooth-pairs-of-ride", "circumference-far-from-nominal"} & set(
+        codes(found)
+    )
+    assert not [f.text for f in found.findings if "tread" in f.text or "worn" in f.text]
+
+
+def test_no_pair_fits_sixty_per_cent(analyse: Analyse) -> None:
+    found = two(analyse, stated((15, 45), (14, 45)), ride((15, 45)), ride((15, 45), scale=1.6))
+    said = only(found, "tooth-pairs-none")
+    assert without_intervals(said.text) == (
+        "No tooth pair explains a change of +60.00 % (...) from before to after. Look for a speed in another unit (mph "
+        "taken for km/h is 61 %), a wrong file or a wrong gear."
+    )
+    assert found.comparisons[0].sprocket_candidates == ()
+
+
+def test_another_tyre_stands_beside_the_teeth(analyse: Analyse) -> None:
+    """A tyre 1.2 % larger: no tooth does that, and the stated teeth stay."""
+    found = two(analyse, stated((15, 45), (14, 45)), ride((15, 45)), ride((14, 45), 2.024))
+    said = only(found, "tooth-pairs")
+    assert said.severity == "note"
+    assert said.text.startswith(
+        f"{ELSE}+1.1 % as well. Of all teeth the stated 15/45 and 14/45 stay the likeliest teeth ("
+    )
+    assert found.comparisons[0].sprocket_candidates[0].probability > 0.8
+
+
+def test_one_tooth_at_the_rear_or_a_tyre_is_not_decided(analyse: Analyse) -> None:
+    """15/48 fitted where 15/47 is stated: 2.1 %, as another tyre may do."""
+    found = two(analyse, stated((15, 45), (15, 47)), ride((15, 45)), ride((15, 48)))
+    said = only(found, "tooth-pairs")
+    assert said.severity == "note"
+    assert said.text.startswith(f"{ELSE}−2.0 % as well. These teeth in before and after come nearest: ")
+    assert "15/45 and 15/48 (" in said.text
+    assert "15/45 and 15/47 as stated (" in said.text
+    # no number of passes tells a tyre from a tooth, so none is asked for
+    assert not [f for f in found.findings if f.code == "one-more-ride" and "teeth are fitted" in f.text]
+
+
+def test_teeth_that_are_not_stated_are_listed(analyse: Analyse) -> None:
+    found = two(analyse, stated((15, 43), None), ride((15, 43)), ride((14, 43)))
+    text = only(found, "tooth-pairs").text
+    assert text.startswith("In after ")
+    assert "14/43 (" in text
+    assert text.endswith("; count the teeth to be certain.")
+
+
+def test_a_speedometer_driven_from_the_gearbox_tells_no_teeth(analyse: Analyse) -> None:
+    more = '[speedometer]\ndriven_from = "gearbox output"\n'
+    before, after = (ride((15, 45), speed="indicated_kmh", scale=scale) for scale in (1.05, 1.0))
+    found = two(analyse, stated((15, 45), (14, 45), more), before, after)
+    assert found.comparisons[0].sprocket_check is None
+    assert not {"tooth-pairs", "tooth-pairs-none", "tooth-pairs-of-ride"} & set(codes(found))
+
+
+@pytest.mark.parametrize("circumference_m", [2.0, 2.04, 1.96])
+def test_one_ride_fits_the_stated_pair(analyse: Analyse, circumference_m: float) -> None:
+    found = analyse({"bike.toml": stated((15, 43)), "before/a.csv": ride((15, 43), circumference_m)})
+    said = only(found, "tooth-pairs-of-ride")
+    assert said.severity == "note"
+    assert said.text.startswith("before: this ride fits the stated 15/43; so would 15/")
+    assert said.text.count(".") == 1
+
+
+def test_one_ride_on_a_used_bike_with_other_sprockets(analyse: Analyse) -> None:
+    """14/44 is 3.143, 15/43 is 2.867: 9.6 % apart. Tyre 0.5 %, tachometer 3 %/sqrt 3: 2 sd are 3.5 %, 2.77 to 2.97."""
+    found = analyse({"bike.toml": stated((14, 44)), "before/a.csv": ride((15, 43))})
+    said = only(found, "tooth-pairs-of-ride")
+    assert said.severity == "warning"
+    assert said.text == (
+        "before: the stated 14/44 is 9.6 % off what this ride shows, more than tyre and tachometer explain. This ride "
+        "fits rear/front = 2.87 (2.77 to 2.97), such as 13/37, 14/40, 15/43: count the teeth on both sprockets."
+    )
+
+
+def test_one_ride_between_fit_and_doubt(analyse: Analyse) -> None:
+    """4.2 %: beyond 1.96 x 1.8 % and within 2.8 x 1.8 %."""
+    found = analyse({"bike.toml": stated((15, 45)), "before/a.csv": ride((15, 45), 2.084)})
+    said = only(found, "tooth-pairs-of-ride")
+    assert said.severity == "note"
+    assert "is 4.2 % off what this ride shows, which tyre and tachometer may just explain. " in said.text
+
+
+def test_one_ride_without_stated_teeth_names_what_fits(analyse: Analyse) -> None:
+    found = analyse({"bike.toml": stated(None), "before/a.csv": ride((15, 43))})
+    said = only(found, "tooth-pairs-of-ride").text
+    assert said == (
+        "before: this ride fits rear/front = 2.87 (2.77 to 2.97), such as 13/37, 14/40, 15/43, 16/46, 17/49. Count the "
+        "teeth and put them into bike.toml."
+    )
+
+
+def test_two_rides_that_agree_with_each_other_and_not_with_the_papers(analyse: Analyse) -> None:
+    """15/40 and 14/40 fitted, 15/44 and 14/44 stated: the change is right and both levels are 10 % off."""
+    found = two(analyse, stated((15, 44), (14, 44)), ride((15, 40)), ride((14, 40)))
+    only(found, "change-agrees")
+    warned = [f for f in found.findings if f.code.startswith("tooth-pairs")]
+    assert warned
+    assert all(f.severity == "warning" for f in warned)
+
+
+def test_a_shaft_has_no_sprockets_to_count(analyse: Analyse) -> None:
+    more = '[final_drive]\nkind = "shaft"\n'
+    toml = stated((11, 33), None, more)
+    found = analyse({"bike.toml": toml, "before/a.csv": ride((11, 33), 2.2)})
+    assert "tooth-pairs-of-ride" not in codes(found)
+    assert only(found, "circumference-far-from-nominal").text == (
+        "before: all gears are 10.0 % off the stated ratios together. Tyre (another make 2–3 %, wear up to 2 %) and "
+        "tachometer (up to 3 %) hardly explain that: look at the stated ratios and at the size of the tyre."
+    )
