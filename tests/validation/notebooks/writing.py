@@ -45,6 +45,17 @@ class Hand:
     encoding: str
     newline: str
 
+    @property
+    def classes(self) -> dict[str, str]:
+        """Headings under which the folder is counted."""
+        unit = "in header and cells" if self.unit_in_cells else "in header"
+        return {
+            "gears as": self.gear_form if "gear" in self.columns else "no column",
+            "unit": "in cells only" if self.speed == "speed" else unit,
+            "about": "some ~46" if self.about_share else "never",
+            "rpm header": "in thousands" if self.rpm in THOUSANDS else "plain",
+        }
+
 
 def draw_hand(rng: np.random.Generator, choices: Choices, some_gears: bool) -> Hand:
     """Draw a handwriting; most people write plainly."""
