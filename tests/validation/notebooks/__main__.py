@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import argparse
+import resource
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
+from typing import Final
 
 from tests.validation.notebooks.cells import cells
 from tests.validation.notebooks.folders import make
 from tests.validation.notebooks.judge import judge
 from tests.validation.notebooks.printed import printed
 from tests.validation.notebooks.table import Judged, bad_ones, refusals, tables
+
+#: A page of notes needs no more; beyond this a folder counts as a crash instead of filling the machine [bytes].
+MEMORY: Final = 4 * 1024**3
 
 
 def main() -> None:
@@ -32,7 +37,7 @@ def main() -> None:
         _print(cells(arguments.cells, arguments.first_seed))
     else:
         seeds = range(arguments.first_seed, arguments.first_seed + arguments.folders)
-        with ProcessPoolExecutor(arguments.jobs) as pool:
+        with ProcessPoolExecutor(arguments.jobs, initializer=_limit_memory) as pool:
             judged = list(pool.map(partial(study, whole=arguments.whole), seeds, chunksize=8))
         _print(tables(judged))
         for title, lines in (("Wrong", bad_ones(judged)), ("Refused", refusals(judged))):
@@ -45,6 +50,10 @@ def study(seed: int, whole: bool = False) -> Judged:
     case = make(seed)
     out = printed(case, whole)
     return Judged(case, out, judge(case, out))
+
+
+def _limit_memory() -> None:
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
 
 
 def _keep(folder: Path, seed: int) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -54,6 +54,8 @@ class Choices:
     scatter: float
     readings: int
     rpm_step: int
+    #: Whether the sheet is written plainly: numbers alone in the cells, the unit in the header.
+    neat: bool
 
     @property
     def speedometer(self) -> bool:
@@ -81,15 +83,20 @@ def draw_choices(rng: np.random.Generator) -> Choices:
         scatter=float(rng.choice([0.003, 0.005, 0.0075, 0.01, 0.015, 0.02])),
         readings=int(rng.integers(1, 7)),
         rpm_step=int(rng.choice([50, 100, 250], p=[0.3, 0.5, 0.2])),
+        neat=False,
     )
 
 
 def plain_choices(rng: np.random.Generator, scatter: float, readings: int, teeth: bool) -> Choices:
     """Draw a person without any fault, who notes gears and satellite speeds to one unit."""
     plain = {name: next(iter(shares)) for name, shares in SHARES.items()}
-    person = Choices(**plain, mph=bool(rng.random() < 0.5), scatter=scatter, readings=readings, rpm_step=100)
-    change = str(rng.choice(["front", "rear"]))
-    return replace(person, change=change, papers="complete" if teeth else "absent", timed="none")
+    plain |= {
+        "change": str(rng.choice(["front", "rear"])),
+        "papers": "complete" if teeth else "absent",
+        "timed": "none",
+    }
+    mph = bool(rng.random() < 0.5)
+    return Choices(**plain, mph=mph, scatter=scatter, readings=readings, rpm_step=100, neat=True)
 
 
 def _normed(shares: dict[str, float]) -> np.ndarray:

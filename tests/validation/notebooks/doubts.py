@@ -17,8 +17,10 @@ COPIES: Final = r"twice|cop(y|ies|ied)|same (run|row|time)"
 #: Words of a line on the terminal that is not sure of its number.
 UNSURE: Final = (
     r"doubt|unclear|cannot|not certain|uncertain|unless|perhaps|may be|disagree|not agree|not shown|questionable|"
-    r"out of line|check|far from"
+    r"check|far from"
 )
+#: The same where a row was misread.
+OUT_OF_LINE: Final = r"out of line|misread"
 #: Lines on the terminal by the number they print; of the others none softens it.
 ABOUT_CHANGE: Final = r"^(?!.*(circumference|speedometer:|the report has|\d s, then))"
 ABOUT_CIRCUMFERENCE: Final = r"circumference"
@@ -49,7 +51,7 @@ def softened(verdict: str, printed: Printed, doubts: list[str], slip: bool = Fal
     """
     if verdict != WRONG or not (slip or any(warns_of(printed, pattern) for pattern in doubts)):
         return verdict
-    return headline_verdict(printed, doubts, headline) if headline else WARNED
+    return headline_verdict(printed, doubts + [OUT_OF_LINE] * slip, headline) if headline else WARNED
 
 
 def headline_verdict(printed: Printed, doubts: list[str], headline: str) -> str:

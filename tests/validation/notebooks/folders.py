@@ -24,8 +24,14 @@ class Case:
 
     seed: int
     choices: Choices
+    hand: Hand
     files: dict[str, bytes]
     truth: Truth
+
+    @property
+    def classes(self) -> dict[str, str]:
+        """Headings under which the folder is counted."""
+        return {**self.choices.classes, **self.hand.classes}
 
     def write(self, folder: Path) -> Path:
         """Write the files below a folder."""
@@ -66,7 +72,7 @@ def make(seed: int, draw: Callable[[np.random.Generator], Choices] = draw_choice
     if papers.text is not None:
         files["bike.toml"] = papers.text.encode()
     gain_s = None if timed is None else timed.difference_s * (-1 if exchanged else 1)
-    return Case(seed, choices, files, truth_of(bike, instrument, choices, papers, rides, places, gain_s))
+    return Case(seed, choices, hand, files, truth_of(bike, instrument, choices, papers, rides, places, gain_s))
 
 
 def _sheets(

@@ -58,7 +58,7 @@ def refusals(judged: list[Judged]) -> Iterator[str]:
 def _classes(judged: list[Judged]) -> dict[str, list[Judged]]:
     classes: dict[str, list[Judged]] = {"all": judged}
     for one in judged:
-        for name, value in one.case.choices.classes.items():
+        for name, value in one.case.classes.items():
             classes.setdefault(f"{name}: {value}", []).append(one)
     return {"all": classes.pop("all"), **dict(sorted(classes.items()))}
 
@@ -79,7 +79,7 @@ def _special(case: Case) -> str:
         "rear",
         "1",
     }
-    named = {name: value for name, value in case.choices.classes.items() if value not in usual}
+    named = {name: value for name, value in case.classes.items() if value not in usual}
     return ", ".join(f"{name} {value}" for name, value in named.items())
 
 

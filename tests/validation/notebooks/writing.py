@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -45,6 +45,17 @@ class Hand:
     encoding: str
     newline: str
 
+    @property
+    def classes(self) -> dict[str, str]:
+        """Headings under which the folder is counted."""
+        unit = "in header and cells" if self.unit_in_cells else "in header"
+        return {
+            "gears as": self.gear_form if "gear" in self.columns else "no column",
+            "unit": "in cells only" if self.speed == "speed" else unit,
+            "about": "some ~46" if self.about_share else "never",
+            "rpm header": "in thousands" if self.rpm in THOUSANDS else "plain",
+        }
+
 
 def draw_hand(rng: np.random.Generator, choices: Choices, some_gears: bool) -> Hand:
     """Draw a handwriting; most people write plainly."""
@@ -58,7 +69,7 @@ def draw_hand(rng: np.random.Generator, choices: Choices, some_gears: bool) -> H
     else:
         columns.reverse()
     plain = rng.random() < 0.5
-    return Hand(
+    hand = Hand(
         delimiter,
         comma=bool(delimiter in (";", "\t") and rng.random() < 0.5),
         speed="speed" if bare else str(rng.choice(SPEEDS)).format(unit),
@@ -77,6 +88,10 @@ def draw_hand(rng: np.random.Generator, choices: Choices, some_gears: bool) -> H
         encoding=str(rng.choice(["utf-8", "utf-8-sig", "utf-16", "latin-1"], p=[0.7, 0.12, 0.06, 0.12])),
         newline=str(rng.choice(["\n", "\r\n"])),
     )
+    if not choices.neat:
+        return hand
+    neat = replace(hand, gear_form="3", unit_in_cells="", about_share=0.0, rpm="rpm", title=False, zeros=False)
+    return replace(neat, speed=f"speed_{unit}")
 
 
 def sheet(rng: np.random.Generator, hand: Hand, rows: list[Row], speedometer: bool) -> tuple[bytes, dict[int, Row]]:
