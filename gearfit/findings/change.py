@@ -7,7 +7,15 @@ from typing import Final
 from gearfit.comparison.shift import RIDE_TO_RIDE_SD, as_predicted
 from gearfit.comparison.tooth_pairs import front_steps
 from gearfit.findings.facts import Facts, Pair
-from gearfit.findings.words import fell_or_rose, gear_list, gear_name, percent_like, percent_with_interval, speed
+from gearfit.findings.words import (
+    fell_or_rose,
+    gear_list,
+    gear_name,
+    percent_like,
+    percent_with_interval,
+    points_apart,
+    speed,
+)
 from gearfit.results import Estimate, Finding
 from gearfit.words import setup_label, teeth
 
@@ -98,11 +106,11 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
             )
             return Finding("warning", "change-undecided", text)
         if not change.contains(predicted):
-            little = percent_like(change.value - predicted, change)
+            little = points_apart(change.value - predicted, change)
             return Finding(
                 "note",
                 "change-agrees",
-                f"{head}. They differ by {little}, which is what tyre temperature and pressure do from ride to ride "
+                f"{head}. They are {little}, which is what tyre temperature and pressure do from ride to ride "
                 f"({_RIDE_TO_RIDE_PERCENT:.2f} % is assumed): measured and predicted agree.",
             )
         return Finding("note", "change-agrees", f"{head}. Measured and predicted agree.")
@@ -115,7 +123,7 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
             "The swap is not shown to have failed; measure road speed with a satellite receiver to see it.",
         )
     apart = change.value - predicted
-    text = f"{head}. They differ by {percent_like(apart, change)}, more than the scatter of the readings. "
+    text = f"{head}. They are {points_apart(apart, change)}, more than the scatter of the readings. "
     rest = (
         "the same in all gears that agree with each other" if len(_agreeing(pair)) > 1 else "in the one gear compared"
     )

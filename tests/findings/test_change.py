@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from gearfit.findings.words import fell_or_rose, gear_list, gear_name
+from gearfit.findings.words import fell_or_rose, gear_list, gear_name, points_apart
+from gearfit.results import Estimate
 from tests.findings.conftest import BIKE, SETUPS, Analyse, codes, only, sheet, speeds_kmh, without_intervals
 
 CAUSES = (
@@ -74,8 +75,8 @@ def test_all_gears_off_together(analyse: Analyse) -> None:
     said = only(found, "change-disagrees")
     assert said.severity == "warning"
     assert without_intervals(said.text) == (
-        f"{HEAD}−3.4 % (...) in gears 1–6; the teeth predict −6.2 %. They differ by +2.9 %, more than the scatter of "
-        f"the readings. {CAUSES}"
+        f"{HEAD}−3.4 % (...) in gears 1–6; the teeth predict −6.2 %. They are 2.9 percentage points apart, "
+        f"more than the scatter of the readings. {CAUSES}"
     )
     assert only(found, "tooth-pairs").severity == "warning"
     assert not [gear for gear in found.comparisons[0].gears if gear.consistent]
@@ -159,3 +160,10 @@ def test_gear_list(gears: list[int], text: str) -> None:
 def test_gear_name_and_verb() -> None:
     assert (gear_name(1), gear_name(8), gear_name(9)) == ("first gear", "eighth gear", "gear 9")
     assert [fell_or_rose(amount) for amount in (-1, 0, 1)] == ["fell", "moved", "rose"]
+
+
+def test_two_percentages_lie_percentage_points_apart() -> None:
+    """From −6.2 to −3.4 % are 2.8 percentage points; 2.8 % of either would be under 0.2."""
+    e = Estimate(-6.2, 0.05, -6.3, -6.1)
+    assert points_apart(-3.4 - -6.2, e) == "2.80 percentage points apart"
+    assert points_apart(-6.2 - -3.4, e) == "2.80 percentage points apart"

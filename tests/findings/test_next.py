@@ -27,7 +27,7 @@ def test_a_wish_not_yet_met_names_pairs_by_what_they_reach_in_all(analyse: Analy
 def test_a_wish_that_is_met_needs_nothing(analyse: Analyse) -> None:
     found = only(analyse(folder("change_percent = -6")), "wish-met")
     assert found.severity == "note"
-    assert found.text.endswith("That is within 1 % of the wish.")
+    assert found.text.endswith("That is within 1 percentage point of the wish.")
 
 
 # After: i_6 = 2.5 x 0.98 x 43/15 = 7.0233; 90 km/h is 25 m/s, and 60 x 7.0233 x 25 / 2 = 5267 rev/min.
@@ -40,7 +40,7 @@ def test_a_cruise_is_answered_from_the_last_ride(analyse: Analyse) -> None:
 def test_a_wish_beyond_reach_says_so(analyse: Analyse) -> None:
     found = only(analyse(folder("cruise_kmh = 90\nat_rpm = 3000")), "wish-pairs")
     assert found.severity == "warning"
-    assert "no pair within reach comes within 1 % of it; the nearest are 18/37" in found.text
+    assert "no pair within reach comes within 1 percentage point of it; the nearest are 18/37" in found.text
 
 
 def test_a_wish_needs_the_teeth(analyse: Analyse) -> None:

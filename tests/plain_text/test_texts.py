@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from gearfit.bike import Balance, Bike, Engine, FinalDrive
+from gearfit.bike import Balance, Bike, Engine, FinalDrive, Motion
 from gearfit.plain_text.chain_text import chain_lines
 from gearfit.plain_text.climb_text import climb_lines
 from gearfit.plain_text.columns import bullets, section, table
@@ -97,6 +97,18 @@ def test_climb_says_what_it_cannot_tell() -> None:
     assert "Whether the front wheel lifts cannot be told: state cg_height_mm and cg_to_rear_mm." in without_balance
     assert "it is no advice to try" in without_balance
     assert climb_lines(swapped(bike=replace(BIKE, total_kg=None))) == []
+
+
+def test_climb_names_its_cap_and_what_rules_it() -> None:
+    """Grip 1.0 taken: (1410 - 690) / (1410 - 640) = 93.5 %; front wheel 690/640 = 107.8 %."""
+    text = " ".join(" ".join(climb_lines(swapped(bike=replace(BIKE, engine=Engine(torque_nm=90.0))))).split())
+    assert (
+        "No thrust climbs steeper than 94 %: there the grip of the driven tyre rules (tyre_grip 1, thrust over load; 1 "
+        "is taken for dry road where none is stated)." in text
+    )
+    assert "any" not in text.split("No thrust")[0].split()
+    sticky = swapped(bike=replace(BIKE, motion=Motion(tyre_grip=1.5)))
+    assert "No thrust climbs steeper than 108 %: there the front wheel rules" in " ".join(climb_lines(sticky))
 
 
 def test_cautions_close_every_prediction() -> None:
