@@ -50,7 +50,9 @@ def test_columns_without_anything_to_say_are_left_out() -> None:
 
 def test_nothing_is_said_of_a_prediction_where_there_is_none() -> None:
     made = example.found_runs()
-    spans = tuple(replace(span, runs_for_prediction=None) for span in made.comparisons[0].timed_spans)
+    spans = tuple(
+        replace(span, runs_for_prediction=None, predicted_difference_s=None) for span in made.comparisons[0].timed_spans
+    )
     bare = replace(made, comparisons=(replace(made.comparisons[0], timed_spans=spans),))
     heads = [timed_tables(analysis)[1].head[-1] for analysis in (made, bare)]
     assert heads == ["Runs for the predicted one", "Runs for the measured difference"]
