@@ -170,7 +170,7 @@ def count(n: int, one: str) -> str:
 
 
 def runs_words(runs: int | None, lo95: int | None, hi95: int | None) -> str:
-    """Write how many runs a difference takes, with what they may be: `about 12 runs (95 % interval 5 to more than 30)`.
+    """Write how many runs a difference takes, with the 95 % interval: `about 12 runs (5 to over 30)`.
 
     None stands for more than are counted; beyond `MOST_RIDDEN` no number is named.
     """
@@ -178,16 +178,16 @@ def runs_words(runs: int | None, lo95: int | None, hi95: int | None) -> str:
         lucky = lo95 is not None and lo95 <= MOST_RIDDEN
         return f"more runs than anyone would ride (over {MOST_RIDDEN}{f'; at best {lo95}' if lucky else ''})"
     ends = _ends(lo95, hi95)
-    return f"about {count(runs, 'run')}" + (f" (95 % interval {ends})" if ends != str(runs) else "")
+    return f"about {count(runs, 'run')}" + (f" ({ends})" if ends != str(runs) else "")
 
 
 def runs_interval(lo95: int | None, hi95: int | None) -> str:
-    """Write the interval of a number of runs: `5 to more than 30`; nothing where it lies beyond `MOST_RIDDEN`."""
+    """Write the interval of a number of runs: `5 to over 30`; nothing where it lies beyond `MOST_RIDDEN`."""
     return "" if lo95 is None or lo95 > MOST_RIDDEN else _ends(lo95, hi95)
 
 
 def _ends(lo95: int | None, hi95: int | None) -> str:
     if lo95 is not None and lo95 == hi95:
         return str(lo95)
-    most = f"more than {MOST_RIDDEN}" if hi95 is None or hi95 > MOST_RIDDEN else str(hi95)
+    most = f"over {MOST_RIDDEN}" if hi95 is None or hi95 > MOST_RIDDEN else str(hi95)
     return f"{NOTHING if lo95 is None else lo95} to {most}"

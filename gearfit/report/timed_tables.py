@@ -13,13 +13,13 @@ from gearfit.results import Analysis, Comparison, SpanComparison, SpanSummary
 _NAME: Final = "timed-spans"
 _REMARK: Final = (
     "Mean time, below it the number of runs and the scatter of single runs (standard deviation). A minus means "
-    "quicker. “Runs to settle it”: in each setup, to show the measured difference four times out of five; below it how "
-    "many it may be (95 %), because few runs tell difference and scatter poorly."
+    "quicker. “Runs to settle it”: in each setup, to show the measured difference four times out of five (95 % "
+    "interval)."
 )
 _COULD_SHOW: Final = (
     "As much by chance: of all ways to deal the runs out to the setups, how many differ as much. Least: the difference "
     "that runs like these show four times out of five. Runs: in each setup, to show the difference that was measured, "
-    "or that the gearing alone predicts, four times out of five; below it how many it may be (95 %)."
+    "or that the gearing alone predicts, four times out of five, and the 95 % interval."
 )
 _TWO_WAYS: Final = (
     "There is the direction of the first run. The two-way mean is 2 / (1/there + 1/back) of the mean times, as speeds "
@@ -74,7 +74,7 @@ def _found(analysis: Analysis, spans: Sequence[SpanComparison | None]) -> list[C
         ("Difference [s]", [_difference(span) for span in spans]),
         *with_words([(corrected, [_corrected(span) for span in spans])] if corrected else []),
         ("Gearing alone predicts [s]", [_predicted(span) for span in spans]),
-        ("Runs to settle it", [_needed(span) for span in spans]),
+        ("Runs to settle it", [_settling(span) for span in spans]),
     ]
 
 
@@ -94,9 +94,14 @@ def _predicted(span: SpanComparison | None) -> Cell:
     return estimate_cell(span.predicted_difference_s if span else None, signed=True)
 
 
-def _needed(span: SpanComparison | None) -> Cell:
+def _settling(span: SpanComparison | None) -> str:
+    """Write from how many to how many runs, or that nobody would ride so many."""
     if span is None:
-        return Cell(words.NOTHING)
+        return words.NOTHING
+    return words.runs_interval(span.runs_needed_lo95, span.runs_needed_hi95) or f"over {words.MOST_RIDDEN}"
+
+
+def _needed(span: SpanComparison) -> Cell:
     return _runs(span.runs_needed_per_setup, span.runs_needed_lo95, span.runs_needed_hi95)
 
 

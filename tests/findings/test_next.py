@@ -8,7 +8,7 @@ from gearfit.findings.verdict import verdict
 from tests.findings.conftest import BIKE, SETUPS, Analyse, codes, only, sheet, speeds_kmh
 
 #: What few runs say of how many it takes.
-UNSURE = "95 % interval 4 to more than 30"
+UNSURE = "4 to over 30"
 #: Of three hand-timed spans.
 ENDS = ("0 to 60", "0 to 80", "40 to 80")
 

@@ -144,8 +144,7 @@ def test_runs_left_out_are_counted_once_for_all_spans(analyse: Analyse, runs: li
     [
         (
             -0.15,
-            "To show the 0.15 s that the gearing predicts takes about 9 runs (95 % interval 4 to more than 30) a "
-            "setup.",
+            "To show the 0.15 s that the gearing predicts takes about 9 runs (4 to over 30) a setup.",
         ),
         (
             0.004,
