@@ -164,9 +164,9 @@ def whole(n: int) -> str:
     return f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
 
 
-def count(n: int, one: str) -> str:
-    """Write a count with its noun: `1 sample`, `2 samples`."""
-    return f"{whole(n)} {one}{'' if n == 1 else 's'}"
+def count(n: int, one: str, many: str = "") -> str:
+    """Write a count with its noun: `1 sample`, `2 samples`; `many` where an s does not make it: `2 stretches`."""
+    return f"{whole(n)} {one if n == 1 else many or f'{one}s'}"
 
 
 def runs_words(runs: int | None, lo95: int | None, hi95: int | None) -> str:

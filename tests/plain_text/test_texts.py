@@ -12,7 +12,7 @@ from gearfit.plain_text.climb_text import climb_lines
 from gearfit.plain_text.columns import bullets, section, table
 from gearfit.plain_text.swap_text import prediction_lines
 from gearfit.plain_text.tyre_text import tyre_lines
-from gearfit.prediction.basis import on_paper
+from gearfit.prediction.basis import FROM_RIDE, FROM_TEETH, on_paper
 from gearfit.prediction.swap import SwapPrediction, predict, refitted
 from tests.prediction.machines import BIKE, DRIVE, SETUP, TYRE
 
@@ -109,6 +109,20 @@ def test_climb_names_its_cap_and_what_rules_it() -> None:
     assert "any" not in text.split("No thrust")[0].split()
     sticky = swapped(bike=replace(BIKE, motion=Motion(tyre_grip=1.5)))
     assert "No thrust climbs steeper than 108 %: there the front wheel rules" in " ".join(climb_lines(sticky))
+
+
+@pytest.mark.parametrize(
+    ("filled", "words"),
+    [
+        ((2,), "; gear 2 was not ridden and rests on its teeth."),
+        ((2, 5), "; gears 2, 5 were not ridden and rest on their teeth."),
+    ],
+)
+def test_gears_that_were_not_ridden_are_counted(filled: tuple[int, ...], words: str) -> None:
+    now = on_paper(BIKE, SETUP, "bike.toml")
+    known = tuple(FROM_TEETH if gear in filled else FROM_RIDE for gear in now.gears)
+    lines = prediction_lines(predict(BIKE, replace(now, known_from=known), None), "kmh")
+    assert words in " ".join(" ".join(lines).split())
 
 
 def test_cautions_close_every_prediction() -> None:
