@@ -217,6 +217,8 @@ class SpanComparison:
         What the change of gearing alone leads one to expect; None where that cannot be said.
     runs_needed_per_setup : int or None
         How many runs each would show the measured difference with power 80 %, at least 4; None above 999.
+    runs_needed_lo95, runs_needed_hi95 : int or None
+        Its 95 % interval, for all that difference and scatter are known; None above 999.
     kind : str
         "stopwatch", "ride" or "ride and stopwatch".
     how : str
@@ -231,6 +233,8 @@ class SpanComparison:
         of the other's, and where both have, by an assumed one of 3 %.
     runs_for_prediction : int or None
         The same for the predicted difference; None without prediction, or above 999.
+    runs_for_prediction_lo95, runs_for_prediction_hi95 : int or None
+        Its 95 % interval; None without prediction, or above 999.
     corrected_difference_s : Estimate or None
         As `difference_s`, of the times at the reference state of the air; None unless every run has such a time.
     """
@@ -248,6 +252,10 @@ class SpanComparison:
     permutation_p: float | None = None
     least_shown_s: float | None = None
     runs_for_prediction: int | None = None
+    runs_needed_lo95: int | None = None
+    runs_needed_hi95: int | None = None
+    runs_for_prediction_lo95: int | None = None
+    runs_for_prediction_hi95: int | None = None
     corrected_difference_s: Estimate | None = None
 
     @property

@@ -13,6 +13,8 @@ from gearfit.units import SPEED_UNIT_LABELS, from_mps
 if TYPE_CHECKING:
     from gearfit.span_results import SpanComparison, TimedSpan
 
+#: Runs in each setup beyond which nobody would ride them: a day at the track (ours).
+MOST_RIDDEN: Final = 30
 #: What stands where there is nothing to say.
 NOTHING: Final = "–"
 MINUS: Final = "\N{MINUS SIGN}"
@@ -162,6 +164,30 @@ def whole(n: int) -> str:
     return f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
 
 
-def count(n: int, one: str) -> str:
-    """Write a count with its noun: `1 sample`, `2 samples`."""
-    return f"{whole(n)} {one}{'' if n == 1 else 's'}"
+def count(n: int, one: str, many: str = "") -> str:
+    """Write a count with its noun: `1 sample`, `2 samples`; `many` where an s does not make it: `2 stretches`."""
+    return f"{whole(n)} {one if n == 1 else many or f'{one}s'}"
+
+
+def runs_words(runs: int | None, lo95: int | None, hi95: int | None) -> str:
+    """Write how many runs a difference takes, with the 95 % interval: `about 12 runs (5 to over 30)`.
+
+    None stands for more than are counted; beyond `MOST_RIDDEN` no number is named.
+    """
+    if runs is None or runs > MOST_RIDDEN:
+        lucky = lo95 is not None and lo95 <= MOST_RIDDEN
+        return f"more runs than anyone would ride (over {MOST_RIDDEN}{f'; at best {lo95}' if lucky else ''})"
+    ends = _ends(lo95, hi95)
+    return f"about {count(runs, 'run')}" + (f" ({ends})" if ends != str(runs) else "")
+
+
+def runs_interval(lo95: int | None, hi95: int | None) -> str:
+    """Write the interval of a number of runs: `5 to over 30`; nothing where it lies beyond `MOST_RIDDEN`."""
+    return "" if lo95 is None or lo95 > MOST_RIDDEN else _ends(lo95, hi95)
+
+
+def _ends(lo95: int | None, hi95: int | None) -> str:
+    if lo95 is not None and lo95 == hi95:
+        return str(lo95)
+    most = f"over {MOST_RIDDEN}" if hi95 is None or hi95 > MOST_RIDDEN else str(hi95)
+    return f"{NOTHING if lo95 is None else lo95} to {most}"

@@ -87,8 +87,8 @@ def test_a_wish_that_no_pair_meets_names_the_nearest(bike: str, capsys: pytest.C
     assert "PAIRS FOR 56 MPH AT 3000 RPM IN TOP GEAR, A CHANGE OF +106.22 %" in out
     words = " ".join(out.split())
     assert (
-        "No pair within reach (front by up to 3 teeth, rear by up to 6) comes within 1 % of the wish; the nearest are:"
-        in words
+        "No pair within reach (front by up to 3 teeth, rear by up to 6) comes within 1 percentage point of "
+        "the wish; the nearest are:" in words
     )
     assert "17/37" in out
 

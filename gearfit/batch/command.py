@@ -16,6 +16,7 @@ from gearfit.batch.summary import write_summary
 from gearfit.batch.work import Done, Task
 from gearfit.errors import FolderError, InputError
 from gearfit.export.tables import require_parquet
+from gearfit.words import count
 
 
 def batch(arguments: argparse.Namespace) -> int:
@@ -51,8 +52,8 @@ def batch(arguments: argparse.Namespace) -> int:
     if not arguments.quiet:
         unchanged = sum(done.unchanged for done in found.values())
         print(
-            f"{len(tasks)} ride folders: {len(tasks) - unchanged - len(failed)} reported, {unchanged} unchanged, "
-            f"{len(failed)} failed"
+            f"{count(len(tasks), 'ride folder')}: {len(tasks) - unchanged - len(failed)} reported, "
+            f"{unchanged} unchanged, {len(failed)} failed"
         )
         print(f"Table: {written[-1]}")
     return 1 if failed else 0

@@ -25,6 +25,7 @@ from gearfit.comparison.run_means import (
     run_mean,
     two_ways,
 )
+from gearfit.comparison.runs_needed import POWER, for_measured, for_predicted
 from gearfit.fitting.quantiles import estimate, t_quantile
 from gearfit.results import Estimate, How, SpanComparison, SpanSummary, TimedSpan
 from gearfit.spans.asked import Span, each_once
@@ -36,10 +37,6 @@ FloatArray = NDArray[np.float64]
 HAND_TIMING_SD_S: Final = 0.10
 #: Scatter assumed between runs while no setup has two of them, share of the time (our assumption, no source).
 ASSUMED_RUN_RELATIVE_SD: Final = 0.03
-_POWER: Final = 0.8
-#: Runs in each setup: fewest that the permutation test can tell from chance, and most that are counted.
-_FEWEST_RUNS: Final = 4
-MOST_RUNS: Final = 999
 
 #: What the change of gearing alone predicts for runs like a given one: other less reference, s; None unknown.
 Predicted = Callable[[TimedSpan], "Estimate | None"]
@@ -133,6 +130,9 @@ def _compare(
     gap = difference(first, second)
     scatter = _scatter(first, second)
     there_deg = heading_of([*before, *after])
+    sizes = len(before), len(after)
+    measured = for_measured(second.mean_s - first.mean_s, scatter, *sizes)
+    foretold = None if expected is None else for_predicted(expected, scatter, *sizes)
     return SpanComparison(
         from_mps=span.from_mps,
         to_mps=span.to_mps,
@@ -140,13 +140,17 @@ def _compare(
         other=_summary(after, second, there_deg),
         difference_s=gap,
         predicted_difference_s=expected,
-        runs_needed_per_setup=runs_needed(second.mean_s - first.mean_s, scatter),
+        runs_needed_per_setup=measured.runs,
+        runs_needed_lo95=measured.lo95,
+        runs_needed_hi95=measured.hi95,
         kind=kind,
         how=how,
         gears=gears,
         permutation_p=None if gap is None else permutation_p(first.times_s, second.times_s),
         least_shown_s=_least_assumed(scatter, first, second) if gap is None else least_shown(gap, first, second),
-        runs_for_prediction=None if expected is None else runs_needed(expected.value, scatter),
+        runs_for_prediction=foretold and foretold.runs,
+        runs_for_prediction_lo95=foretold and foretold.lo95,
+        runs_for_prediction_hi95=foretold and foretold.hi95,
         corrected_difference_s=corrected_difference(before, after),
     )
 
@@ -186,14 +190,14 @@ def welch(before: FloatArray, after: FloatArray) -> Estimate | None:
 
 def least_shown(gap: Estimate, before: RunMean, after: RunMean) -> float:
     """Smallest true difference that runs like these show with power 80 % at 95 %: half the interval and t_0.8 se."""
-    return 0.5 * (gap.hi95 - gap.lo95) + t_quantile(_POWER, freedom(before, after)) * gap.se
+    return 0.5 * (gap.hi95 - gap.lo95) + t_quantile(POWER, freedom(before, after)) * gap.se
 
 
 def _least_assumed(scatter_s: float, before: RunMean, after: RunMean) -> float:
     """Return the same where a setup has a single run, by the other's scatter (assumed where that has one too)."""
     n, m = before.times_s.size, after.times_s.size
     dof = n + m - 2 or np.inf
-    return (t_quantile(0.975, dof) + t_quantile(_POWER, dof)) * scatter_s * float(np.sqrt(1 / n + 1 / m))
+    return (t_quantile(0.975, dof) + t_quantile(POWER, dof)) * scatter_s * float(np.sqrt(1 / n + 1 / m))
 
 
 def _scatter(before: RunMean, after: RunMean) -> float:
@@ -203,19 +207,3 @@ def _scatter(before: RunMean, after: RunMean) -> float:
     found = (squares / dof) ** 0.5 if dof else ASSUMED_RUN_RELATIVE_SD * before.mean_s
     own = float(np.sqrt(np.mean(np.concatenate([before.own_se_s, after.own_se_s]) ** 2)))
     return max(found, own)
-
-
-def runs_needed(gap_s: float, run_sd_s: float) -> int | None:
-    """Count the runs in each setup that show a difference of `gap_s` with power 80 % at 95 %; None above 999.
-
-    n = 2 (t_0.975 + t_0.8)^2 (sd/gap)^2 with 2n - 2 degrees of freedom, solved by counting up from four: dealt out to
-    the setups at random, two runs each differ at least as much in 2 of 6 ways or more, three in 2 of 20, four in 2 of
-    70. Fewer than four cannot be told from chance without trusting Gauss's law.
-    """
-    if gap_s == 0:
-        return None
-    for n in range(_FEWEST_RUNS, MOST_RUNS + 1):
-        dof = 2 * n - 2
-        if n >= 2 * (t_quantile(0.975, dof) + t_quantile(_POWER, dof)) ** 2 * (run_sd_s / gap_s) ** 2:
-            return n
-    return None

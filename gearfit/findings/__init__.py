@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from gearfit.findings import change, drivetrain, gears, missing, sources, speedometer, swap, timed
+from gearfit.findings import change, clutch, drivetrain, gears, missing, sources, speedometer, swap, timed
 from gearfit.findings import next as what_next
 from gearfit.findings.facts import Facts
 from gearfit.results import Finding
@@ -16,19 +16,22 @@ from gearfit.results import Finding
 
 def find(facts: Facts) -> tuple[Finding, ...]:
     """Put the facts of an analysis into findings, the answer first and the remarks about files last."""
-    found: list[Finding] = speedometer.find_first(facts)
-    for index in range(len(facts.results)):
-        found += gears.odd_rows(facts, index)
+    suspected = clutch.suspects(facts)
+    found: list[Finding] = [*suspected.values(), *speedometer.find_first(facts)]
+    for index, result in enumerate(facts.results):
+        found += clutch.in_doubt(gears.odd_rows(facts, index), suspected, (result.setup.name,))
     for pair in facts.pairs:
         said = gears.suspected(facts, pair)
         said += change.find(facts, pair) if facts.holds_gearing(pair) else []
         said += [*gears.out_of_line(facts, pair), *timed.find(facts, pair), *swap.find(facts, pair)]
-        found += _about(pair.comparison.other, said)
+        sides = (pair.comparison.reference, pair.comparison.other)
+        found += clutch.in_doubt(_about(pair.comparison.other, said), suspected, sides)
     found += timed.find_runs(facts)
     found += speedometer.find(facts)
     for index, result in enumerate(facts.results):
         found += gears.numbering(facts, index)
-        found += _about(result.setup.name, drivetrain.find(facts, index))
+        told = _about(result.setup.name, drivetrain.find(facts, index))
+        found += clutch.in_doubt(told, suspected, (result.setup.name,))
         found += _about(result.setup.name, sources.find(facts, index))
     found += what_next.find(facts)
     found += missing.find(facts)

@@ -14,6 +14,7 @@ from gearfit.findings.words import (
     percent,
     percent_like,
     percent_with_interval,
+    points_apart,
     speed,
 )
 from gearfit.results import Estimate, Finding
@@ -126,11 +127,11 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
             )
             return Finding("warning", "change-undecided", text)
         if not change.contains(predicted):
-            little = percent_like(change.value - predicted, change)
+            little = points_apart(change.value - predicted, change)
             return Finding(
                 "note",
                 "change-agrees",
-                f"{head}. They differ by {little}, which is what tyre temperature and pressure do from ride to ride "
+                f"{head}. They are {little}, which is what tyre temperature and pressure do from ride to ride "
                 f"({_RIDE_TO_RIDE_PERCENT:.2f} % is assumed): measured and predicted agree.",
             )
         return Finding("note", "change-agrees", f"{head}. Measured and predicted agree.")
@@ -146,13 +147,12 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
     alike = f"All {len(gears)} gears moved alike" if len(gears) > 1 else f"Only {gear_name(gears[0])} was compared"
     if len(gears) < len(pair.comparison.gears):
         alike = f"{_where(pair).capitalize()} moved alike"
-    apart = percent_like(abs(change.value - predicted), change).removeprefix("+").removesuffix(" %")
     return Finding(
         "warning",
         "change-disagrees",
         f"{alike}, but not as the teeth say: road speed at the same engine speed {fell_or_rose(change.value)} from "
         f"{setup_label(a)} to {setup_label(b)}: {percent_with_interval(change)}; the teeth predict "
-        f"{percent_like(predicted, change)}, {apart} percentage points away. What moves all gears together: other teeth than "
+        f"{percent_like(predicted, change)}, {points_apart(change.value - predicted, change)}. What moves all gears together: other teeth than "
         f"stated (count them on the sprocket), the tyre ({_TREAD_TEXT}; pressure and load, some tenths of a per cent), or "
         "the tachometer, if its scale changed between the rides.",
     )

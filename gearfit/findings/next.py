@@ -8,22 +8,22 @@ from typing import Final
 
 from gearfit.comparison.shift import RIDE_TO_RIDE_SD
 from gearfit.findings.facts import Facts, Pair
-from gearfit.findings.timed import runs_to_show
+from gearfit.findings.timed import runs_to_settle
 from gearfit.findings.words import gear_list, gear_name, percent, percent_with_interval
 from gearfit.prediction.basis import Gearing, ridden
 from gearfit.prediction.wishes import MET_PERCENT, RankedPair, nearest_pairs
 from gearfit.results import Estimate, Finding, SetupResult, SpanComparison
 from gearfit.units import MPS_PER_KMH, SPEED_UNIT_LABELS, from_mps
-from gearfit.words import setup_label, span_name
+from gearfit.words import MOST_RIDDEN, count, setup_label, span_name
 
 #: Pairs named, and the most times as many readings that one more ride can bring.
 _NAMED: Final = 3
 _MOST_TIMES: Final = 10
 #: Half width of the interval, as a share of the change, at which the change shows in nine of ten tests: 1.96/(1.96 + 1.28).
 _SHARE_TO_SHOW: Final = 0.6
-#: Runs that a rider can be asked for.
-_MOST_RUNS: Final = 30
 _SURE: Final = 0.8
+#: Said of a change, which is a percentage itself.
+_MET_POINTS: Final = count(int(MET_PERCENT), "percentage point")
 
 
 def find(facts: Facts) -> list[Finding]:
@@ -61,7 +61,7 @@ def _wished_change(facts: Facts, result: SetupResult, now: Gearing, wanted: floa
         return []
     head = f"You want {percent(wanted)} against {reference}; {result.setup.name} gives {percent_with_interval(moved)}."
     if abs(moved.value - wanted) <= MET_PERCENT:
-        return [Finding("note", "wish-met", f"{head} That is within {MET_PERCENT:g} % of the wish.")]
+        return [Finding("note", "wish-met", f"{head} That is within {_MET_POINTS} of the wish.")]
     return [_pairs(head, result, now, 100 * ((100 + wanted) / (100 + moved.value) - 1), moved.value)]
 
 
@@ -82,11 +82,7 @@ def _pairs(head: str, result: SetupResult, now: Gearing, needed: float, moved: f
     pairs = nearest_pairs(now.final_drive, needed)[:_NAMED]
     names = ", ".join(f"{pair.front}/{pair.rear} ({_reached(pair, moved)}{_axle(pair)})" for pair in pairs)
     met = bool(pairs) and abs(pairs[0].miss_percent) <= MET_PERCENT
-    lead = (
-        "the nearest pairs are"
-        if met
-        else f"no pair within reach comes within {MET_PERCENT:g} % of it; the nearest are"
-    )
+    lead = "the nearest pairs are" if met else f"no pair within reach comes within {_MET_POINTS} of it; the nearest are"
     text = (
         f"{head} From {setup_label(result.setup)} a change of {percent(needed)} is needed: {lead} {names}. What may be fitted, and "
         "whether chain and guard have room, the machine's manual decides; gearfit predict says more."
@@ -189,10 +185,10 @@ def _undecided_spans(pair: Pair) -> list[SpanComparison]:
 
 
 def _can_be_ridden(span: SpanComparison) -> bool:
-    return span.runs_needed_per_setup is not None and span.runs_needed_per_setup <= _MOST_RUNS
+    return span.runs_needed_per_setup is not None and span.runs_needed_per_setup <= MOST_RIDDEN
 
 
 def _quicker(facts: Facts, span: SpanComparison) -> str:
     name = span_name(span, facts.speed_unit)
     name += "," if "," in name else ""
-    return f"whether {name} is quicker ({runs_to_show(span.runs_needed_per_setup)} in each setup)"
+    return f"whether {name} is quicker: {runs_to_settle(span)} in each setup"

@@ -67,8 +67,8 @@ def why(swap: SwapOnPaper) -> str:
     way = "higher" if swap.speed_percent > 0 else "lower"
     said = (
         f"Why: thrust at the wheel {percent(swap.thrust_percent, 1)} in each gear at the same engine speed, and each gear "
-        f"ends at a road speed {number(abs(swap.speed_percent), 1)} % {way}. From {_stretches(swap.stretches)} at "
-        "full throttle, on the level"
+        f"ends at a road speed {number(abs(swap.speed_percent), 1)} % {way}. From "
+        f"{count(swap.stretches, 'stretch', 'stretches')} at full throttle, on the level"
     )
     said = ", ".join(part for part in (said, shifting(swap)) if part) + "."
     if assumed(swap):
@@ -89,7 +89,3 @@ def why(swap: SwapOnPaper) -> str:
             "higher than that, or than was ridden."
         )
     return said
-
-
-def _stretches(n: int) -> str:
-    return "1 stretch" if n == 1 else f"{n} stretches"

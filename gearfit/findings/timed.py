@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
-from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD, MOST_RUNS
+from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import seconds_with_interval
 from gearfit.results import Finding, How, LeftOutRun, SetupResult, SpanComparison, SpanSummary
 from gearfit.spans.asked import Span, each_once
-from gearfit.words import count, gear_name, span_label, span_name
+from gearfit.words import count, gear_name, runs_words, span_label, span_name
 
 #: Shares of runs in one direction that differ by more than this between setups: wind and slope do not cancel.
 _ONE_SIDED: Final = 0.34
@@ -77,13 +77,12 @@ def _taken(found: SpanComparison, reference: str, other: str) -> str:
 
 
 def _needed(found: SpanComparison) -> str:
-    said = runs_to_show(found.runs_needed_per_setup)
-    return f"{said[0].upper()}{said[1:]} in each setup would show a difference of this size."
+    return f"To settle it takes {runs_to_settle(found)} in each setup."
 
 
-def runs_to_show(n: int | None) -> str:
-    """Write how many runs a difference takes, None being more than are counted."""
-    return f"more than {MOST_RUNS} runs" if n is None else f"about {n} runs"
+def runs_to_settle(found: SpanComparison) -> str:
+    """Write how many runs show the measured difference, with their 95 % interval."""
+    return runs_words(found.runs_needed_per_setup, found.runs_needed_lo95, found.runs_needed_hi95)
 
 
 def _shown(found: SpanComparison) -> str:
@@ -97,9 +96,13 @@ def _shown(found: SpanComparison) -> str:
         predicted = abs(found.predicted_difference_s.value)
         words += (
             f" To show the {predicted:.{2 if predicted >= 0.005 else 3}f} s that the gearing predicts takes "
-            f"{runs_to_show(found.runs_for_prediction)} a setup."
+            f"{_runs_for_prediction(found)} a setup."
         )
     return words
+
+
+def _runs_for_prediction(found: SpanComparison) -> str:
+    return runs_words(found.runs_for_prediction, found.runs_for_prediction_lo95, found.runs_for_prediction_hi95)
 
 
 def _chance(found: SpanComparison) -> str:

@@ -41,6 +41,11 @@ def percent_like(amount: float, e: Estimate) -> str:
     return percent(amount, max(decimals_of(e), 1))
 
 
+def points_apart(amount: float, e: Estimate) -> str:
+    """Write how far two percentages lie apart, with as many decimals as the estimate that is one of them."""
+    return f"{number(abs(amount), max(decimals_of(e), 1))} percentage points apart"
+
+
 def seconds_with_interval(e: Estimate) -> str:
     """Write a difference in seconds with its 95 % interval."""
     ends = f"{number(e.lo95, 2, signed=True)} to {number(e.hi95, 2, signed=True)}"

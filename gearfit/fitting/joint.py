@@ -27,8 +27,8 @@ _ROAD_LOAD: Final = (13.06 / 250, 0.0266 * 3.6**2 / 250)
 #: Least thrust per mass: slower than by engine braking it is the brakes that slow the machine, m/s2 (our assumption).
 _ENGINE_BRAKING: Final = -0.5
 #: Slip per thrust and mass, 1/(m/s2), before the ride: usual value and spread (our assumption, no source).
-_SLIP: Final = 0.0005
-_SLIP_SD: Final = 0.0005
+USUAL_SLIP: Final = 0.0005
+USUAL_SLIP_SD: Final = 0.0005
 #: Standard deviation that stands for "held", m/s.
 _HELD: Final = 1e-7
 #: Bounds of the degrees of freedom, and of one passage's squared departure in the scale.
@@ -193,8 +193,8 @@ def _prior(
 ) -> tuple[FloatArray, FloatArray]:
     """Means and precisions before the ride: none for levels, about no lag, offsets as believed, the usual slip."""
     offset_mean, offset_sd = np.array(offset_prior).T
-    mean = np.concatenate([np.zeros(gears), -lag_now_s, offset_mean, [_SLIP]])
-    sd = np.concatenate([np.full(lag_now_s.size, lag_sd_s), np.maximum(offset_sd, _HELD), [_SLIP_SD]])
+    mean = np.concatenate([np.zeros(gears), -lag_now_s, offset_mean, [USUAL_SLIP]])
+    sd = np.concatenate([np.full(lag_now_s.size, lag_sd_s), np.maximum(offset_sd, _HELD), [USUAL_SLIP_SD]])
     return mean, np.concatenate([np.zeros(gears), 1 / sd**2])
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -23,10 +24,7 @@ SLACK: Final = 0.004
 #: Samples farther than this many standard errors from their gear's centre are not used for its level.
 _WILD_SD: Final = 4.0
 #: Noise taken for granted where fewer than 30 samples are in gear (a receiver on an open road; our assumption).
-_FEW_WHITE_MPS: Final = 0.05
-_FEW_CORRELATED_MPS: Final = 0.1
-_FEW_CORRELATION_S: Final = 1.5
-_FEW_RELATIVE: Final = 0.003
+USUAL_NOISE: Final = Noise(white_mps=0.05, correlated_mps=0.1, correlation_s=1.5, relative=0.003)
 
 
 def in_gear(
@@ -58,7 +56,7 @@ def in_gear(
 def _usual_noise(residual: FloatArray, speed_mps: FloatArray) -> Noise:
     """Noise of a stream with few samples in gear: what they show, but no less than is usual for a receiver."""
     found = float(np.sqrt(np.mean((residual * speed_mps) ** 2)))
-    return Noise(_FEW_WHITE_MPS, max(found, _FEW_CORRELATED_MPS), _FEW_CORRELATION_S, _FEW_RELATIVE)
+    return replace(USUAL_NOISE, correlated_mps=max(found, USUAL_NOISE.correlated_mps))
 
 
 def with_slack(log_ratio_sd: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from gearfit.importers.track_speed import PAUSE_INTERVALS
 from gearfit.recording import Recording
+from gearfit.words import count
 
 Floats = NDArray[np.float64]
 
@@ -58,18 +59,18 @@ def describe(recording: Recording) -> list[str]:
 
 def _rows(recording: Recording) -> str:
     if recording.kind == "timed runs":
-        return f"{len(recording.runs)} runs"
+        return count(len(recording.runs), "run")
     if recording.kind == "odometer":
-        return f"{len(recording.odometer)} rides"
+        return count(len(recording.odometer), "ride")
     samples = recording.samples
     parts = [f"{len(samples)} read"]
     for channel, fresh, label in (
         ("speed_mps", "speed_fresh", "speed"),
         ("engine_rpm", "rpm_fresh", "engine speed"),
     ):
-        count, anew = int(samples[channel].notna().sum()), int(samples[fresh].sum())
-        if count:
-            parts.append(f"{count} with {label}" + (f" ({anew} measured anew)" if anew < count else ""))
+        present, anew = int(samples[channel].notna().sum()), int(samples[fresh].sum())
+        if present:
+            parts.append(f"{present} with {label}" + (f" ({anew} measured anew)" if anew < present else ""))
     return ", ".join(parts)
 
 

@@ -11,6 +11,7 @@ from gearfit.errors import LogError
 from gearfit.importers.content import FIRST_LINES
 from gearfit.importers.headers import Meaning, is_unit_text
 from gearfit.importers.named import meaning_of
+from gearfit.words import count
 
 DELIMITERS: Final = ("\t", ";", "|", ",")
 #: A line with more columns is no header.
@@ -77,16 +78,11 @@ def read_top(name: str, lines: list[str], names: ColumnNames) -> Top:
     notes = []
     above = sum(bool(line.strip()) and not line.lstrip().startswith("#") for line in lines[: header.index])
     if above:
-        notes.append(f"{plural(above, 'line')} above the header skipped.")
+        notes.append(f"{count(above, 'line')} above the header skipped.")
     unused = sum(meaning is None and bool(cell) for meaning, cell in zip(meanings, headers, strict=True))
     if unused:
-        notes.append(f"{plural(unused, 'other column')} not used.")
+        notes.append(f"{count(unused, 'other column')} not used.")
     return Top(header, units, meanings, header.index + 1 + bool(units), tuple(notes))
-
-
-def plural(count: int, word: str) -> str:
-    """Return a number with its word."""
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def cut(line: str, delimiter: str) -> list[str]:
@@ -107,9 +103,9 @@ def find_header(lines: list[str], names: ColumnNames) -> Header | None:
             if not 0 < line.count(delimiter) < MOST_COLUMNS:
                 continue
             cells = tuple(cut(line, delimiter))
-            count = _columns_named(cells, names)
-            if count > found:
-                best, found = Header(index, delimiter, cells), count
+            named = _columns_named(cells, names)
+            if named > found:
+                best, found = Header(index, delimiter, cells), named
         if best is not None:
             return best
     return None

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from gearfit.bike import ColumnNames
 from gearfit.errors import LogError, NoRowsError
-from gearfit.importers.header_line import Header, cut, plural, read_top
+from gearfit.importers.header_line import Header, cut, read_top
 from gearfit.importers.headers import Meaning
+from gearfit.words import count
 
 Lines = NDArray[np.int64]
 
@@ -117,14 +118,14 @@ def _without_surplus(
         surplus[n] = line.count(header.delimiter) >= width and any(cut(line, header.delimiter)[width:])
     if not surplus.any():
         return cells[filled], numbers[filled], ()
-    first, count = int(numbers[surplus][0]), int(surplus.sum())
-    if count > filled.sum() / 2:
+    first, wide = int(numbers[surplus][0]), int(surplus.sum())
+    if wide > filled.sum() / 2:
         raise LogError(
             f"{name}, line {first}",
-            f"there are more cells than the {width} headers in {count} of {int(filled.sum())} rows",
+            f"there are more cells than the {width} headers in {wide} of {int(filled.sum())} rows",
             "With a decimal comma, use the semicolon or the tab between the cells",
         )
-    note = f"{plural(count, 'row')} with more cells than headers left out (the first is line {first})."
+    note = f"{count(wide, 'row')} with more cells than headers left out (the first is line {first})."
     return cells[filled & ~surplus], numbers[filled & ~surplus], (note,)
 
 
@@ -147,5 +148,5 @@ def _without_headers(
         headers = headers | np.logical_and.reduce([(cells[number] == units[number]).to_numpy() for number in used])
     if not headers.any():
         return cells, numbers, ()
-    note = f"{plural(int(headers.sum()), 'repeated header line')} skipped."
+    note = f"{count(int(headers.sum()), 'repeated header line')} skipped."
     return cells[~headers], numbers[~headers], (note,)

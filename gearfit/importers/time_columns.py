@@ -16,6 +16,7 @@ from gearfit.importers.quoting import listed
 from gearfit.importers.table import Table
 from gearfit.importers.time_owners import TimedGroup, timed_groups
 from gearfit.importers.times import Times, read_times
+from gearfit.words import count
 
 Floats = NDArray[np.float64]
 
@@ -153,11 +154,13 @@ def _notes(table: Table, groups: tuple[TimedGroup, ...], parts: list[pd.DataFram
     said, alike = [], 0
     for group, part in zip(groups, parts, strict=True):
         headers = listed([repr(meaning.header) for meaning in group.columns.values()])
-        said.append(f"{int(part['line'].notna().sum())} rows of {headers} under {group.meaning.header!r}")
+        said.append(f"{count(int(part['line'].notna().sum()), 'row')} of {headers} under {group.meaning.header!r}")
         alike += int(part["alike"].max())
-    notes = [f"Channels have times of their own: {listed(said)}; put in order of time, {len(parts[0])} moments."]
+    notes = [
+        f"Channels have times of their own: {listed(said)}; put in order of time, {count(len(parts[0]), 'moment')}."
+    ]
     if alike:
-        notes.append(f"{alike} row{'' if alike == 1 else 's'} wholly like an earlier row left out.")
+        notes.append(f"{count(alike, 'row')} wholly like an earlier row left out.")
     used = {group.time for group in groups}
     return notes + [
         f"Column {meaning.header!r} is not used, as the channels have times of their own."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from gearfit.plain_text.columns import bullets, table
-from gearfit.prediction.lift import Climb, GearClimb
+from gearfit.prediction.lift import USUAL_GRIP, Climb, GearClimb
 from gearfit.prediction.swap import SwapPrediction
 from gearfit.words import NOTHING, number
 
@@ -19,26 +19,31 @@ def climb_lines(prediction: SwapPrediction) -> list[str]:
     for label, climb in (("now", now), ("after", after)):
         if climb is not None:
             rows = [_row(gear, torque, placed) for gear in climb.gears]
-            lines += table(_head(label, torque, placed), rows, words_last=torque and placed)
+            lines += table(_head(label, torque, placed), rows, words_last=torque)
     return lines + bullets(_remarks(now, torque, placed))
 
 
 def _head(label: str, torque: bool, placed: bool) -> list[str]:
     return [
         f"gear, {label}",
-        *(["thrust N", "accelerates m/s²", "holds a grade of %"] if torque else []),
+        *(["thrust N", "thrust alone m/s²", "climbs %"] if torque else []),
         *(["lifts the front at N m"] if placed else []),
         *(["front wheel"] if torque and placed else []),
+        *(["climb ends by"] if torque else []),
     ]
 
 
 def _row(gear: GearClimb, torque: bool, placed: bool) -> list[str]:
-    grade = "any" if gear.grade_percent is None else number(gear.grade_percent, 0)
     return [
         str(gear.gear),
-        *([number(gear.thrust_n, 0), number(gear.acceleration_mps2, 1), grade] if torque else []),
+        *(
+            [number(gear.thrust_n, 0), number(gear.acceleration_mps2, 1), number(gear.climb_percent, 0)]
+            if torque
+            else []
+        ),
         *([number(gear.lift_torque_nm, 0)] if placed else []),
         *([NOTHING if gear.lifts is None else "lifts" if gear.lifts else "stays down"] if torque and placed else []),
+        *([gear.climb_limit or NOTHING] if torque else []),
     ]
 
 
@@ -51,10 +56,19 @@ def _remarks(climb: Climb, torque: bool, placed: bool) -> list[str]:
         )
     else:
         said.append("Whether the front wheel lifts cannot be told: state cg_height_mm and cg_to_rear_mm.")
+    said.append(_steepest(climb))
     if not torque:
         said.append("Thrust and grade cannot be told: state torque_nm.")
     said.append(
-        "Arithmetic from the highest torque, losses, drag and tyre grip left out, so real figures are lower; it is no "
-        "advice to try. A rider who moves shifts the centre of gravity."
+        "Arithmetic from the highest torque, losses and drag left out, so real figures are lower; it is no advice to try. A rider who moves shifts the centre of gravity."
     )
     return said
+
+
+def _steepest(climb: Climb) -> str:
+    """Say which climb no thrust gets beyond, and what ends it."""
+    lift, grip = climb.lift_grade_percent, climb.grip_grade_percent
+    rules = "the front wheel" if lift is not None and lift < grip else "the grip of the driven tyre"
+    steepest = grip if lift is None else min(lift, grip)
+    stated = f"tyre_grip {climb.grip:g}, thrust over load; {USUAL_GRIP:g} is taken for dry road where none is stated"
+    return f"No thrust climbs steeper than {number(steepest, 0)} %: there {rules} rules ({stated})."

@@ -15,7 +15,7 @@ from gearfit.prediction.wishes import (
     WishAnswer,
 )
 from gearfit.units import SPEED_UNIT_LABELS, from_mps
-from gearfit.words import NOTHING, number
+from gearfit.words import NOTHING, count, number
 
 _LOOK_AT: Final = (
     f"Links: to add or remove so that the axle stays on its adjuster. Look at: sharp bend, fewer than {FEWEST_TEETH_ADVISED} "
@@ -69,7 +69,7 @@ def _wish_lines(answer: WishAnswer) -> list[str]:
     if not answer.met:
         lines += paragraph(
             f"No pair within reach (front by up to {FRONT_REACH} teeth, rear by up to {REAR_REACH}) comes within "
-            f"{MET_PERCENT:g} % of the wish; the nearest are:"
+            f"{count(int(MET_PERCENT), 'percentage point')} of the wish; the nearest are:"
         )
     lines += table(_head(True), [_row(pair, True) for pair in answer.pairs], words_last=True)
     first = "Nearest first; of pairs that miss by about as much, the one that changes one sprocket and moves the axle least."
@@ -77,7 +77,7 @@ def _wish_lines(answer: WishAnswer) -> list[str]:
 
 
 def _head(with_miss: bool) -> list[str]:
-    return ["pair", "change %", *(["misses by %"] if with_miss else []), "axle mm", "links", "look at"]
+    return ["pair", "change %", *(["misses by % points"] if with_miss else []), "axle mm", "links", "look at"]
 
 
 def _row(pair: RankedPair, with_miss: bool) -> list[str]:

@@ -75,7 +75,12 @@ def _basis(now: Gearing) -> str:
             f"({now.circumference_from}); they are good to about {spread} %, all alike."
         )
     filled = [str(gear) for gear, origin in zip(now.gears, now.known_from, strict=True) if origin == FROM_TEETH]
-    rest = f"; gears {', '.join(filled)} were not ridden and rest on their teeth" if filled else ""
+    several = f"gears {', '.join(filled)} were not ridden and rest on their teeth"
+    rest = (
+        f"; {several if len(filled) > 1 else f'gear {filled[0]} was not ridden and rests on its teeth'}"
+        if filled
+        else ""
+    )
     circumference = ""
     if now.circumference_m is not None:
         circumference = f" Rolling circumference {number(now.circumference_m, 3)} m, {now.circumference_from}."

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from gearfit.planning.plan import GearPlan
 from gearfit.planning.starts import StartPlan
+from gearfit.words import count
 
 if TYPE_CHECKING:
     from gearfit.results import SetupResult
@@ -32,7 +33,7 @@ def still_missing(
             for run in result.timed_spans
         )
         if runs < starts.runs:
-            found.append(f"{name}: {starts.runs - runs} of {starts.runs} timed runs.")
+            found.append(f"{name}: {starts.runs - runs} of {count(starts.runs, 'timed run')}.")
     return tuple(found)
 
 
@@ -40,7 +41,5 @@ def _passes(result: SetupResult, gears: Sequence[GearPlan]) -> str:
     ridden = {gear.gear: gear.passages for gear in result.gears}
     lacking = {gear.gear: len(gear.hold_rpm) - ridden.get(gear.gear, 0) for gear in gears}
     return ", ".join(
-        f"{count} more {'pass' if count == 1 else 'passes'} in gear {gear}"
-        for gear, count in lacking.items()
-        if count > 0
+        f"{count(more, 'more pass', 'more passes')} in gear {gear}" for gear, more in lacking.items() if more > 0
     )

@@ -15,7 +15,8 @@ from gearfit.units import MPS_PER_KMH
 FRONT_REACH: Final = 3
 REAR_REACH: Final = 6
 _FEWEST_FRONT: Final = 10
-#: A wish counts as met within this, per cent; pairs that miss by the same half of it rank by what they cost.
+#: A wish counts as met within this, percentage points of the change (of a cruise, per cent of the engine speed); pairs
+#: that miss by the same half of it rank by what they cost.
 MET_PERCENT: Final = 1.0
 _CLASS_PERCENT: Final = 0.5
 #: Chain makers' general notes ask for at least so many teeth on the small sprocket of a drive.

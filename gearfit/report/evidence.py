@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 #: Beginning of a finding's code -> names of figures and tables, the most telling first.
 PLACES: Final = {
+    "clutch": ("speed-against-rpm", "ratio-histogram"),
     "change": ("change-per-gear", "changes"),
     "no-common-gear": ("ratio-histogram", "gears"),
     "speeds-at-rpm": ("speed-against-rpm", "gears"),

@@ -43,5 +43,9 @@ def compared(span: SpanComparison) -> dict[str, object]:
         "permutation_p": span.permutation_p,
         "least_shown_s": span.least_shown_s,
         "runs_for_prediction": span.runs_for_prediction,
+        "runs_needed_lo95": span.runs_needed_lo95,
+        "runs_needed_hi95": span.runs_needed_hi95,
+        "runs_for_prediction_lo95": span.runs_for_prediction_lo95,
+        "runs_for_prediction_hi95": span.runs_for_prediction_hi95,
         "corrected_difference_s": span.corrected_difference_s,
     }

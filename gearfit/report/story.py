@@ -18,7 +18,8 @@ NEXT: Final = "What next?"
 #: Question -> beginnings of the codes of the findings that answer it.
 QUESTIONS: Final = {
     CHANGE: (
-        *("odd-row", "gear-suspected", "change-", "no-common-gear", "speedometer-gearbox-driven", "speeds-at-rpm"),
+        *("clutch-", "odd-row", "gear-suspected", "change-", "no-common-gear", "speedometer-gearbox-driven"),
+        "speeds-at-rpm",
         *("gear-out-of-line", "tooth-pairs", "front-sprocket-guess"),
     ),
     "Is it quicker?": ("timed-", "no-timed-runs", "run-", "span-", "roll-on", "predicted-time", "swap-", "thrust-"),
@@ -27,6 +28,7 @@ QUESTIONS: Final = {
 }
 #: How sure the first finding of an answer is, in words.
 VERDICTS: Final = {
+    "clutch-suspect": "Look at the clutch first",
     "change-agrees": "Yes, within the interval",
     "change-disagrees": "No, beyond the scatter",
     "change-undecided": "Cannot tell yet",

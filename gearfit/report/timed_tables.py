@@ -13,12 +13,13 @@ from gearfit.results import Analysis, Comparison, SpanComparison, SpanSummary
 _NAME: Final = "timed-spans"
 _REMARK: Final = (
     "Mean time, below it the number of runs and the scatter of single runs (standard deviation). A minus means "
-    "quicker. “Runs to settle it”: in each setup, to show the measured difference four times out of five."
+    "quicker. “Runs to settle it”: in each setup, to show the measured difference four times out of five (95 % "
+    "interval)."
 )
 _COULD_SHOW: Final = (
     "As much by chance: of all ways to deal the runs out to the setups, how many differ as much. Least: the difference "
     "that runs like these show four times out of five. Runs: in each setup, to show the difference that was measured, "
-    "or that the gearing alone predicts, four times out of five."
+    "or that the gearing alone predicts, four times out of five, and the 95 % interval."
 )
 _TWO_WAYS: Final = (
     "There is the direction of the first run. The two-way mean is 2 / (1/there + 1/back) of the mean times, as speeds "
@@ -73,7 +74,7 @@ def _found(analysis: Analysis, spans: Sequence[SpanComparison | None]) -> list[C
         ("Difference [s]", [_difference(span) for span in spans]),
         *with_words([(corrected, [_corrected(span) for span in spans])] if corrected else []),
         ("Gearing alone predicts [s]", [_predicted(span) for span in spans]),
-        ("Runs to settle it", [_needed(span) for span in spans]),
+        ("Runs to settle it", [_settling(span) for span in spans]),
     ]
 
 
@@ -93,12 +94,27 @@ def _predicted(span: SpanComparison | None) -> Cell:
     return estimate_cell(span.predicted_difference_s if span else None, signed=True)
 
 
-def _needed(span: SpanComparison | None) -> str:
-    return _runs(span.runs_needed_per_setup if span else None)
+def _settling(span: SpanComparison | None) -> str:
+    """Write from how many to how many runs, or that nobody would ride so many."""
+    if span is None:
+        return words.NOTHING
+    return words.runs_interval(span.runs_needed_lo95, span.runs_needed_hi95) or f"over {words.MOST_RIDDEN}"
 
 
-def _runs(needed: int | None) -> str:
-    return words.NOTHING if needed is None else words.whole(needed)
+def _needed(span: SpanComparison) -> Cell:
+    return _runs(span.runs_needed_per_setup, span.runs_needed_lo95, span.runs_needed_hi95)
+
+
+def _foretold(span: SpanComparison) -> Cell:
+    if span.predicted_difference_s is None:
+        return Cell(words.NOTHING)
+    return _runs(span.runs_for_prediction, span.runs_for_prediction_lo95, span.runs_for_prediction_hi95)
+
+
+def _runs(needed: int | None, lo95: int | None, hi95: int | None) -> Cell:
+    """Show a number of runs, as far as anybody would ride it, with its interval below."""
+    beyond = needed is None or needed > words.MOST_RIDDEN
+    return Cell(f"over {words.MOST_RIDDEN}" if beyond else str(needed), words.runs_interval(lo95, hi95))
 
 
 def _summary(summary: SpanSummary) -> Cell:
@@ -122,8 +138,8 @@ def _could_show(analysis: Analysis, shown: Sequence[Comparison]) -> list[Table]:
         *([("Setup", [setup for setup, _ in found])] if len(shown) > 1 else []),
         ("As much by chance [%]", [_percent(span.permutation_p) for span in spans]),
         ("Least they could show [s]", [words.number(span.least_shown_s) for span in spans]),
-        ("Runs for the measured difference", [_runs(span.runs_needed_per_setup) for span in spans]),
-        *with_words([("Runs for the predicted one", [_runs(span.runs_for_prediction) for span in spans])]),
+        ("Runs for the measured difference", [_needed(span) for span in spans]),
+        *with_words([("Runs for the predicted one", [_foretold(span) for span in spans])]),
     ]
     return [table_of("What these runs could show", columns, _COULD_SHOW, "could-show")]
 

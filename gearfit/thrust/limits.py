@@ -29,40 +29,13 @@ from typing import Final
 import numpy as np
 
 from gearfit.bike import Bike
-from gearfit.prediction.lift import GRAVITY_MPS2, lift_acceleration_mps2
+from gearfit.prediction.lift import grip_limit_mps2, lift_limit_mps2
 from gearfit.thrust.machine import Machine
 from gearfit.thrust.run import Launch, launch_mps2
 
 #: A bound that lies where the ride was does not count, m/s^2.
 _TOLERANCE_MPS2: Final = 1e-6
 _POINTS: Final = 60
-
-
-def lift_limit_mps2(bike: Bike) -> float:
-    """Acceleration plus air resistance per mass at which the front wheel lifts (T4); infinite where not stated."""
-    balance = bike.balance
-    if balance.cg_height_mm is None or balance.cg_to_rear_mm is None:
-        return np.inf
-    return lift_acceleration_mps2(balance.cg_to_rear_mm / 1000, balance.cg_height_mm / 1000)
-
-
-def grip_limit_mps2(bike: Bike) -> float:
-    """Force at the contact per mass at which the driven tyre lets go (T5); infinite where its grip is not stated."""
-    grip, balance = bike.motion.tyre_grip, bike.balance
-    if grip is None:
-        return np.inf
-    most = grip * GRAVITY_MPS2
-    if balance.cg_height_mm is None or balance.cg_to_rear_mm is None or balance.wheelbase_mm is None:
-        return most
-    free_mm = balance.wheelbase_mm - grip * balance.cg_height_mm
-    if free_mm <= 0:
-        return most
-    return min(most, grip_force_mps2(grip, balance.wheelbase_mm, balance.cg_to_rear_mm, balance.cg_height_mm))
-
-
-def grip_force_mps2(grip: float, wheelbase_mm: float, cg_to_rear_mm: float, cg_height_mm: float) -> float:
-    """Return mu g (L - b) / (L - mu h), any unit of length; L must exceed mu h."""
-    return grip * GRAVITY_MPS2 * (wheelbase_mm - cg_to_rear_mm) / (wheelbase_mm - grip * cg_height_mm)
 
 
 def bounded(machine: Machine, bike: Bike, launch: Launch | None) -> Machine:

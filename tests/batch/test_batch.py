@@ -124,8 +124,8 @@ def test_no_positions_leave_none_in_any_file_of_any_ride(tmp_path: Path, capsys:
     title = {kind.name: kind.title for kind in KINDS}["track-picture"]
     assert title in page.read_text("utf-8")
     assert main(["batch", str(root), "--jobs", "1", "--parquet", "--no-positions"]) == 0
-    counts = [line for line in capsys.readouterr().out.splitlines() if " folders: " in line]
-    assert counts == ["1 ride folders: 1 reported, 0 unchanged, 0 failed"] * 2, "another option is another report"
+    counts = [line for line in capsys.readouterr().out.splitlines() if " folder: " in line]
+    assert counts == ["1 ride folder: 1 reported, 0 unchanged, 0 failed"] * 2, "another option is another report"
     assert title not in page.read_text("utf-8")
     places = {place for log in logs.values() for place in re.findall(rb'(?:lat|lon)="(-?[0-9.]{8,})"', log)}
     assert len(places) > 100

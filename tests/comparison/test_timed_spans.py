@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from gearfit.comparison.permutation import permutation_p
-from gearfit.comparison.timed_spans import HAND_TIMING_SD_S, compare_spans, runs_needed, single_runs, welch
+from gearfit.comparison.runs_needed import runs_needed
+from gearfit.comparison.timed_spans import HAND_TIMING_SD_S, compare_spans, single_runs, welch
 from gearfit.results import Estimate
 from gearfit.schema import run_table
 

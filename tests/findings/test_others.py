@@ -73,21 +73,21 @@ def test_a_wide_interval_that_holds_the_nominal_is_no_warning(analyse: Analyse) 
             "timed-within-scatter",
             "0 to 100 km/h, by stopwatch: 6.20 s before (3 runs), "
             "6.17 s after (3 runs). The difference, −0.03 s (95 % interval "
-            "−0.35 to +0.28 s), is not more than the scatter of the runs. About 237 runs in each setup would show a "
-            "difference of this size. Runs like these show a difference of 0.41 s four times out of five.",
+            "−0.35 to +0.28 s), is not more than the scatter of the runs. To settle it takes more runs than "
+            "anyone would ride (over 30; at best 6) in each setup. Runs like these show a difference of 0.41 s four times out of five.",
         ),
         (
             [5.5],
             "timed-too-few",
             "0 to 100 km/h, by stopwatch: 6.20 s before (3 runs), "
             "5.50 s after (1 run). A single run in a setup is no comparison: "
-            "its scatter is unknown. It is taken to be that of the runs in before. About 4 runs in each setup would "
-            "show a difference of this size. Runs like these could not have shown a difference below 0.62 s.",
+            "its scatter is unknown. It is taken to be that of the runs in before. To settle it takes about 4 runs (4 "
+            "to over 30) in each setup. Runs like these could not have shown a difference below 0.62 s.",
         ),
     ],
 )
 def test_timed_runs(analyse: Analyse, after: list[float], code: str, text: str) -> None:
-    """Welch's intervals by scipy.stats.ttest_ind; 237 runs: 2 (1.96 + 0.84)^2 (0.129/0.0333)^2 and one for Student."""
+    """Welch's intervals by scipy.stats.ttest_ind; test_runs_needed holds the counts against statsmodels."""
     from scipy import stats
 
     found = analyse(
@@ -109,7 +109,7 @@ def test_one_run_each(analyse: Analyse) -> None:
     found = analyse({"before/t.csv": RUNS + "0,100,6.1\n", "after/t.csv": RUNS + "0,100,5.5\n"})
     assert only(found, "timed-too-few").text.endswith(
         " A single run in a setup is no comparison: its scatter is unknown. It is taken to be 3 % of the time, which "
-        "is assumed. About 4 runs in each setup would show a difference of this size. Runs like these could not have "
+        "is assumed. To settle it takes about 4 runs (4 to over 30) in each setup. Runs like these could not have "
         "shown a difference below 0.73 s."
     )
 

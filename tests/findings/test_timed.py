@@ -142,8 +142,14 @@ def test_runs_left_out_are_counted_once_for_all_spans(analyse: Analyse, runs: li
 @pytest.mark.parametrize(
     ("predicted_s", "ending"),
     [
-        (-0.15, "To show the 0.15 s that the gearing predicts takes about 9 runs a setup."),
-        (0.004, "To show the 0.004 s that the gearing predicts takes more than 999 runs a setup."),
+        (
+            -0.15,
+            "To show the 0.15 s that the gearing predicts takes about 9 runs (4 to over 30) a setup.",
+        ),
+        (
+            0.004,
+            "To show the 0.004 s that the gearing predicts takes more runs than anyone would ride (over 30) a setup.",
+        ),
     ],
 )
 def test_the_prediction_is_settled_by_so_many_runs(say: Say, predicted_s: float, ending: str) -> None:
@@ -160,7 +166,7 @@ def test_the_prediction_is_settled_by_so_many_runs(say: Say, predicted_s: float,
 
 def test_a_difference_too_small_to_show_says_so(say: Say) -> None:
     (said,) = say([run(5.0), run(5.1), run(5.2)], [run(5.0), run(5.1), run(5.2)])
-    assert "More than 999 runs in each setup would show a difference of this size." in said.text
+    assert "To settle it takes more runs than anyone would ride (over 30; at best 8) in each setup." in said.text
 
 
 def test_runs_over_one_span_that_were_not_ridden_alike_have_names_of_their_own() -> None:

@@ -46,7 +46,7 @@ def test_sheets(read: Read) -> None:
         "  column 'from_mph' -> from_mps [mph]",
         "  column 'to_mph' -> to_mps [mph]",
         "  column 'time_s' -> time_s [s]",
-        "  rows: 1 runs",
+        "  rows: 1 run",
     ]
     dash = describe(read("rpm,indicated_mph\n3000,30\n", "a.csv"))
     assert "  speed: what the speedometer showed" in dash

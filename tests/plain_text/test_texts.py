@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from gearfit.bike import Balance, Bike, Engine, FinalDrive
+from gearfit.bike import Balance, Bike, Engine, FinalDrive, Motion
 from gearfit.plain_text.chain_text import chain_lines
 from gearfit.plain_text.climb_text import climb_lines
 from gearfit.plain_text.columns import bullets, section, table
 from gearfit.plain_text.swap_text import prediction_lines
 from gearfit.plain_text.tyre_text import tyre_lines
-from gearfit.prediction.basis import on_paper
+from gearfit.prediction.basis import FROM_RIDE, FROM_TEETH, on_paper
 from gearfit.prediction.swap import SwapPrediction, predict, refitted
 from tests.prediction.machines import BIKE, DRIVE, SETUP, TYRE
 
@@ -97,6 +97,32 @@ def test_climb_says_what_it_cannot_tell() -> None:
     assert "Whether the front wheel lifts cannot be told: state cg_height_mm and cg_to_rear_mm." in without_balance
     assert "it is no advice to try" in without_balance
     assert climb_lines(swapped(bike=replace(BIKE, total_kg=None))) == []
+
+
+def test_climb_names_its_cap_and_what_rules_it() -> None:
+    """Grip 1.0 taken: (1410 - 690) / (1410 - 640) = 93.5 %; front wheel 690/640 = 107.8 %."""
+    text = " ".join(" ".join(climb_lines(swapped(bike=replace(BIKE, engine=Engine(torque_nm=90.0))))).split())
+    assert (
+        "No thrust climbs steeper than 94 %: there the grip of the driven tyre rules (tyre_grip 1, thrust over load; 1 "
+        "is taken for dry road where none is stated)." in text
+    )
+    assert "any" not in text.split("No thrust")[0].split()
+    sticky = swapped(bike=replace(BIKE, motion=Motion(tyre_grip=1.5)))
+    assert "No thrust climbs steeper than 108 %: there the front wheel rules" in " ".join(climb_lines(sticky))
+
+
+@pytest.mark.parametrize(
+    ("filled", "words"),
+    [
+        ((2,), "; gear 2 was not ridden and rests on its teeth."),
+        ((2, 5), "; gears 2, 5 were not ridden and rest on their teeth."),
+    ],
+)
+def test_gears_that_were_not_ridden_are_counted(filled: tuple[int, ...], words: str) -> None:
+    now = on_paper(BIKE, SETUP, "bike.toml")
+    known = tuple(FROM_TEETH if gear in filled else FROM_RIDE for gear in now.gears)
+    lines = prediction_lines(predict(BIKE, replace(now, known_from=known), None), "kmh")
+    assert words in " ".join(" ".join(lines).split())
 
 
 def test_cautions_close_every_prediction() -> None:

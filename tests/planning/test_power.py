@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
+from gearfit.comparison.runs_needed import runs_needed
 from gearfit.comparison.shift import shift
-from gearfit.comparison.timed_spans import runs_needed
 from gearfit.fitting import levels
 from gearfit.importers import text_sheet
 from gearfit.planning import noise as planning_noise

@@ -90,6 +90,7 @@ def test_keys_and_nesting() -> None:
         "predicted_difference_s",
         "runs_needed_per_setup",
         *("kind", "how", "gears", "permutation_p", "least_shown_s", "runs_for_prediction"),
+        *("runs_needed_lo95", "runs_needed_hi95", "runs_for_prediction_lo95", "runs_for_prediction_hi95"),
         "corrected_difference_s",
     ]
     assert list(comparison["timed_spans"][0]["reference"])[:3] == ["n", "mean_s", "sd_s"]

@@ -25,15 +25,21 @@ def test_what_the_runs_could_have_shown_and_how_many_settle_it() -> None:
     analysis = example.found_runs()
     (span, *_) = analysis.comparisons[0].timed_spans
     assert span.least_shown_s is not None
+    assert (span.runs_needed_lo95, span.runs_needed_hi95) == (4, None)  # one difference holds 0, so no end is known
+    interval = "4 to over 30"
     spans, table, _ = timed_tables(analysis)
     start = dict(zip(table.head, table.rows[0], strict=True))
     assert span.permutation_p is not None
     assert start["As much by chance [%]"].text == f"{100 * span.permutation_p:.1f}"
     assert start["Least they could show [s]"].text == f"{span.least_shown_s:.2f}"
-    assert start["Runs for the measured difference"].text == str(span.runs_needed_per_setup)
-    assert start["Runs for the predicted one"].text == str(span.runs_for_prediction)
+    needed, foretold = start["Runs for the measured difference"], start["Runs for the predicted one"]
+    assert (needed.text, needed.below) == (str(span.runs_needed_per_setup), interval)
+    assert (foretold.text, foretold.below) == (
+        str(span.runs_for_prediction),
+        f"{span.runs_for_prediction_lo95} to over 30",
+    )
     start = dict(zip(spans.head, spans.rows[0], strict=True))
-    assert start["Runs to settle it"].text == str(span.runs_needed_per_setup)
+    assert start["Runs to settle it"].text == interval
     # every corrected time is nine tenths of the time, and `after` 0.3 s quicker
     assert start["Difference [s]"].text == "−0.3"
     assert float(start["Difference corrected by SAE J1349 [s]"].text.replace("−", "-")) == pytest.approx(
@@ -50,7 +56,9 @@ def test_columns_without_anything_to_say_are_left_out() -> None:
 
 def test_nothing_is_said_of_a_prediction_where_there_is_none() -> None:
     made = example.found_runs()
-    spans = tuple(replace(span, runs_for_prediction=None) for span in made.comparisons[0].timed_spans)
+    spans = tuple(
+        replace(span, runs_for_prediction=None, predicted_difference_s=None) for span in made.comparisons[0].timed_spans
+    )
     bare = replace(made, comparisons=(replace(made.comparisons[0], timed_spans=spans),))
     heads = [timed_tables(analysis)[1].head[-1] for analysis in (made, bare)]
     assert heads == ["Runs for the predicted one", "Runs for the measured difference"]

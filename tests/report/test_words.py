@@ -53,3 +53,10 @@ def test_labels() -> None:
     assert words.span_label(61.3 / 3.6, 100 / 3.6, "mph") == "38.1\xa0to\xa062.1\xa0mph"
     assert words.count(1, "sample") == "1 sample"
     assert words.count(12345, "sample") == "12\N{NARROW NO-BREAK SPACE}345 samples"
+
+
+def test_one_of_a_thing_is_not_many() -> None:
+    assert words.count(1, "run") == "1 run"
+    assert words.count(0, "run") == "0 runs"
+    assert words.count(1, "more pass", "more passes") == "1 more pass"
+    assert words.count(2, "stretch", "stretches") == "2 stretches"

@@ -11,6 +11,7 @@ import pytest
 
 from gearfit.analysis import analyse
 from gearfit.bike import Balance, Bike, Motion
+from gearfit.prediction.lift import grip_limit_mps2, lift_limit_mps2
 from gearfit.recording import RideFolder, RideSetup
 from gearfit.results import SetupResult, SwapOnPaper
 from gearfit.simulation.instruments import RpmChannel, SpeedChannel
@@ -20,7 +21,6 @@ from gearfit.simulation.ride import TrueRide, simulate
 from gearfit.thrust.coasting import coasting
 from gearfit.thrust.curve import RpmCurve
 from gearfit.thrust.envelope import Open
-from gearfit.thrust.limits import grip_limit_mps2, lift_limit_mps2
 from gearfit.thrust.machine import Machine, lever_per_m
 from gearfit.thrust.paper import swap_on_paper
 from gearfit.thrust.resistance import usual
