@@ -115,5 +115,6 @@ def _files(facts: Facts) -> list[Finding]:
         found += [Finding("warning", "recording-not-used", f"{problem}.") for problem in fit.material.problems]
     for ride in facts.folder.setups:
         for recording in ride.recordings:
+            found += [Finding("warning", "rows-not-read", f"{recording.file}: {text}") for text in recording.warnings]
             found += [Finding("note", "import", f"{recording.file}: {note}") for note in recording.notes]
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 from gearfit.errors import LogError, NoRowsError
 from gearfit.importers.columns import Choice
 from gearfit.importers.content import Content
+from gearfit.importers.hand_cells import with_bare_cells
 from gearfit.importers.header_line import find_header
 from gearfit.importers.nmea import is_nmea
 from gearfit.importers.obd import with_obd_decoded
@@ -52,7 +53,7 @@ def read_with_care(content: Content, options: ReadOptions) -> Recording:
     """
     table = with_one_time_column(read_table(content.name, content.text or "", options.columns))
     table = with_obd_decoded(table)
-    choice = Choice(with_channels_as_columns(table, options.columns))
+    choice = Choice(with_bare_cells(with_channels_as_columns(table, options.columns)))
     _refuse_unfilled(choice)
     speed = "speed_mps" in choice or "indicated_mps" in choice
     rpm = "engine_rpm" in choice
