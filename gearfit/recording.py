@@ -131,6 +131,26 @@ class Recording:
     warnings: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Copy:
+    """A file whose readings another file holds as well.
+
+    Attributes
+    ----------
+    file, original : str
+        The two files.
+    part : bool
+        One of them holds more than the other.
+    counts_once : bool
+        Both lie in one setup and `file` is left out; otherwise they lie in two, and both are used.
+    """
+
+    file: str
+    original: str
+    part: bool
+    counts_once: bool
+
+
 @dataclass(frozen=True, eq=False)
 class RideSetup:
     """One setup with its recordings, in order of file name."""
@@ -155,6 +175,8 @@ class RideFolder:
         Reference first; at least one.
     notes : tuple of str
         Files left aside, each with the reason.
+    copies : tuple of Copy
+        Files that hold the same readings.
     """
 
     path: Path
@@ -162,3 +184,4 @@ class RideFolder:
     has_bike_file: bool
     setups: tuple[RideSetup, ...]
     notes: tuple[str, ...]
+    copies: tuple[Copy, ...] = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import filecmp
 from functools import partial
 from itertools import islice
 from pathlib import Path
@@ -10,9 +11,10 @@ from typing import TYPE_CHECKING, Final
 from gearfit.bike import Bike
 from gearfit.bike_file import read_bike
 from gearfit.errors import FolderError, LogError, NoRowsError
+from gearfit.importers.copies import in_two_setups, without_copies
 from gearfit.importers.formats import read_log
 from gearfit.importers.options import ReadOptions
-from gearfit.recording import NO_ROWS_YET, Recording, RideFolder, RideSetup
+from gearfit.recording import NO_ROWS_YET, Copy, Recording, RideFolder, RideSetup
 
 if TYPE_CHECKING:
     from gearfit.second_process import Each
@@ -69,16 +71,20 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
     files = _sorted_into_setups(root, names, notes)
     options = ReadOptions.of(bike, accept_bad_checksums=accept_bad_checksums)
     read = each(partial(_read, root, options), [path for name in names for path in files[name]])
-    setups = []
+    same_bytes = partial(_same_bytes, {_shown(path, root): path for paths in files.values() for path in paths})
+    setups: list[RideSetup] = []
+    copies: list[Copy] = []
     for name in names:
-        recordings = _sound(list(islice(read, len(files[name]))), notes)
+        recordings, found = without_copies(_sound(list(islice(read, len(files[name]))), notes), same_bytes)
+        copies.extend(found)
         if recordings and all(recording.kind == "held rpm" for recording in recordings):
             notes.extend(f"Left aside: {recording.file} (no speeds yet)." for recording in recordings)
         elif recordings:
             setups.append(RideSetup(bike.setup(name), recordings))
     if not setups:
         raise FolderError(str(path), f"the folder holds no recording{_first_of(notes)}", _REMEDY)
-    return RideFolder(root, bike, has_bike_file, tuple(setups), tuple(notes))
+    copies.extend(in_two_setups(setups, same_bytes))
+    return RideFolder(root, bike, has_bike_file, tuple(setups), tuple(notes), tuple(copies))
 
 
 def report_folder(root: Path) -> Path:
@@ -177,6 +183,11 @@ def _read(root: Path, options: ReadOptions, path: Path) -> Recording | LogError:
         return read_log(path, _shown(path, root), options)
     except LogError as error:
         return error
+
+
+def _same_bytes(paths: dict[str, Path], one: str, other: str) -> bool:
+    """Whether two files of the folder are the same byte for byte."""
+    return filecmp.cmp(paths[one], paths[other], shallow=False)
 
 
 def _sound(files: list[Recording | LogError], notes: list[str]) -> tuple[Recording, ...]:

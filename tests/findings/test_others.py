@@ -244,3 +244,23 @@ def test_gears_that_cannot_be_read_do_not_make_the_others_count_anew(analyse: An
         for setup in ("before", "after")
     ]
     assert {finding.severity for finding in found.findings if finding.code == "rows-not-read"} == {"warning"}
+
+
+def test_a_copy_counts_once_and_is_named(analyse: Analyse) -> None:
+    """A copy beside the sheet changes no interval."""
+    files = {f"{setup}/a.csv": sheet(speeds_kmh(front)) for setup, front in (("before", 16), ("after", 15))}
+    alone = analyse(files).comparisons[0].all_gears_change_percent
+    found = analyse({"before/a (1).csv": files["before/a.csv"]})
+    assert only(found, "same-readings-twice").text == (
+        "before/a (1).csv holds the same readings as before/a.csv and counts once: remove the one that is the copy."
+    )
+    assert only(found, "same-readings-twice").severity == "warning"
+    assert found.comparisons[0].all_gears_change_percent == alone
+
+
+def test_the_same_readings_before_and_after_are_named(analyse: Analyse) -> None:
+    found = analyse({"before/a.csv": sheet(speeds_kmh(16)), "after/b.csv": sheet(speeds_kmh(16))})
+    assert only(found, "same-readings-in-two-setups").text == (
+        "before/a.csv and after/b.csv hold the same readings, so that both setups rest on the same ride and differ "
+        "less than the machine does: leave each file in the setup in which it was ridden."
+    )
