@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from gearfit.bike import ColumnNames
 from gearfit.errors import LogError, NoRowsError
-from gearfit.importers.header_line import Header, cut, plural, read_top
+from gearfit.importers.header_line import Header, Top, cut, plural, read_top
 from gearfit.importers.headers import Meaning
 from gearfit.importers.quoting import quoted
 
@@ -75,7 +75,7 @@ def read_table(name: str, text: str, names: ColumnNames) -> Table:
     cells = _cells(name, body, header.delimiter, len(header.cells), sorted({0, *used}))
     numbers = np.arange(len(cells), dtype=np.int64) + top.lines + 1
     filled = (cells != "").any(axis=1).to_numpy() & ~cells[0].str.startswith("#").to_numpy()
-    cells, numbers, notes = _without_surplus(name, body, header, cells, numbers, filled)
+    cells, numbers, notes = _without_surplus(name, body, top, cells, numbers, filled)
     cells, numbers, repeated = _without_headers(name, header, top.units, cells, numbers, used)
     if not len(cells):
         raise NoRowsError(name, "there is a header and no rows yet", "Fill in the sheet, or remove the file")
@@ -113,12 +113,18 @@ def _cells(name: str, body: list[str], delimiter: str, width: int, wanted: list[
 
 
 def _without_surplus(
-    name: str, body: list[str], header: Header, cells: pd.DataFrame, numbers: Lines, filled: NDArray[np.bool_]
+    name: str,
+    body: list[str],
+    top: Top,
+    cells: pd.DataFrame,
+    numbers: Lines,
+    filled: NDArray[np.bool_],
 ) -> tuple[pd.DataFrame, Lines, tuple[str, ...]]:
     """Leave out empty rows and rows with more cells than there are headers, unless those cells hold a remark.
 
-    Empty cells at the end do not count.
+    Empty cells at the end do not count. Behind a column of unknown text, which may hold a delimiter, none is certain.
     """
+    header, used = top.header, top.used
     width = len(header.cells)
     suspects = (n for n, line in enumerate(body) if line.count(header.delimiter) >= width and filled[n])
     surplus, remarks = np.zeros(len(body), dtype=bool), {}
@@ -126,7 +132,7 @@ def _without_surplus(
         line = body[n].rstrip(f"{header.delimiter} \t")
         behind = cut(line, header.delimiter)[width:] if line.count(header.delimiter) >= width else []
         text = next((cell for cell in behind if cell), "")
-        if text and text[0] not in _FIRST_OF_A_NUMBER:
+        if text and text[0] not in _FIRST_OF_A_NUMBER and used == list(range(len(used))):
             remarks[int(numbers[n])] = text
         surplus[n] = bool(text) and int(numbers[n]) not in remarks
     notes = []

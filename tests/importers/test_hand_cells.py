@@ -76,6 +76,12 @@ def test_titles_dashes_and_remarks_are_passed_over_and_named(read: Read) -> None
     )
 
 
+def test_text_behind_a_column_of_text_may_be_a_number_that_was_moved(read: Read) -> None:
+    sheet = read("gear,road,rpm,speed_mph\n2,flat,4000,25\n3,flat,4000,33\n3,flat, wet,5000,40,ok\n")
+    assert sheet.samples["row"].tolist() == [2, 3]
+    assert sheet.notes[0] == "1 row with more cells than headers left out (the first is line 4)."
+
+
 def test_a_row_that_is_not_filled_in_yet_is_counted_as_one(read: Read) -> None:
     sheet = read("gear,rpm,speed_mph\n2nd,4000,25\n3rd,,\n")
     assert sheet.notes == ("1 of 2 rows lack a value (the first is line 3).",)
