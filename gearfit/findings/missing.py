@@ -127,9 +127,13 @@ def _copy(copy: Copy) -> Finding:
         text = f"{copy.file} holds {what} {copy.original} and counts once: remove the one that is the copy."
         return Finding("warning", "same-readings-twice", text)
     what = "readings in common" if copy.part else "the same readings"
+    if copy.file == copy.original:
+        who = f"The columns or rows of two setups in {copy.file}"
+    else:
+        who = f"{copy.original} and {copy.file}"
     return Finding(
         "warning",
         "same-readings-in-two-setups",
-        f"{copy.original} and {copy.file} hold {what}, so that both setups rest on the same ride and differ less than the "
+        f"{who} hold {what}, so that both setups rest on the same ride and differ less than the "
         "machine does: leave each file in the setup in which it was ridden.",
     )

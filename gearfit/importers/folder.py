@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import filecmp
+from collections.abc import Collection
 from functools import partial
 from itertools import islice
 from pathlib import Path
@@ -14,6 +15,7 @@ from gearfit.errors import FolderError, LogError, NoRowsError
 from gearfit.importers.copies import in_two_setups, without_copies
 from gearfit.importers.formats import read_log
 from gearfit.importers.options import ReadOptions
+from gearfit.importers.setups_in_one import read_setups
 from gearfit.recording import NO_ROWS_YET, Copy, Recording, RideFolder, RideSetup
 
 if TYPE_CHECKING:
@@ -68,14 +70,16 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
     has_bike_file = bike_path.is_file() and not notes
     bike = read_bike(bike_path) if has_bike_file else Bike()
     names = tuple(setup.name for setup in bike.setups) or DEFAULT_SETUPS
-    files = _sorted_into_setups(root, names, notes)
     options = ReadOptions.of(bike, accept_bad_checksums=accept_bad_checksums)
+    together = _of_several_setups(root, options, names)
+    files = _sorted_into_setups(root, names, notes, together)
     read = each(partial(_read, root, options), [path for name in names for path in files[name]])
     same_bytes = partial(_same_bytes, {_shown(path, root): path for paths in files.values() for path in paths})
     setups: list[RideSetup] = []
     copies: list[Copy] = []
     for name in names:
-        recordings, found = without_copies(_sound(list(islice(read, len(files[name]))), notes), same_bytes)
+        shared = [parts[name] for parts in together.values() if name in parts]
+        recordings, found = without_copies(_sound([*islice(read, len(files[name])), *shared], notes), same_bytes)
         copies.extend(found)
         if recordings and all(recording.kind == "held rpm" for recording in recordings):
             notes.extend(f"Left aside: {recording.file} (no speeds yet)." for recording in recordings)
@@ -120,10 +124,28 @@ def _first_of(notes: list[str]) -> str:
     return f"; left aside: {first}" + (f", and {len(notes) - 1} more" if len(notes) > 1 else "")
 
 
-def _sorted_into_setups(root: Path, names: tuple[str, ...], notes: list[str]) -> dict[str, list[Path]]:
+def _of_several_setups(
+    root: Path, options: ReadOptions, names: tuple[str, ...]
+) -> dict[Path, dict[str, Recording | LogError]]:
+    """Read the files beside the setups' folders that hold readings of several setups."""
+    found = {}
+    for entry in sorted(root.iterdir()):
+        if entry.is_file() and entry.name != BIKE_FILE and not _is_ignored(entry) and not _leads_outside(entry, root):
+            found[entry] = read_setups(entry, _shown(entry, root), options, names)
+    return {path: parts for path, parts in found.items() if parts}
+
+
+def _sorted_into_setups(
+    root: Path, names: tuple[str, ...], notes: list[str], together: Collection[Path]
+) -> dict[str, list[Path]]:
     files: dict[str, list[Path]] = {name: [] for name in names}
     for entry in sorted(root.iterdir()):
-        if _is_ignored(entry) or (entry.name == BIKE_FILE) or (entry.name == REPORT_FOLDER and entry.is_dir()):
+        if (
+            entry in together
+            or _is_ignored(entry)
+            or (entry.name == BIKE_FILE)
+            or (entry.name == REPORT_FOLDER and entry.is_dir())
+        ):
             continue
         setup = _setup_of(entry, names)
         if setup is None:

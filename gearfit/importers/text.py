@@ -51,7 +51,18 @@ def read_with_care(content: Content, options: ReadOptions) -> Recording:
     LogError
         As `read_delimited_text`.
     """
-    table = with_one_time_column(read_table(content.name, content.text or "", options.columns))
+    return read_text(content.name, content.text or "", options)
+
+
+def read_text(name: str, text: str, options: ReadOptions) -> Recording:
+    """Read a delimited text that need not be a file of its own.
+
+    Raises
+    ------
+    LogError
+        As `read_delimited_text`.
+    """
+    table = with_one_time_column(read_table(name, text, options.columns))
     table = with_obd_decoded(table)
     choice = Choice(with_bare_cells(with_channels_as_columns(table, options.columns)))
     _refuse_unfilled(choice)
@@ -70,7 +81,7 @@ def read_with_care(content: Content, options: ReadOptions) -> Recording:
     if "indicated_mps" in choice:
         return read_sheet(choice, "samples")
     raise LogError(
-        content.name,
+        name,
         f"the filled columns ({choice.headers}) make no log; allowed is time with speed or rpm, rpm with speed, gear "
         "with rpm, indicated speed with speed, gear or repeat, from, to and time_s, or odometer_start and odometer_end",
         "Add or fill in the missing column",
