@@ -28,6 +28,8 @@ _HAND_MPS, _HAND_RPM, _WATCH_S = 0.5 / 3.6, 0.5, 0.001
 _PLACE_DEG, _UNKNOWN_MPS = 1e-5, 0.005
 #: How far a sample may lie from the one that it is compared with, share of the usual interval.
 _TIME_SHARE: Final = 0.25
+#: Rows that are looked at before all are.
+_PROBES: Final = 16
 _HAND_CHANNELS: Final = ("stated_gear", "engine_rpm", "speed_mps", "indicated_mps")
 _LOG_CHANNELS: Final = ("engine_rpm", "speed_mps", "latitude_deg", "longitude_deg")
 _RUN_COLUMNS: Final = ("from_mps", "to_mps", "time_s")
@@ -178,23 +180,32 @@ def _is_part(small: Floats, large: Floats, tolerance: Floats) -> bool:
 
 def _is_part_in_time(small: Floats, small_s: Floats, large: Floats, large_s: Floats, tolerance: Floats) -> bool:
     """Whether timed rows stand in another recording at the same distances in time, whatever either clock says."""
-    if not _FEWEST_ROWS <= len(small) <= len(large) or len(np.unique(small, axis=0)) < _FEWEST_ROWS:
+    if not _FEWEST_ROWS <= len(small) <= len(large):
+        return False
+    anchor = int(np.nanargmax(small[:, 0]))
+    places = np.flatnonzero(_alike(large, small[anchor], tolerance))
+    if not places.size or len(np.unique(small, axis=0)) < _FEWEST_ROWS:
         return False
     apart = np.diff(large_s)
     most_s = _TIME_SHARE * float(np.median(apart[apart > 0])) if (apart > 0).any() else 0.0
-    anchor = int(np.nanargmax(small[:, 0]))
-    for place in np.flatnonzero(_alike(large, small[anchor], tolerance)):
-        wanted_s = small_s + (large_s[place] - small_s[anchor])
-        for rows in _partners(wanted_s, large_s, int(place) - anchor):
-            in_time = np.abs(large_s[rows] - wanted_s) <= most_s
-            if in_time.all() and _alike(large[rows], small, tolerance).all():
-                return True
+    everywhere, spread = np.arange(len(small)), np.unique(np.linspace(0, len(small) - 1, _PROBES).astype(np.int64))
+    for place in places:
+        for chosen in (spread, everywhere):  # a few rows first, as most places fail at once
+            wanted_s = small_s[chosen] + (large_s[place] - small_s[anchor])
+            if not any(
+                (np.abs(large_s[rows] - wanted_s) <= most_s).all()
+                and _alike(large[rows], small[chosen], tolerance).all()
+                for rows in _partners(chosen + (int(place) - anchor), wanted_s, large_s)
+            ):
+                break
+        else:
+            return True
     return False
 
 
-def _partners(wanted_s: Floats, large_s: Floats, shift: int) -> Iterator[NDArray[np.int64]]:
+def _partners(same: NDArray[np.int64], wanted_s: Floats, large_s: Floats) -> Iterator[NDArray[np.int64]]:
     """Yield the rows to compare with: those at the same places (times may stand twice), then those nearest in time."""
-    if 0 <= shift <= large_s.size - wanted_s.size:
-        yield np.arange(shift, shift + wanted_s.size)
+    if same[0] >= 0 and same[-1] < large_s.size:
+        yield same
     behind = np.clip(np.searchsorted(large_s, wanted_s), 1, large_s.size - 1)
     yield behind - (wanted_s - large_s[behind - 1] < large_s[behind] - wanted_s)
