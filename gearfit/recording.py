@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,10 @@ from numpy.typing import NDArray
 
 from gearfit.bike import Bike, Setup
 
+#: Why a row of a sheet is no reading, as `samples_<setup>.csv` and the table of the page have it.
+NEUTRAL: Final = "in neutral, as noted"
+UNREAD_GEAR: Final = "gear noted in a way that cannot be read"
+NO_READING: Final = "zero, or no number, where a reading belongs"
 #: How a note of a ride folder says that a sheet is still empty.
 NO_ROWS_YET = "no rows yet"
 
@@ -102,6 +107,11 @@ class Recording:
         Rides by the odometer; empty but for kind "odometer".
     sound : SoundPicture or None
         How a sound recording looks; None for other files.
+    left_out : mapping of int to str
+        By its number in `samples`, why a row of a sheet is no reading that the fit may use, one of `NEUTRAL`,
+        `UNREAD_GEAR` and `NO_READING`.
+    warnings : tuple of str
+        What the writer of a sheet has to mend, each a sentence with line, what was found and what to write.
     """
 
     file: str
@@ -117,6 +127,28 @@ class Recording:
     notes: tuple[str, ...]
     odometer: tuple[OdometerReading, ...] = ()
     sound: SoundPicture | None = None
+    left_out: Mapping[int, str] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Copy:
+    """A file whose readings another file holds as well.
+
+    Attributes
+    ----------
+    file, original : str
+        The two files.
+    part : bool
+        One of them holds more than the other.
+    counts_once : bool
+        Both lie in one setup and `file` is left out; otherwise they lie in two, and both are used.
+    """
+
+    file: str
+    original: str
+    part: bool
+    counts_once: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,6 +175,8 @@ class RideFolder:
         Reference first; at least one.
     notes : tuple of str
         Files left aside, each with the reason.
+    copies : tuple of Copy
+        Files that hold the same readings.
     """
 
     path: Path
@@ -150,3 +184,4 @@ class RideFolder:
     has_bike_file: bool
     setups: tuple[RideSetup, ...]
     notes: tuple[str, ...]
+    copies: tuple[Copy, ...] = ()

@@ -14,7 +14,7 @@ speed_fresh    bool    the speed was measured anew in this row (not held from an
 engine_rpm     float64 engine speed in rev/min; NaN where none was read
 rpm_sd_rpm     float64 standard error of that engine speed from its resolution; NaN unknown
 rpm_fresh      bool    the engine speed was measured anew in this row
-stated_gear    float64 gear as the rider noted it (1 = first); NaN where not noted
+stated_gear    float64 gear as the rider noted it (1 = first); NaN where not noted, or not so that it can be read
 indicated_mps  float64 what the speedometer showed; NaN where not noted
 elevation_m    float64 height; NaN unknown
 latitude_deg   float64 WGS84; NaN unknown

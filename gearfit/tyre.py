@@ -26,10 +26,24 @@ SIZE_CODE_RELATIVE_SD: Final = 0.02
 _FULL_SECTION: Final = 100.0
 _LOW_SECTION: Final = 90.0
 _LOW_SECTION_HUNDREDTHS: Final = (10, 60)
-#: Letter codes with a published metric equal (width mm, aspect ratio %). Others have none that could be read.
-_LETTERS: Final = {"MT90": (130.0, 90.0)}
+#: Letter codes with a metric equal (width mm, aspect ratio %): MT90 from a guide for owners, the others of its series
+#: from memory, as tyre makers' conversion tables have them. Codes of other aspect ratios have no agreed equal.
+_LETTERS: Final = {
+    f"{letters}90": (width, 90.0)
+    for letters, width in (
+        ("MH", 80.0),
+        ("MJ", 90.0),
+        ("MM", 100.0),
+        ("MN", 110.0),
+        ("MR", 120.0),
+        ("MT", 130.0),
+        ("MU", 140.0),
+    )
+}
 
-_BEFORE_RIM: Final = r"\s*(?:-|[A-Z]{0,2}R|[A-Z]{0,2}B|[A-Z]|\s)\s*(?P<rim>\d{2})(?!\d)"
+#: Letters that stand for a speed (symbols of speed categories, from memory: never I, O or X, and A with a digit only).
+_SPEED: Final = "[B-HJ-NP-WYZ]"
+_BEFORE_RIM: Final = rf"\s*(?:-|{_SPEED}{{0,2}}R|{_SPEED}{{0,2}}B|{_SPEED}|\s)\s*(?P<rim>\d{{2}})(?!\d|[.,]\d)"
 _METRIC = re.compile(r"(?P<width>\d{2,3})/(?P<aspect>\d{2,3})" + _BEFORE_RIM, re.IGNORECASE)
 _INCH = re.compile(r"(?P<width>\d\.\d{1,2})(?:/(?P<aspect>\d{2,3}))?" + _BEFORE_RIM, re.IGNORECASE)
 _LETTER = re.compile(r"(?P<code>M[A-Z]\d{2})" + _BEFORE_RIM, re.IGNORECASE)
@@ -123,7 +137,7 @@ def _inch_size(code: str, text: str, width_in: float, aspect: str | None, rim_in
 def _letter_size(code: str, text: str, letters: str, rim_in: int) -> TyreSize:
     if letters not in _LETTERS:
         raise ValueError(
-            f"{code!r} is a letter code without a published equal known here; allowed is {', '.join(_LETTERS)}, or the "
+            f"{code!r} is a letter code without a metric equal known here; allowed are {', '.join(_LETTERS)}, or the "
             "metric size that stands beside it on the sidewall or in the papers"
         )
     if not 8 <= rim_in <= 24:

@@ -140,7 +140,7 @@ def test_every_example_of_a_file_is_read(kind: str, text: str, tmp_path: Path) -
     (tmp_path / "ride").write_text(text, "utf-8")
     recording = gearfit.read_log(tmp_path / "ride")
     assert kind in ("", recording.kind)
-    expected = ("only speeds", "times of their own")
+    expected = ("only speeds", "times of their own", "marked as doubtful", "behind a number passed over")
     assert not [note for note in recording.notes if not any(words in note for words in expected)]
 
 
@@ -149,6 +149,8 @@ REFUSED = [
     "time_s,speed\n0,1\n",
     "time,rpm\n0,1000\n10,1100\n20,1200\n",
     "gear,rpm,speed_kmh\n1,5,30\n2,5,40\n",
+    "rpm,speed_mph\n4000,25\n5000,53 km/h\n",
+    "gear,rpm,speed_mph\nlow,4000,25\ntop,4000,55\n",
     "time_s,rpm,speed_kmh\n0,0,1000,10,5\n0,1,1010,10,7\n",
     "time_s,rpm\n0,1000\n1,1100\n2,1200\n0,1000\n1,1100\n",
     "time_speed_s,speed_kmh,time_rpm_ms,rpm\n0,50,30,4000\n1,51,530,4010\n",

@@ -92,6 +92,20 @@ def test_letter_code(size: str) -> None:
     assert tyre_size(size).series == "letters"
 
 
+# The rest of the series from memory, as tyre makers' conversion tables have it.
+@pytest.mark.parametrize(
+    ("code", "width_mm"),
+    [("MH90", 80), ("MJ90", 90), ("MM90", 100), ("MN90", 110), ("MR90", 120), ("MT90", 130), ("MU90", 140)],
+)
+def test_letter_codes_of_one_series(code: str, width_mm: int) -> None:
+    assert overall_diameter_m(f"{code}-18") == pytest.approx(overall_diameter_m(f"{width_mm}/90-18"))
+
+
+@pytest.mark.parametrize("letter", "HVSWZ")
+def test_a_letter_for_the_speed_may_stand_before_the_rim(letter: str) -> None:
+    assert overall_diameter_m(f"120/90{letter}18") == pytest.approx(overall_diameter_m("120/90-18"))
+
+
 # UN GTR 15, Annex 7, paragraph 8: U_dyn = 3.05 (2 (H/W)/100 W + 25.4 R), rounded to whole mm; its example size is
 # 225/45 R17, for which the formula gives 1935 mm (our arithmetic). It is a rule for passenger cars.
 def test_nominal_circumference_lies_between_gtr_15_and_the_unloaded_circle() -> None:
@@ -123,6 +137,9 @@ def test_one_size_in_many_spellings(size: str) -> None:
     assert 1000 * overall_diameter_m(size) == pytest.approx(2 * 98 + 431.8)
 
 
+FORMS = "140/70-17, 150/70 R17, 4.00-18"
+
+
 @pytest.mark.parametrize(
     ("size", "message"),
     [
@@ -143,10 +160,13 @@ def test_one_size_in_many_spellings(size: str) -> None:
         ),
         (
             "MU85-16",
-            "'MU85-16' is a letter code without a published equal known here; allowed is MT90, or the metric size that "
-            "stands beside it on the sidewall or in the papers",
+            "'MU85-16' is a letter code without a metric equal known here; allowed are MH90, MJ90, MM90, MN90, MR90, "
+            "MT90, MU90, or the metric size that stands beside it on the sidewall or in the papers",
         ),
         ("MT90-30", "'MT90-30' cannot be a tyre; allowed are rims 8-24 in"),
+        ("110/80-18.5", "'110/80-18.5' is no size code known here; allowed are forms such as " + FORMS),
+        ("120/90X18", "'120/90X18' is no size code known here; allowed are forms such as " + FORMS),
+        ("4.00-18,5", "'4.00-18,5' is no size code known here; allowed are forms such as " + FORMS),
         ("9.00-18", "'9.00-18' cannot be a tyre; allowed are widths 1.5-7 in, rims 8-24 in"),
     ],
 )

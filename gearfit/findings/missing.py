@@ -5,7 +5,7 @@ from __future__ import annotations
 from gearfit.atmosphere import pressure_hpa
 from gearfit.bike import Conditions
 from gearfit.findings.facts import Facts
-from gearfit.recording import NO_ROWS_YET
+from gearfit.recording import NO_ROWS_YET, Copy
 from gearfit.results import Finding
 from gearfit.spans.air import HOLDS_FROM, HOLDS_TO, power_factor
 from gearfit.words import number
@@ -109,11 +109,31 @@ def _files(facts: Facts) -> list[Finding]:
         Finding("note" if note.endswith(f"({NO_ROWS_YET}).") else "warning", "file-left-aside", note)
         for note in facts.folder.notes
     ]
+    found += [_copy(copy) for copy in facts.folder.copies]
     for fit, result in zip(facts.fits, facts.results, strict=True):
         if result.speedometer is not None and not result.samples["engine_rpm"].notna().any():
             continue  # the instrument alone was looked at, for which no engine speed is needed
         found += [Finding("warning", "recording-not-used", f"{problem}.") for problem in fit.material.problems]
     for ride in facts.folder.setups:
         for recording in ride.recordings:
+            found += [Finding("warning", "rows-not-read", f"{recording.file}: {text}") for text in recording.warnings]
             found += [Finding("note", "import", f"{recording.file}: {note}") for note in recording.notes]
     return found
+
+
+def _copy(copy: Copy) -> Finding:
+    if copy.counts_once:
+        what = "only readings that stand in" if copy.part else "the same readings as"
+        text = f"{copy.file} holds {what} {copy.original} and counts once: remove the one that is the copy."
+        return Finding("warning", "same-readings-twice", text)
+    what = "readings in common" if copy.part else "the same readings"
+    if copy.file == copy.original:
+        who = f"The columns or rows of two setups in {copy.file}"
+    else:
+        who = f"{copy.original} and {copy.file}"
+    return Finding(
+        "warning",
+        "same-readings-in-two-setups",
+        f"{who} hold {what}, so that both setups rest on the same ride and differ less than the "
+        "machine does: leave each file in the setup in which it was ridden.",
+    )

@@ -103,7 +103,7 @@ class Scattered:
 def independent(columns: FloatArray) -> FloatArray:
     """Leave out columns that those before them make up."""
     basis = np.empty((columns.shape[0], 0))
-    kept = []
+    kept: list[int] = []
     for i, column in enumerate(columns.T):
         own = column - basis @ (basis.T @ column)
         length = float(np.linalg.norm(own))

@@ -149,6 +149,9 @@ def gather(recordings: Sequence[Recording]) -> Material:
             problems.append(
                 f"{recording.file} holds engine speed only, and no file of this setup holds the speeds to it"
             )
+    for start, recording in zip(starts, recordings, strict=False):
+        for row, reason in recording.left_out.items():
+            reasons[start + row] = reason
     sheet_rows = _give_reasons(table, recordings, streams, reasons)
     tracks = tuple(_track(recordings[i]) for i in range(len(recordings)) if i not in shown_only)
     return Material(

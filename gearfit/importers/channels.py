@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.importers.cells import Numbers, read_numbers
 from gearfit.importers.columns import Choice
+from gearfit.importers.gear_words import MOST_GEARS, Gears, read_gears
 from gearfit.recording import SpeedSource
 from gearfit.schema import RPM_CEILING_RPM, SPEED_CEILING_MPS
 
@@ -19,7 +20,7 @@ LIMITS = {
     "speed_mps": (0.0, SPEED_CEILING_MPS),
     "indicated_mps": (0.0, SPEED_CEILING_MPS),
     "engine_rpm": (0.0, RPM_CEILING_RPM),
-    "stated_gear": (0.0, 12.0),
+    "stated_gear": (0.0, float(MOST_GEARS)),
     "latitude_deg": (-90.0, 90.0),
     "longitude_deg": (-180.0, 360.0),
     "elevation_m": (-500.0, 9000.0),
@@ -30,11 +31,12 @@ NEEDED = ("speed_mps", "indicated_mps", "engine_rpm")
 
 @dataclass(frozen=True, eq=False)
 class Channels:
-    """Channels read: numbers by channel, and where the speed comes from (None: a column that is not the dash)."""
+    """Channels read: numbers, whether only the speedometer shows speeds, and gears as written (None: no column)."""
 
     numbers: dict[str, Numbers]
     only_indicated: bool
     notes: tuple[str, ...]
+    gears: Gears | None = None
 
     def values(self) -> dict[str, Floats]:
         """Values by channel."""
@@ -55,16 +57,19 @@ def read_channels(choice: Choice) -> Channels:
     """Read every channel of a log or sheet but the time; indicated speeds serve as speeds where there are no others."""
     table = choice.table
     numbers = {}
+    gears = None
     notes = [*table.notes, *choice.notes]
     for channel, (lowest, highest) in LIMITS.items():
         if channel in choice:
             number, meaning = choice.chosen[channel]
             cells = table.cells[number]
             if channel == "stated_gear":
-                cells = cells.mask(cells.str.lower().isin(("n", "neutral")), "")
+                gears = read_gears(cells)
+                numbers[channel] = Numbers(gears.gear, 1.0, ())
+                continue
             numbers[channel] = read_numbers(cells, table.lines, table.name, meaning, lowest, highest, channel in NEEDED)
             notes.extend(numbers[channel].notes)
-    return gathered(numbers, notes)
+    return replace(gathered(numbers, notes), gears=gears)
 
 
 def gathered(numbers: dict[str, Numbers], notes: list[str]) -> Channels:
@@ -81,6 +86,6 @@ def gathered(numbers: dict[str, Numbers], notes: list[str]) -> Channels:
 
 
 def _whole_gears(gears: Numbers) -> Numbers:
-    """Gear 0 is neutral and a fraction is no gear: neither is a stated gear."""
+    """Gear 0 of a log of numbers is neutral and a fraction is no gear: neither is a stated gear."""
     values = np.where((gears.values >= 1) & (gears.values == np.rint(gears.values)), gears.values, np.nan)
     return Numbers(values, gears.step, gears.notes)

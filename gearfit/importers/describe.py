@@ -53,6 +53,7 @@ def describe(recording: Recording) -> list[str]:
         lines.append(f"  speed: {SOURCES[recording.speed_source]}")
     lines.extend(_time_lines(recording))
     lines.extend(f"  missing: {text}" for text in _missing(recording))
+    lines.extend(f"  warning: {text}" for text in recording.warnings)
     lines.extend(f"  note: {note}" for note in recording.notes)
     return lines
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import filecmp
+from collections.abc import Collection
 from functools import partial
 from itertools import islice
 from pathlib import Path
@@ -10,9 +12,11 @@ from typing import TYPE_CHECKING, Final
 from gearfit.bike import Bike
 from gearfit.bike_file import read_bike
 from gearfit.errors import FolderError, LogError, NoRowsError
+from gearfit.importers.copies import in_two_setups, without_copies
 from gearfit.importers.formats import read_log
 from gearfit.importers.options import ReadOptions
-from gearfit.recording import NO_ROWS_YET, Recording, RideFolder, RideSetup
+from gearfit.importers.setups_in_one import read_setups
+from gearfit.recording import NO_ROWS_YET, Copy, Recording, RideFolder, RideSetup
 
 if TYPE_CHECKING:
     from gearfit.second_process import Each
@@ -66,19 +70,25 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
     has_bike_file = bike_path.is_file() and not notes
     bike = read_bike(bike_path) if has_bike_file else Bike()
     names = tuple(setup.name for setup in bike.setups) or DEFAULT_SETUPS
-    files = _sorted_into_setups(root, names, notes)
     options = ReadOptions.of(bike, accept_bad_checksums=accept_bad_checksums)
+    together = _of_several_setups(root, options, names)
+    files = _sorted_into_setups(root, names, notes, together)
     read = each(partial(_read, root, options), [path for name in names for path in files[name]])
-    setups = []
+    same_bytes = partial(_same_bytes, {_shown(path, root): path for paths in files.values() for path in paths})
+    setups: list[RideSetup] = []
+    copies: list[Copy] = []
     for name in names:
-        recordings = _sound(list(islice(read, len(files[name]))), notes)
+        shared = [parts[name] for parts in together.values() if name in parts]
+        recordings, found = without_copies(_sound([*islice(read, len(files[name])), *shared], notes), same_bytes)
+        copies.extend(found)
         if recordings and all(recording.kind == "held rpm" for recording in recordings):
             notes.extend(f"Left aside: {recording.file} (no speeds yet)." for recording in recordings)
         elif recordings:
             setups.append(RideSetup(bike.setup(name), recordings))
     if not setups:
         raise FolderError(str(path), f"the folder holds no recording{_first_of(notes)}", _REMEDY)
-    return RideFolder(root, bike, has_bike_file, tuple(setups), tuple(notes))
+    copies.extend(in_two_setups(setups, same_bytes))
+    return RideFolder(root, bike, has_bike_file, tuple(setups), tuple(notes), tuple(copies))
 
 
 def report_folder(root: Path) -> Path:
@@ -114,10 +124,28 @@ def _first_of(notes: list[str]) -> str:
     return f"; left aside: {first}" + (f", and {len(notes) - 1} more" if len(notes) > 1 else "")
 
 
-def _sorted_into_setups(root: Path, names: tuple[str, ...], notes: list[str]) -> dict[str, list[Path]]:
+def _of_several_setups(
+    root: Path, options: ReadOptions, names: tuple[str, ...]
+) -> dict[Path, dict[str, Recording | LogError]]:
+    """Read the files beside the setups' folders that hold readings of several setups."""
+    found = {}
+    for entry in sorted(root.iterdir()):
+        if entry.is_file() and entry.name != BIKE_FILE and not _is_ignored(entry) and not _leads_outside(entry, root):
+            found[entry] = read_setups(entry, _shown(entry, root), options, names)
+    return {path: parts for path, parts in found.items() if parts}
+
+
+def _sorted_into_setups(
+    root: Path, names: tuple[str, ...], notes: list[str], together: Collection[Path]
+) -> dict[str, list[Path]]:
     files: dict[str, list[Path]] = {name: [] for name in names}
     for entry in sorted(root.iterdir()):
-        if _is_ignored(entry) or (entry.name == BIKE_FILE) or (entry.name == REPORT_FOLDER and entry.is_dir()):
+        if (
+            entry in together
+            or _is_ignored(entry)
+            or (entry.name == BIKE_FILE)
+            or (entry.name == REPORT_FOLDER and entry.is_dir())
+        ):
             continue
         setup = _setup_of(entry, names)
         if setup is None:
@@ -177,6 +205,11 @@ def _read(root: Path, options: ReadOptions, path: Path) -> Recording | LogError:
         return read_log(path, _shown(path, root), options)
     except LogError as error:
         return error
+
+
+def _same_bytes(paths: dict[str, Path], one: str, other: str) -> bool:
+    """Whether two files of the folder are the same byte for byte."""
+    return filecmp.cmp(paths[one], paths[other], shallow=False)
 
 
 def _sound(files: list[Recording | LogError], notes: list[str]) -> tuple[Recording, ...]:

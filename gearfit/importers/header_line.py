@@ -17,7 +17,7 @@ DELIMITERS: Final = ("\t", ";", "|", ",")
 #: A line with more columns is no header.
 MOST_COLUMNS: Final = 20_000
 #: Lines in which the header is looked for (one line more may hold units), and columns that it must name.
-_HEADER_WITHIN: Final = FIRST_LINES - 1
+HEADER_WITHIN: Final = FIRST_LINES - 1
 _HEADER_COLUMNS: Final = 2
 READINGS: Final = frozenset(("speed_mps", "indicated_mps", "engine_rpm"))
 
@@ -95,7 +95,7 @@ def cut(line: str, delimiter: str) -> list[str]:
 
 def find_header(lines: list[str], names: ColumnNames) -> Header | None:
     """Return the first line that names at least two channels, or None."""
-    for index, line in enumerate(lines[:_HEADER_WITHIN]):
+    for index, line in enumerate(lines[:HEADER_WITHIN]):
         if not line.strip() or line.lstrip().startswith("#"):
             continue
         best, found = None, _HEADER_COLUMNS - 1

@@ -32,8 +32,8 @@ LENGTH_SPELLINGS: Final[dict[str, float]] = {
     **dict.fromkeys(("mi", "mile", "miles"), METRE_PER_MILE),
 }
 _LENGTH_LABELS: Final = {1.0: "m", 0.3048: "ft", 1000.0: "km", METRE_PER_MILE: "mi"}
-_RPM_SPELLINGS: Final = frozenset(("rpm", "1/min", "min-1", "rev/min", "r/min", "revs/min"))
-_THOUSANDS: Final = frozenset(("krpm", "x1000", "x1000rpm", "rpmx1000", "1000rpm", "rpm/1000", "×1000", "x1000r/min"))
+RPM_SPELLINGS: Final = frozenset(("rpm", "1/min", "min-1", "rev/min", "r/min", "revs/min", "u/min", "upm", "tr/min"))
+THOUSANDS: Final = frozenset(("krpm", "x1000", "x1000rpm", "rpmx1000", "1000rpm", "rpm/1000", "×1000", "x1000r/min"))
 #: Words that make a column something else than the reading itself.
 _NOT_THE_READING: Final = frozenset(
     "source limit wind fan vertical climb accuracy error sd std min max minimum maximum average avg mean pump turbine "  # noqa: SIM905
@@ -44,6 +44,10 @@ TIME_WORDS: Final = frozenset(("time", "timestamp", "datetime", "elapsed"))
 _CLOCK_UNITS: Final = ("utc", "unix", "epoch", "gmt")
 #: What programs append to a header that is there already: "Time.1".
 _COPY_NUMBER: Final = re.compile(r"(?<=[^\d.])\.\d{1,2}$")
+#: Units that people write as the whole header of a column of speeds.
+_UNIT_AS_HEADER: Final = frozenset(("kmh", "km/h", "kph", "kmph", "mph", "mi/h"))
+#: Words that may stand beside "gear".
+_GEAR_WORDS: Final = frozenset(("gear", "stated", "number", "no", "current", "position", "used", "selected", "in"))
 #: A cell of more words or letters is a sentence, not a header.
 _MOST_WORDS, _MOST_LETTERS = 5, 100
 #: Words of a column of raw OBD-II answers, of the columns of a log with one channel a row.
@@ -119,29 +123,29 @@ def _split(header: str) -> tuple[list[str], str]:
     bracket = re.search(r"[(\[{]\s*([^()\[\]{}]*?)\s*[)\]}]\s*$", text)
     body = text[: bracket.start()] if bracket else text
     body = re.sub(r"(?<=[a-z])(?=[A-Z][a-z])|(?<=[A-Z])(?=[A-Z][a-z])", " ", body)
-    words = [word for word in re.split(r"[\s_.,:()\-]+", body.lower()) if word]
+    words = [word for word in re.split(r"[\s_.,:()#\-]+", body.lower()) if word]
     if bracket:
         return words, re.sub(r"\s+", "", bracket.group(1).lower())
-    if len(words) == 1 and words[0] in ("kmh", "kph", "mph"):
+    if len(words) == 1 and words[0] in _UNIT_AS_HEADER:
         return ["speed"], words[0]
     for count in (3, 2, 1):
         tail = "".join(words[-count:])
         if len(words) > count and _is_unit(tail):
             return words[:-count], tail
-    if words and (words[-1] in _RPM_SPELLINGS or words[-1] in _THOUSANDS):
+    if words and (words[-1] in RPM_SPELLINGS or words[-1] in THOUSANDS):
         return words, words[-1]
     return words, ""
 
 
 def _is_unit(text: str) -> bool:
-    known = (SPEED_SPELLINGS, TIME_SPELLINGS, LENGTH_SPELLINGS, _THOUSANDS)
+    known = (SPEED_SPELLINGS, TIME_SPELLINGS, LENGTH_SPELLINGS, THOUSANDS)
     return any(text in spellings for spellings in known) or text in (*_CLOCK_UNITS, "rpm")
 
 
 def is_unit_text(text: str) -> bool:
     """Whether a cell holds a unit of speed, engine speed or time and nothing else (a row of units)."""
     bare = re.sub(r"[\s()\[\]]+", "", text.lower())
-    return _is_unit(bare) or bare in _RPM_SPELLINGS
+    return _is_unit(bare) or bare in RPM_SPELLINGS
 
 
 def _channel(words: list[str], unit: str) -> str | None:
@@ -155,8 +159,8 @@ def _channel(words: list[str], unit: str) -> str | None:
     if _is_engine_speed(kept, unit):
         return "engine_rpm"
     if kept & {"speed", "velocity"} or (unit in SPEED_SPELLINGS and kept <= _RECEIVER_WORDS):
-        return None if "engine" in kept or unit in _RPM_SPELLINGS else "speed_mps"
-    if kept <= {"gear", "stated", "number", "no", "current", "position"} and "gear" in kept:
+        return None if "engine" in kept or unit in RPM_SPELLINGS else "speed_mps"
+    if kept <= _GEAR_WORDS and "gear" in kept:
         return "stated_gear"
     return _other_channel(kept)
 
@@ -173,7 +177,7 @@ def _is_engine_speed(kept: set[str], unit: str) -> bool:
     if kept & {"rpm", "krpm", "revs", "tacho", "tachometer"}:
         return True
     spoken = bool(kept & {"speed", "revolutions", "engine"})
-    return (spoken and (unit in _RPM_SPELLINGS or unit in _THOUSANDS)) or ({"engine", "speed"} <= kept and unit == "")
+    return (spoken and (unit in RPM_SPELLINGS or unit in THOUSANDS)) or ({"engine", "speed"} <= kept and unit == "")
 
 
 def _other_channel(kept: set[str]) -> str | None:
@@ -201,7 +205,7 @@ def unit_of(channel: str, unit: str) -> tuple[str | None, float]:
         key = SPEED_SPELLINGS.get(unit)
         return (None, 1.0) if key is None else (SPEED_UNIT_LABELS[key], SPEED_UNITS_MPS[key])
     if channel == "engine_rpm":
-        return ("1000 rpm", 1000.0) if unit in _THOUSANDS else ("rpm", 1.0)
+        return ("1000 rpm", 1000.0) if unit in THOUSANDS else ("rpm", 1.0)
     if channel == "time_s":
         if unit in TIME_SPELLINGS:
             return {1.0: "s", 1e-3: "ms", 1e-6: "µs", 60.0: "min"}[TIME_SPELLINGS[unit]], TIME_SPELLINGS[unit]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -12,12 +13,15 @@ from numpy.typing import NDArray
 
 from gearfit.bike import ColumnNames
 from gearfit.errors import LogError, NoRowsError
-from gearfit.importers.header_line import Header, cut, read_top
+from gearfit.importers.header_line import Header, Top, cut, read_top
 from gearfit.importers.headers import Meaning
+from gearfit.importers.quoting import quoted
 from gearfit.words import count
 
 Lines = NDArray[np.int64]
 
+#: How a cell begins that may be part of a number cut in two by its decimal comma.
+_FIRST_OF_A_NUMBER: Final = frozenset("0123456789+-.,")
 #: Cells of a row that are headers from which it is a header and not a row of values.
 _HEADER_CELLS: Final = 2
 
@@ -40,6 +44,8 @@ class Table:
         Lines left out.
     own_times : bool
         Whether the channels had time columns of their own, so that each fills only its own rows.
+    doubtful : mapping of int to numpy.ndarray of bool
+        By number of column, the cells that the writer marked as doubtful; nothing where nobody looked for marks.
     """
 
     name: str
@@ -48,6 +54,7 @@ class Table:
     lines: Lines
     notes: tuple[str, ...]
     own_times: bool = False
+    doubtful: Mapping[int, NDArray[np.bool_]] = field(default_factory=dict)
 
 
 def read_table(name: str, text: str, names: ColumnNames) -> Table:
@@ -69,7 +76,7 @@ def read_table(name: str, text: str, names: ColumnNames) -> Table:
     cells = _cells(name, body, header.delimiter, len(header.cells), sorted({0, *used}))
     numbers = np.arange(len(cells), dtype=np.int64) + top.lines + 1
     filled = (cells != "").any(axis=1).to_numpy() & ~cells[0].str.startswith("#").to_numpy()
-    cells, numbers, notes = _without_surplus(name, body, header, cells, numbers, filled)
+    cells, numbers, notes = _without_surplus(name, body, top, cells, numbers, filled)
     cells, numbers, repeated = _without_headers(name, header, top.units, cells, numbers, used)
     if not len(cells):
         raise NoRowsError(name, "there is a header and no rows yet", "Fill in the sheet, or remove the file")
@@ -107,26 +114,43 @@ def _cells(name: str, body: list[str], delimiter: str, width: int, wanted: list[
 
 
 def _without_surplus(
-    name: str, body: list[str], header: Header, cells: pd.DataFrame, numbers: Lines, filled: NDArray[np.bool_]
+    name: str,
+    body: list[str],
+    top: Top,
+    cells: pd.DataFrame,
+    numbers: Lines,
+    filled: NDArray[np.bool_],
 ) -> tuple[pd.DataFrame, Lines, tuple[str, ...]]:
-    """Leave out empty rows and rows with more cells than there are headers (empty ones at the end do not count)."""
+    """Leave out empty rows and rows with more cells than there are headers, unless those cells hold a remark.
+
+    Empty cells at the end do not count. Behind a column of unknown text, which may hold a delimiter, none is certain.
+    """
+    header, used = top.header, top.used
     width = len(header.cells)
     suspects = (n for n, line in enumerate(body) if line.count(header.delimiter) >= width and filled[n])
-    surplus = np.zeros(len(body), dtype=bool)
+    surplus, remarks = np.zeros(len(body), dtype=bool), {}
     for n in suspects:
         line = body[n].rstrip(f"{header.delimiter} \t")
-        surplus[n] = line.count(header.delimiter) >= width and any(cut(line, header.delimiter)[width:])
-    if not surplus.any():
-        return cells[filled], numbers[filled], ()
-    first, wide = int(numbers[surplus][0]), int(surplus.sum())
-    if wide > filled.sum() / 2:
-        raise LogError(
-            f"{name}, line {first}",
-            f"there are more cells than the {width} headers in {wide} of {int(filled.sum())} rows",
-            "With a decimal comma, use the semicolon or the tab between the cells",
-        )
-    note = f"{count(wide, 'row')} with more cells than headers left out (the first is line {first})."
-    return cells[filled & ~surplus], numbers[filled & ~surplus], (note,)
+        behind = cut(line, header.delimiter)[width:] if line.count(header.delimiter) >= width else []
+        text = next((cell for cell in behind if cell), "")
+        if text and text[0] not in _FIRST_OF_A_NUMBER and used == list(range(len(used))):
+            remarks[int(numbers[n])] = text
+        surplus[n] = bool(text) and int(numbers[n]) not in remarks
+    notes = []
+    if remarks:
+        first, text = next(iter(remarks.items()))
+        behind_last = f"{count(len(remarks), 'remark')} behind the last column passed over"
+        notes.append(f"{behind_last} (the first is line {first}: {quoted(text)}).")
+    if surplus.any():
+        first, wide = int(numbers[surplus][0]), int(surplus.sum())
+        if wide > filled.sum() / 2:
+            raise LogError(
+                f"{name}, line {first}",
+                f"there are more cells than the {width} headers in {wide} of {int(filled.sum())} rows",
+                "With a decimal comma, use the semicolon or the tab between the cells",
+            )
+        notes.append(f"{count(wide, 'row')} with more cells than headers left out (the first is line {first}).")
+    return cells[filled & ~surplus], numbers[filled & ~surplus], tuple(notes)
 
 
 def _without_headers(

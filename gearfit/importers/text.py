@@ -5,6 +5,7 @@ from __future__ import annotations
 from gearfit.errors import LogError, NoRowsError
 from gearfit.importers.columns import Choice
 from gearfit.importers.content import Content
+from gearfit.importers.hand_cells import with_bare_cells
 from gearfit.importers.header_line import find_header
 from gearfit.importers.nmea import is_nmea
 from gearfit.importers.obd import with_obd_decoded
@@ -50,9 +51,20 @@ def read_with_care(content: Content, options: ReadOptions) -> Recording:
     LogError
         As `read_delimited_text`.
     """
-    table = with_one_time_column(read_table(content.name, content.text or "", options.columns))
+    return read_text(content.name, content.text or "", options)
+
+
+def read_text(name: str, text: str, options: ReadOptions) -> Recording:
+    """Read a delimited text that need not be a file of its own.
+
+    Raises
+    ------
+    LogError
+        As `read_delimited_text`.
+    """
+    table = with_one_time_column(read_table(name, text, options.columns))
     table = with_obd_decoded(table)
-    choice = Choice(with_channels_as_columns(table, options.columns))
+    choice = Choice(with_bare_cells(with_channels_as_columns(table, options.columns)))
     _refuse_unfilled(choice)
     speed = "speed_mps" in choice or "indicated_mps" in choice
     rpm = "engine_rpm" in choice
@@ -69,7 +81,7 @@ def read_with_care(content: Content, options: ReadOptions) -> Recording:
     if "indicated_mps" in choice:
         return read_sheet(choice, "samples")
     raise LogError(
-        content.name,
+        name,
         f"the filled columns ({choice.headers}) make no log; allowed is time with speed or rpm, rpm with speed, gear "
         "with rpm, indicated speed with speed, gear or repeat, from, to and time_s, or odometer_start and odometer_end",
         "Add or fill in the missing column",

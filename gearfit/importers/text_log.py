@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from gearfit.errors import LogError
 from gearfit.importers.channels import Channels, read_channels
 from gearfit.importers.columns import Choice
+from gearfit.importers.gear_notes import gears_unread
 from gearfit.importers.held import refreshed
 from gearfit.importers.table import Table
 from gearfit.importers.times import ALLOWED, Times
@@ -38,6 +39,8 @@ def read_text_log(choice: Choice) -> Recording:
     times = choice.times()
     channels = read_channels(choice)
     order, notes = _rows_in_order(table, times)
+    if channels.gears is not None and channels.gears.unread.any():
+        notes.append(gears_unread(choice, channels.gears))
     return recording_of(
         Log(
             table.name,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Final, Literal
 
 import numpy as np
@@ -11,9 +12,13 @@ from gearfit.errors import LogError
 from gearfit.importers.cells import parse
 from gearfit.importers.channels import read_channels
 from gearfit.importers.columns import Choice
+from gearfit.importers.gear_notes import HOW_TO_WRITE
+from gearfit.importers.quoting import quoted
+from gearfit.importers.sheet_rows import SheetRows, look_through, shown_or_measured
 from gearfit.importers.written_step import written_step
-from gearfit.recording import Recording
+from gearfit.recording import UNREAD_GEAR, Recording
 from gearfit.schema import run_table, sample_table
+from gearfit.words import count
 
 Floats = NDArray[np.float64]
 
@@ -24,6 +29,9 @@ _DISTINCT_FOR_COARSE: Final = 4
 #: Our assumption, before any reading is seen, of how well a person holds a needle: share of the reading. The fit starts
 #: from it; it is no error of reading.
 RPM_HELD_SHARE: Final = 0.005
+#: How much wider the error of a reading is that the rider marked as doubtful ("~36", "36?"): our assumption, as nobody
+#: writes how wide; a needle that swings over two or three marks makes people write so.
+DOUBT: Final = 2.5
 #: Coarsest step to which a tachometer is read, rev/min: the few round values that a rider holds say nothing about it.
 _COARSEST_RPM: Final = 100.0
 
@@ -31,8 +39,9 @@ _COARSEST_RPM: Final = 100.0
 def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"]) -> Recording:
     """Read a sheet without times.
 
-    Standard errors are those of reading alone, step / sqrt(12) (uniform within the step). The step of the speeds is
-    one unit or five, that of the engine speeds the one as written, at most 100 rev/min.
+    Standard errors are those of reading alone, step / sqrt(12) (uniform within the step), `DOUBT` times as much where
+    the rider marked a reading as doubtful. The step of the speeds is one unit or five, that of the engine speeds the
+    one as written, at most 100 rev/min.
 
     Raises
     ------
@@ -41,27 +50,21 @@ def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"]) -> Recordin
     """
     table = choice.table
     channels = read_channels(choice)
-    values = channels.values()
-    needed = [name for name in ("engine_rpm", "speed_mps") if name in values]
-    whole = np.logical_and.reduce([np.isfinite(values[name]) for name in needed])
-    if not whole.any():
-        raise LogError(
-            f"{table.name}, line {table.lines[0]}",
-            "no row holds every value that it needs",
-            f"Fill in {' and '.join(choice.meaning(name).header for name in needed if name in choice)} in each row",
-        )
-    notes = list(channels.notes)
-    if not whole.all():
-        notes.append(
-            f"{int((~whole).sum())} of {whole.size} rows lack a value (the first is line {table.lines[~whole][0]})."
-        )
+    rows = look_through(choice, channels)
+    if not rows.whole.any():
+        raise _no_row(choice, rows)
+    values = dict(rows.values)
     speed_step = _reading_step(choice, channels.only_indicated) if "speed_mps" in values else None
     written_rpm = channels.step("engine_rpm")
     rpm_step = None if written_rpm is None else min(written_rpm, _COARSEST_RPM)
-    if speed_step is not None:
-        values["speed_sd_mps"] = np.where(np.isfinite(values["speed_mps"]), speed_step / np.sqrt(12.0), np.nan)
-    if rpm_step is not None:
-        values["rpm_sd_rpm"] = np.where(np.isfinite(values["engine_rpm"]), rpm_step / np.sqrt(12.0), np.nan)
+    for channel, error, step in (
+        ("speed_mps", "speed_sd_mps", speed_step),
+        ("engine_rpm", "rpm_sd_rpm", rpm_step),
+    ):
+        if step is not None:
+            number, _ = choice.chosen[shown_or_measured(channels, channel)]
+            doubt = np.where(table.doubtful.get(number, False), DOUBT, 1.0)
+            values[error] = np.where(np.isfinite(values[channel]), doubt * step / np.sqrt(12.0), np.nan)
     return Recording(
         file=table.name,
         kind=kind,
@@ -73,7 +76,30 @@ def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"]) -> Recordin
         speed_step_mps=speed_step,
         rpm_step_rpm=rpm_step,
         columns=choice.columns({}),
-        notes=tuple(notes),
+        notes=(*channels.notes, *rows.notes),
+        left_out=rows.left_out,
+        warnings=rows.warnings,
+    )
+
+
+def _no_row(choice: Choice, rows: SheetRows) -> LogError:
+    """Say why no row of a sheet can be used."""
+    unread = [row for row, why in rows.left_out.items() if why == UNREAD_GEAR]
+    if unread:
+        number, meaning = choice.chosen["stated_gear"]
+        written = quoted(choice.table.cells[number].iloc[unread[0]])
+        return LogError(
+            f"{choice.table.name}, line {choice.table.lines[unread[0]]}, column {meaning.header!r}",
+            f"{written} is no gear that can be read, and no other row has one",
+            HOW_TO_WRITE,
+        )
+    reasons = Counter(rows.left_out.values())
+    why = ", ".join(f"{count(rows, 'row')}: {reason}" for reason, rows in reasons.items())
+    headers = [choice.meaning(name).header for name in ("engine_rpm", "speed_mps") if name in choice]
+    return LogError(
+        f"{choice.table.name}, line {choice.table.lines[0]}",
+        f"no row holds every value that it needs{f' ({why})' if why else ''}",
+        f"Fill in {' and '.join(headers)} in each row",
     )
 
 

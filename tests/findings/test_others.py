@@ -224,3 +224,44 @@ def test_the_terminal_says_where_spans_do_not_agree(analyse: Analyse) -> None:
     )
     lines = [line.replace("\N{NO-BREAK SPACE}", " ") for line in verdict(found)]
     assert "0 to 60 km/h: 3.20 s, then 3.20 s; no more than the scatter; not so in every span, see the report" in lines
+
+
+def test_gears_that_cannot_be_read_do_not_make_the_others_count_anew(analyse: Analyse) -> None:
+    """First to sixth in words, and one row that says "top": the change is one tooth of 16, not another gear."""
+    words = ("1st", "2nd", "third", "IV", "5.", "top")
+    files = {
+        f"{setup}/holds.csv": "gear,rpm,speed_kmh\n"
+        + "".join(f"{word},5000,{speed}\n" for word, speed in zip(words, speeds_kmh(front), strict=True))
+        for setup, front in (("before", 16), ("after", 15))
+    }
+    found = analyse(files)
+    change = found.comparisons[0].all_gears_change_percent
+    assert change is not None
+    assert change.lo95 < 100 * (15 / 16 - 1) < change.hi95
+    assert [row.gear for row in found.comparisons[0].gears] == [1, 2, 3, 4, 5]
+    assert [finding.text for finding in found.findings if finding.code == "rows-not-read"] == [
+        f"{setup}/holds.csv: Line 7, column 'gear': 'top' is no gear that can be read; that row is left out. Write "
+        "the gear as a number from 1 to 8, N in neutral, or nothing where it is not known."
+        for setup in ("before", "after")
+    ]
+    assert {finding.severity for finding in found.findings if finding.code == "rows-not-read"} == {"warning"}
+
+
+def test_a_copy_counts_once_and_is_named(analyse: Analyse) -> None:
+    """A copy beside the sheet changes no interval."""
+    files = {f"{setup}/a.csv": sheet(speeds_kmh(front)) for setup, front in (("before", 16), ("after", 15))}
+    alone = analyse(files).comparisons[0].all_gears_change_percent
+    found = analyse({"before/a (1).csv": files["before/a.csv"]})
+    assert only(found, "same-readings-twice").text == (
+        "before/a (1).csv holds the same readings as before/a.csv and counts once: remove the one that is the copy."
+    )
+    assert only(found, "same-readings-twice").severity == "warning"
+    assert found.comparisons[0].all_gears_change_percent == alone
+
+
+def test_the_same_readings_before_and_after_are_named(analyse: Analyse) -> None:
+    found = analyse({"before/a.csv": sheet(speeds_kmh(16)), "after/b.csv": sheet(speeds_kmh(16))})
+    assert only(found, "same-readings-in-two-setups").text == (
+        "before/a.csv and after/b.csv hold the same readings, so that both setups rest on the same ride and differ "
+        "less than the machine does: leave each file in the setup in which it was ridden."
+    )

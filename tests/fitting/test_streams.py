@@ -13,7 +13,7 @@ from gearfit.errors import LogError
 from gearfit.fitting import streams
 from gearfit.fitting.setup_fit import demand_use, fit_setup, gather_setup, sample_frame
 from gearfit.fitting.streams import Material, gather
-from gearfit.recording import Clock, Kind, Recording, RideSetup, SpeedSource
+from gearfit.recording import NO_READING, UNREAD_GEAR, Clock, Kind, Recording, RideSetup, SpeedSource
 from gearfit.schema import run_table, sample_table
 
 UTC_S = 1_700_000_000.0
@@ -181,12 +181,27 @@ def test_rows_without_a_speed_and_rows_of_a_sheet_with_a_gap() -> None:
 
 
 def test_the_step_of_each_reading_reaches_the_fit() -> None:
-    two = {"source": "hand", "speed_mps": [10.0, 12.0], "engine_rpm": [3000.0, 3600.0], "rpm_sd_rpm": [14.4, 14.4]}
-    coarse = replace(recording("a.csv", "samples", 2, **two), speed_step_mps=0.5, rpm_step_rpm=50.0)
-    found = gather([coarse, recording("b.csv", "samples", 2, **two)]).sheet
+    two: dict[str, Any] = {
+        "speed_mps": [10.0, 12.0],
+        "engine_rpm": [3000.0, 3600.0],
+        "rpm_sd_rpm": [14.4, 14.4],
+    }
+    coarse = replace(recording("a.csv", "samples", 2, source="hand", **two), speed_step_mps=0.5, rpm_step_rpm=50.0)
+    found = gather([coarse, recording("b.csv", "samples", 2, source="hand", **two)]).sheet
     assert found.speed_step_mps.tolist() == pytest.approx([0.5, 0.5, np.nan, np.nan], nan_ok=True)
     assert found.rpm_step_rpm.tolist() == pytest.approx([50.0, 50.0, np.nan, np.nan], nan_ok=True)
     assert found.rpm_sd_rpm.tolist() == [14.4] * 4, "the error of reading is not widened on the way"
+
+
+def test_rows_that_the_reader_left_out_never_reach_the_fit() -> None:
+    """Neither as rows without a gear nor as held engine speeds that look for a speed."""
+    columns: dict[str, Any] = {"speed_mps": [10.0, 12.0, np.nan], "engine_rpm": [3000.0] * 3}
+    columns["stated_gear"] = [2, np.nan, 3]
+    sheet = recording("a.csv", "samples", 3, source="hand", **columns)
+    sheet = replace(sheet, left_out={1: UNREAD_GEAR, 2: NO_READING})
+    found = gather([both_log(), sheet])
+    assert found.reasons[100:].tolist() == ["", UNREAD_GEAR, NO_READING]
+    assert found.sheet.rows.tolist() == [100]
 
 
 def test_a_sheet_of_held_engine_speeds() -> None:

@@ -10,6 +10,7 @@ from gearfit.errors import FolderError, LogError
 from gearfit.importers import read_folder
 
 LOG = "time_s,rpm,speed_kmh\n0,1000,10\n1,1100,11\n"
+OTHER_LOG = "time_s,rpm,speed_kmh\n0,2000,20\n1,2100,21\n"
 SHEET = "gear,rpm,speed_kmh\n1,3000,20\n"
 REMEDY = (
     "Put the rides into the sub-folders before and after, or begin their names with these words; "
@@ -44,7 +45,7 @@ def test_flat_files_by_first_word(tmp_path: Path, mark: str) -> None:
 
 
 def test_both_ways_together_and_one_setup_only(tmp_path: Path) -> None:
-    fill(tmp_path, {"before/b.csv": LOG, "before_a.csv": LOG})
+    fill(tmp_path, {"before/b.csv": LOG, "before_a.csv": OTHER_LOG})
     assert names(tmp_path) == {"before": ["before/b.csv", "before_a.csv"]}
 
 
@@ -125,9 +126,9 @@ def test_a_folder_inside_a_setup(tmp_path: Path) -> None:
 def test_links_that_lead_outside(tmp_path: Path) -> None:
     outside, root = tmp_path / "outside", tmp_path / "bike"
     fill(outside, {"secret.csv": LOG})
-    fill(root, {"before/a.csv": LOG, "before/b.csv": LOG})
+    fill(root, {"before/a.csv": LOG, "before/b.csv": OTHER_LOG, ".store/d.csv": SHEET})
     (root / "before" / "c.csv").symlink_to(outside / "secret.csv")
-    (root / "before" / "d.csv").symlink_to(root / "before" / "b.csv")
+    (root / "before" / "d.csv").symlink_to(root / ".store" / "d.csv")
     (root / "after").symlink_to(outside)
     assert names(root) == {"before": ["before/a.csv", "before/b.csv", "before/d.csv"]}
     assert read_folder(root).notes == (
