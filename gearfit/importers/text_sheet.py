@@ -11,6 +11,7 @@ from gearfit.errors import LogError
 from gearfit.importers.cells import parse
 from gearfit.importers.channels import read_channels
 from gearfit.importers.columns import Choice
+from gearfit.importers.sheet_times import SheetTimes
 from gearfit.importers.written_step import written_step
 from gearfit.recording import Recording
 from gearfit.schema import run_table, sample_table
@@ -26,8 +27,8 @@ RPM_HELD_SHARE: Final = 0.005
 _COARSEST_RPM: Final = 100.0
 
 
-def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"]) -> Recording:
-    """Read a sheet without times.
+def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"], times: SheetTimes | None = None) -> Recording:
+    """Read a sheet, without times or with the times at which its rows were held.
 
     The standard error of a speed is its reading step / sqrt(12) (uniform within the step). That of an engine speed
     is the larger of `RPM_HELD_SHARE` of the reading (an assumption about a person holding a needle: the few round
@@ -61,17 +62,20 @@ def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"]) -> Recordin
     if rpm_step is not None:
         held = np.minimum(rpm_step, _COARSEST_RPM) / np.sqrt(12.0)
         values["rpm_sd_rpm"] = np.maximum(RPM_HELD_SHARE * values["engine_rpm"], held)
+    rows = {"row": table.lines, **values}
+    if times is not None:
+        rows = {name: column[times.order] for name, column in rows.items()} | {"time_s": times.time_s}
     return Recording(
         file=table.name,
         kind=kind,
-        samples=sample_table(table.name, len(table.lines), row=table.lines, **values),
+        samples=sample_table(table.name, len(table.lines), **rows),
         runs=run_table(table.name, 0),
-        clock="none",
-        start_s=None,
+        clock="none" if times is None else times.clock,
+        start_s=None if times is None else times.start_s,
         speed_source=channels.source("hand"),
         speed_step_mps=speed_step,
         rpm_step_rpm=rpm_step,
-        columns=choice.columns({}),
+        columns=choice.columns({} if times is None else {"time_s": times.form}),
         notes=tuple(notes),
     )
 
