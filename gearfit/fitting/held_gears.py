@@ -7,7 +7,7 @@ least are kept; higher gears have lower ratios. A free gear pays for its freedom
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -23,14 +23,26 @@ IntArray = NDArray[np.int64]
 _REACH: Final = 0.30
 _WIDE_REACH: Final = 0.9
 _STEP: Final = 0.004
-#: Steps between neighbouring gears, ln ratio: least and most that are built (common practice, no source).
-_LEAST_STEP, _MOST_STEP = 0.04, 0.65
-#: Cost of a free gear: its first row fits one place in a range of e^1.5 as well as any other.
-FREE_GEAR: Final = 3.8
+#: Steps between neighbouring gears from first to second up, ln ratio, their scatter from gearbox to gearbox, and the
+#: least that is built (common practice, no source).
+_STEPS: Final = np.array([0.36, 0.25, 0.18, 0.14, 0.11, 0.10, 0.09, 0.08, 0.08, 0.08, 0.08])
+_STEP_SD: Final = 0.08
+_LEAST_STEP: Final = 0.04
+#: What the freedom of a gear costs: scatter of a row about its gear, against the range in which the gear may lie (that of
+#: the first one is e^1.5).
+_ROW_SD: Final = 0.0125
+_FIRST_GEAR: Final = 3.8
 #: Guesses of one gear, and of several together, that are kept; ways to set the clock that are followed up.
 _KEPT_OF_ONE: Final = 60
-_KEPT: Final = 120
+_KEPT: Final = 400
 _CLOCKS: Final = 3
+#: Rounds in which the best guesses have each gear moved, and how many of them.
+_ROUNDS: Final = 2
+_MOVED: Final = 20
+#: Usual gearboxes that are tried: how far the steps are spread, shifts, and the scatter allowed, ln ratio.
+_SPREADS: Final = (0.7, 0.85, 1.0, 1.15, 1.3)
+_USUAL_STEP: Final = 0.02
+_LOOSE_SD: Final = 0.05
 #: Guesses of one gear are this far apart, ln ratio; clocks that are followed up at least so many steps.
 _APART: Final = 0.004
 _CLOCKS_APART: Final = 3
@@ -90,73 +102,100 @@ def _by_clock(known: Pairing, level: FloatArray) -> FloatArray:
 
 
 def _best_clocks(total: FloatArray) -> list[int]:
-    left, best = total.copy(), []
+    left = total.copy()
+    best: list[int] = []
     while len(best) < _CLOCKS and np.isfinite(left).any():
         best.append(int(np.argmin(left)))
         left[max(best[-1] - _CLOCKS_APART, 0) : best[-1] + _CLOCKS_APART + 1] = np.inf
     return best
 
 
-def _together(
-    known: Pairing, gears: IntArray, alone: dict[int, tuple[FloatArray, FloatArray]], clock: int
-) -> Guesses:
+def _together(known: Pairing, gears: IntArray, alone: dict[int, tuple[FloatArray, FloatArray]], clock: int) -> Guesses:
     """Put the gears together one after the other and keep what costs least."""
     kept = np.empty((0, 1))
-    cost = np.zeros(1)
     for n, gear in enumerate(gears):
         level, own = alone[int(gear)]
         level = level[np.argsort(own[clock], kind="stable")[:_KEPT_OF_ONE]]
         tried = np.vstack([np.repeat(kept, level.size, axis=1), np.tile(level, kept.shape[1])[None, :]])
-        tried = tried[:, _in_order(gears[: n + 1], tried)]
-        cost = _cost(known, gears[: n + 1], tried, clock)
-        best = np.argsort(cost, kind="stable")[:_KEPT]
-        kept, cost = tried[:, best], cost[best]
-    place = np.argmax(known.gear[:, None] == gears, axis=1)
-    if kept.shape[1]:
-        kept = np.hstack([kept, _with_one_moved(kept[:, :1], gears, alone)])
-    return _paid(known, kept[place], np.full(kept.shape[1], clock))
+        kept = _cheapest_of(known, gears[: n + 1], tried, clock, _KEPT)
+    kept = np.hstack([kept, _usual(known, gears, clock)])
+    for _ in range(_ROUNDS):
+        for n, gear in enumerate(gears):
+            kept = _cheapest_of(known, gears, np.hstack([kept, _moved(kept[:, :_MOVED], n, alone[int(gear)][0])]), clock, _KEPT)
+    kept = np.hstack([kept, *(_moved(kept[:, :1], n, alone[int(gear)][0]) for n, gear in enumerate(gears))])
+    return _paid(known, gears, kept, clock)
 
 
-def _in_order(gears: IntArray, level: FloatArray) -> NDArray[np.bool_]:
-    """Whether the gear that came last lies among the others as gears do."""
-    up = gears[-1] - gears[:-1, None]
-    down = (level[:-1] - level[-1]) * np.sign(up)
-    fits: NDArray[np.bool_] = np.all((down >= _LEAST_STEP * np.abs(up)) & (down <= _MOST_STEP * np.abs(up)), axis=0)
-    return fits
+def _moved(level: FloatArray, n: int, places: FloatArray) -> FloatArray:
+    """Guesses with the n-th gear put into each of some places."""
+    tried = np.repeat(level, places.size, axis=1)
+    tried[n] = np.tile(places, level.shape[1])
+    return tried
 
 
-def _cost(known: Pairing, gears: IntArray, level: FloatArray, clock: int) -> FloatArray:
+def _cheapest_of(known: Pairing, gears: IntArray, level: FloatArray, clock: int, count: int) -> FloatArray:
+    """So many of the guesses of some gears (G, H) as cost least, each once, cheapest first."""
+    level = np.unique(level, axis=1)
+    order = np.argsort(gears)
+    freedom = _freedom(gears[order], level[order])
+    level, freedom = level[:, np.isfinite(freedom)], freedom[np.isfinite(freedom)]
     part = known.of_rows(np.isin(known.gear, gears))
     place = np.argmax(part.gear[:, None] == gears, axis=1)
-    return cheapest(part, part.log_rpm[:, None] - level[place], np.full(level.shape[1], clock))
+    cost = cheapest(part, part.log_rpm[:, None] - level[place], np.full(level.shape[1], clock)) + freedom
+    return level[:, np.argsort(cost, kind="stable")[:count]]
 
 
-def _with_one_moved(
-    best: FloatArray, gears: IntArray, alone: dict[int, tuple[FloatArray, FloatArray]]
-) -> FloatArray:
-    """The best guess with each gear in turn anywhere else in order."""
-    moved = []
-    for n, gear in enumerate(gears):
-        level = alone[int(gear)][0]
-        tried = np.repeat(best, level.size, axis=1)
-        tried[n] = level
-        order = np.append(np.delete(np.arange(gears.size), n), n)
-        moved.append(tried[:, _in_order(gears[order], tried[order])])
-    return np.hstack(moved)
+def _freedom(gears: IntArray, level: FloatArray) -> FloatArray:
+    """Cost of gears in ascending order that lie at (G, H), NaN not at all: infinite where they are no gears."""
+    cost = np.zeros(level.shape[1])
+    below, last = np.full(level.shape[1], np.nan), np.zeros(level.shape[1], dtype=np.int64)
+    for gear, here in zip(gears, level, strict=True):
+        first, used = np.isnan(below), ~np.isnan(here)
+        steps = np.cumsum(np.append(0.0, _STEPS))
+        usual, count = steps[gear - 1] - steps[np.fmax(last, 1) - 1], np.fmax(gear - last, 1)
+        step = below - here
+        sd = _STEP_SD * count**0.5
+        pays = 0.5 * ((step - usual) / sd) ** 2 + np.log(sd / _ROW_SD)
+        pays = np.where(first, _FIRST_GEAR, np.where(step < _LEAST_STEP * count, np.inf, pays))
+        cost += np.where(used, pays, 0.0)
+        below, last = np.where(used, here, below), np.where(used, gear, last)
+    return cost
 
 
-def _paid(known: Pairing, level: FloatArray, clock: IntArray) -> Guesses:
-    """Add to each guess what its free gears cost; a gear is where the rows that found a plateau put it, else NaN."""
-    plateau = matched(known, known.log_rpm[:, None] - level, clock)
+def _usual(known: Pairing, gears: IntArray, clock: int) -> FloatArray:
+    """Gearboxes as they are usually built, laid over the plateaus (G, H) and drawn to those near by."""
+    steps = np.cumsum(np.append(0.0, _STEPS))[gears - 1]
+    spread, shift = np.meshgrid(_SPREADS, np.arange(-_WIDE_REACH, _WIDE_REACH, _USUAL_STEP))
+    level = -steps[:, None] * spread.ravel() + shift.ravel()
+    place = np.argmax(known.gear[:, None] == gears, axis=1)
+    level += np.median(known.log_rpm + steps[place]) - np.median(known.log_speed)
+    loose = replace(known, sd=np.hypot(known.sd, _LOOSE_SD))
+    level = _cheapest_of(loose, gears, level, clock, _KEPT)
+    for near in (loose, known):
+        level = _drawn(near, gears, level, clock)[0]
+    return level
+
+
+def _drawn(known: Pairing, gears: IntArray, level: FloatArray, clock: int) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Put gears (G, H) where the rows that found a plateau put them; which gears have such rows."""
+    level_of_row = level[np.argmax(known.gear[:, None] == gears, axis=1)]
+    plateau = matched(known, known.log_rpm[:, None] - level_of_row, np.full(level.shape[1], clock))
     off = known.log_rpm[:, None] - known.log_speed[plateau]
-    fitted = np.full(level.shape, np.nan)
-    used = np.zeros(level.shape[1])
-    for gear in np.unique(known.gear):
+    lies, found = level.copy(), np.zeros(level.shape, dtype=np.int64)
+    for n, gear in enumerate(gears):
         rows = known.gear == gear
-        found = (plateau[rows] >= 0).sum(axis=0)
-        middle = np.sum(off[rows] * (plateau[rows] >= 0), axis=0) / np.fmax(found, 1)
-        fitted[rows] = np.where(found > 0, middle, np.nan)
-        used += found > 0
-    known_level = np.where(np.isnan(fitted), level, fitted)
-    cost = cheapest(known, known.log_rpm[:, None] - known_level, clock)
-    return Guesses(fitted, clock, cost + FREE_GEAR * used)
+        found[n] = (plateau[rows] >= 0).sum(axis=0)
+        middle = np.sum(off[rows] * (plateau[rows] >= 0), axis=0) / np.fmax(found[n], 1)
+        lies[n] = np.where(found[n] > 0, middle, level[n])
+    return lies, found > 0
+
+
+def _paid(known: Pairing, gears: IntArray, level: FloatArray, clock: int) -> Guesses:
+    """Guesses drawn to their plateaus, gears without any NaN, at the cost of their rows and of what free gears cost."""
+    lies, used = _drawn(known, gears, level, clock)
+    place = np.argmax(known.gear[:, None] == gears, axis=1)
+    clocks = np.full(level.shape[1], clock)
+    order = np.argsort(gears)
+    freedom = _freedom(gears[order], np.where(used, lies, np.nan)[order])
+    cost = cheapest(known, known.log_rpm[:, None] - lies[place], clocks) + freedom
+    return Guesses(np.where(used, lies, np.nan)[place], clocks, cost)
