@@ -28,17 +28,18 @@ _STEP: Final = 0.004
 _STEPS: Final = np.array([0.36, 0.25, 0.18, 0.14, 0.11, 0.10, 0.09, 0.08, 0.08, 0.08, 0.08])
 _STEP_SD: Final = 0.08
 _LEAST_STEP: Final = 0.04
-#: What the freedom of a gear costs: scatter of a row about its gear, against the range in which the gear may lie (that of
-#: the first one is e^1.5).
+#: What the freedom of a gear costs: scatter of a row about its gear, against the range in which the gear may lie (that
+#: of the first one is e^1.5).
 _ROW_SD: Final = 0.0125
 _FIRST_GEAR: Final = 3.8
 #: Guesses of one gear, and of several together, that are kept; ways to set the clock that are followed up.
 _KEPT_OF_ONE: Final = 60
-_KEPT: Final = 400
+_KEPT: Final = 150
+_NEAR: Final = 500
 _CLOCKS: Final = 3
 #: Rounds in which the best guesses have each gear moved, and how many of them.
 _ROUNDS: Final = 2
-_MOVED: Final = 20
+_MOVED: Final = 10
 #: Usual gearboxes that are tried: how far the steps are spread, shifts, and the scatter allowed, ln ratio.
 _SPREADS: Final = (0.7, 0.85, 1.0, 1.15, 1.3)
 _USUAL_STEP: Final = 0.02
@@ -117,13 +118,21 @@ def _together(known: Pairing, gears: IntArray, alone: dict[int, tuple[FloatArray
         level, own = alone[int(gear)]
         level = level[np.argsort(own[clock], kind="stable")[:_KEPT_OF_ONE]]
         tried = np.vstack([np.repeat(kept, level.size, axis=1), np.tile(level, kept.shape[1])[None, :]])
-        kept = _cheapest_of(known, gears[: n + 1], tried, clock, _KEPT)
+        kept = _best_of(known, gears[: n + 1], tried, clock)
     kept = np.hstack([kept, _usual(known, gears, clock)])
     for _ in range(_ROUNDS):
         for n, gear in enumerate(gears):
-            kept = _cheapest_of(known, gears, np.hstack([kept, _moved(kept[:, :_MOVED], n, alone[int(gear)][0])]), clock, _KEPT)
+            moved = _moved(kept[:, :_MOVED], n, alone[int(gear)][0])
+            kept = _best_of(known, gears, np.hstack([kept, moved]), clock)
     kept = np.hstack([kept, *(_moved(kept[:, :1], n, alone[int(gear)][0]) for n, gear in enumerate(gears))])
     return _paid(known, gears, kept, clock)
+
+
+def _best_of(known: Pairing, gears: IntArray, level: FloatArray, clock: int) -> FloatArray:
+    """Return the cheapest guesses of some gears (G, H), drawn to their plateaus so that no two are one."""
+    near = _cheapest_of(known, gears, level, clock, _NEAR)
+    drawn, _ = _drawn(known.of_rows(np.isin(known.gear, gears)), gears, near, clock)
+    return _cheapest_of(known, gears, np.round(drawn, 6), clock, _KEPT)
 
 
 def _moved(level: FloatArray, n: int, places: FloatArray) -> FloatArray:

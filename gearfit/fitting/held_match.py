@@ -15,10 +15,11 @@ from gearfit.fitting.ladder import Ladder
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: Levels farther apart than this are two; the best must be cheaper by this much to be believed.
+#: Levels farther apart than this are two; the best must be cheaper by this much to be believed, and by this much where
+#: neither ladder nor times hold it.
 _APART: Final = 0.02
 LEAST_LEAD: Final = 3.0
-FREE_LEAD: Final = 5.0
+_FREE_LEAD: Final = 5.0
 #: Rows that must find a plateau: at least this many, and this share.
 LEAST_ROWS: Final = 3
 _LEAST_SHARE: Final = 0.6
@@ -61,8 +62,10 @@ def match_rows(known: Pairing, ladder: Ladder | None) -> Match:
     found = int(np.sum(plateau >= 0))
     if found < max(LEAST_ROWS, _LEAST_SHARE * rows):
         return _nothing(rows, f"only {found} of {rows} rows find a held speed of the track, in order")
-    unsure = (plateau >= 0) & (_lead(guesses, best) < (LEAST_LEAD if ladder is not None else FREE_LEAD))
-    if found - int(unsure.sum()) < max(LEAST_ROWS, _LEAST_SHARE * found):
+    by_order_alone = clock[0] == known.off_time.shape[0] - 1
+    asked = _FREE_LEAD if ladder is None and by_order_alone else LEAST_LEAD
+    unsure = (plateau >= 0) & (_lead(guesses, best) < asked)
+    if found - int(unsure.sum()) < max(LEAST_ROWS, _LEAST_SHARE * rows):
         return _nothing(rows, "the held speeds of the track fit the rows in more than one way")
     return Match(np.where(unsure, -1, plateau), int(clock[0]), unsure, "")
 

@@ -2,9 +2,9 @@
 
 A rider with a phone and a tachometer notes only which engine speed was held in which gear. The track holds the speeds:
 its plateaus, in the same order, with some more of its own (traffic) and perhaps one missing. Row r held at n_r in gear
-g lies at ln v = ln n_r - k_g. For each guess of the k_g (and of the clock, where times were noted) the cheapest matching
-in order is found by dynamic programming (S. Needleman and C. Wunsch, Journal of Molecular Biology 48, 443, 1970), for
-many guesses at once.
+g lies at ln v = ln n_r - k_g. For each guess of the k_g (and of the clock, where times were noted) the cheapest
+matching in order is found by dynamic programming (S. Needleman and C. Wunsch, Journal of Molecular Biology 48, 443,
+1970), for many guesses at once.
 """
 
 from __future__ import annotations

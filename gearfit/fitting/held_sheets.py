@@ -19,8 +19,9 @@ from gearfit.fitting.streams import HELD_RPM_SHEET, Material, Sheet, Track
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: Least relative error of a held engine speed.
-_LEAST_RPM_SD: Final = 0.005
+#: Least relative error of a held engine speed: over 5 to 20 s a needle drifts by up to 1 %, and its mean is not what was
+#: noted.
+_LEAST_RPM_SD: Final = 0.007
 _NO_WATCH: Final = Watch("none", 0.0)
 _NO_GEARBOX: Final = (
     "the gearbox ratios are not stated, and without them {reason}, so the rows could not be used: state them in "
@@ -73,7 +74,7 @@ def with_held_speeds(material: Material, ladder: Ladder | None) -> Material:
     )
     reasons = material.reasons.copy()
     reasons[added.rows] = ""
-    remark = f"{files}: {_said(found, rows.size, held.watch, watch, ways)}{unknown}"
+    remark = f"{files}: {_said(found, rows.size, held, watch, ways)}{unknown}"
     return replace(material, sheet=_both(material.sheet, added), reasons=reasons, remarks=(*material.remarks, remark))
 
 
@@ -109,7 +110,9 @@ def _on_one_clock(tracks: Sequence[Track]) -> tuple[Plateaus, Watch | None]:
     clocks = {track.watch.clock for track in tracks}
     watch: Watch | None = tracks[0].watch
     if len(tracks) > 1:
-        watch = min((t.watch for t in tracks), key=lambda w: w.start_s) if clocks in ({"utc"}, {"time of day"}) else None
+        watch = (
+            min((t.watch for t in tracks), key=lambda w: w.start_s) if clocks in ({"utc"}, {"time of day"}) else None
+        )
     if watch is not None:
         began_s = [track.watch.start_s - watch.start_s for track in tracks]
         parts = [replace(p, start_s=p.start_s + b, end_s=p.end_s + b) for p, b in zip(parts, began_s, strict=True)]
@@ -120,16 +123,17 @@ def _on_one_clock(tracks: Sequence[Track]) -> tuple[Plateaus, Watch | None]:
     return Plateaus(**{f.name: getattr(joined, f.name)[order] for f in fields(Plateaus)}), watch
 
 
-def _said(found: Match, rows: int, ours: Watch, theirs: Watch | None, ways: Settings) -> str:
-    how = "in order, "
-    if ways.add_s.size > 1 and theirs is not None:
-        how = "by their times and in order, "
-        if "elapsed" not in (ours.clock, theirs.clock):
-            how = f"by their times ({_ahead(ours, theirs, float(ways.add_s[found.clock]))}) and in order, "
+def _said(found: Match, rows: int, held: _Held, theirs: Watch | None, ways: Settings) -> str:
+    how, add_s = "", float(ways.add_s[found.clock])
+    if theirs is not None and np.isfinite(add_s):
+        known = "elapsed" not in (held.watch.clock, theirs.clock)
+        how = f"by their times{f' ({_ahead(held.watch, theirs, add_s)})' if known else ''} and "
+    elif np.isfinite(held.time_s).any():
+        how = "their times, which do not fit the track, left aside, "
     unsure = int(found.unsure.sum())
     left = f"; {unsure} more fit several held speeds and {'was' if unsure == 1 else 'were'} left out" if unsure else ""
     count = int(np.sum(found.plateau >= 0))
-    return f"{count} of {rows} held engine speeds were matched, {how}with held speeds of the track{left}"
+    return f"{count} of {rows} held engine speeds were matched, {how}in order, with held speeds of the track{left}"
 
 
 def _ahead(ours: Watch, theirs: Watch, add_s: float) -> str:

@@ -114,7 +114,12 @@ def _recording(
     times = times_of_numbers(written["time_s"], name, places["time_s"][1])
     if not (times.seconds[1:] > times.seconds[:-1]).all():
         return None
-    if "stated_gear" in places and "speed_mps" not in places and "indicated_mps" not in places and far_apart(times.seconds):
+    if (
+        "stated_gear" in places
+        and "speed_mps" not in places
+        and "indicated_mps" not in places
+        and far_apart(times.seconds)
+    ):
         return None
     numbers = {}
     for channel, (lowest, highest) in LIMITS.items():

@@ -1,8 +1,9 @@
 """Held-rpm sheets as people write them: how many are matched rightly, left alone, or matched wrongly.
 
 Run by hand: ``python -m tests.validation.held --sheets 200 --first-seed 1000``; its table is in docs/validation.md.
-Rides and sheets come from `tests.validation.held_habits`, which shares no code with the matching: holds of 5 to 20 s with
-a needle that drifts, traffic in between, rows written down and not held, holds not written down, rows in another order.
+Rides and sheets come from `tests.validation.held_habits`, which shares no code with the matching: holds of 5 to 20 s
+with a needle that drifts, traffic in between, rows written down and not held, holds not written down, rows in another
+order.
 Every sheet is analysed with the gearbox stated and without, with no times, times to the second and to the minute.
 """
 
@@ -12,10 +13,10 @@ import argparse
 import tempfile
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gearfit.comparison.shift import shift
 from gearfit.fitting.drivetrain import fit_drivetrain
@@ -24,14 +25,18 @@ from gearfit.fitting.levels import Levels
 from gearfit.fitting.quantiles import t_quantile
 from gearfit.fitting.setup_fit import SetupFit, fit_setup
 from gearfit.fitting.streams import gather
-from gearfit.prediction.gearing import change_percent
 from gearfit.importers.formats import read_log
+from gearfit.prediction.gearing import change_percent
 from gearfit.simulation.machine import Machine
 from gearfit.simulation.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
 from tests.validation.held_habits import TIMES, Ridden, ride, sheet_text
 
+FloatArray = NDArray[np.float64]
+
 MACHINES = (trail_bike, commuter_twin, close_ratio_single, old_five_speed)
 SETUPS = ("before", "after")
+#: Scale errors of tachometers, relative; both rides of a machine share one.
+TACHOMETER_SD = 0.015
 #: Beyond this, relative, a wrong result is a wrong match and no interval that is a little too narrow.
 FAR = 0.01
 CASES = tuple((gearbox, times) for gearbox in (True, False) for times in TIMES)
@@ -39,9 +44,9 @@ CASES = tuple((gearbox, times) for gearbox in (True, False) for times in TIMES)
 
 def judge(seed: int) -> dict[tuple[bool, str, str], list[tuple[str, float]]]:
     """Verdicts ("right", "cannot tell", "wrong") with errors, relative, for each case and quantity."""
-    rng = np.random.default_rng([60_000, seed])
+    tachometer = float(np.random.default_rng([60_000, seed]).normal(0, TACHOMETER_SD))
     build = MACHINES[seed % len(MACHINES)]
-    rides = [ride(build(setup), np.random.default_rng([60_001, seed, k]), rng) for k, setup in enumerate(SETUPS)]
+    rides = [ride(build(setup), np.random.default_rng([60_001, seed, k]), tachometer) for k, setup in enumerate(SETUPS)]
     said: dict[tuple[bool, str, str], list[tuple[str, float]]] = {}
     for gearbox, times in CASES:
         fits = [_fit(ridden, gearbox, times) for ridden in rides]
@@ -66,9 +71,10 @@ def _fit(ridden: Ridden, gearbox: bool, times: str) -> SetupFit:
     return fit_setup(gather([ridden.track, sheet]), ladder)
 
 
-def _truth(machine: Machine, scale: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    speeds = [machine.speed_per_1000rpm_mps(g + 1) for g in range(machine.gear_count)]
-    return np.log(1000 / np.array(speeds)) + np.log1p(scale)
+def _truth(machine: Machine, scale: float) -> FloatArray:
+    speeds = np.array([machine.speed_per_1000rpm_mps(g + 1) for g in range(machine.gear_count)])
+    truth: FloatArray = np.log(1000 / speeds) + np.log1p(scale)
+    return truth
 
 
 def _verdict(error: float, half: float) -> tuple[str, float]:
@@ -121,7 +127,9 @@ def main() -> None:
     for case in found[0]:
         verdicts = [verdict for said in found for verdict in said[case]]
         count = Counter(word for word, _ in verdicts)
-        far = [s for s, said in zip(seeds, found, strict=True) if any(w == "wrong" and abs(e) > FAR for w, e in said[case])]
+        far = [
+            s for s, said in zip(seeds, found, strict=True) if any(w == "wrong" and abs(e) > FAR for w, e in said[case])
+        ]
         errors = np.array([error for word, error in verdicts if word != "cannot tell"])
         told = count["right"] + count["wrong"]
         wrong = sum(word == "wrong" and abs(error) > FAR for word, error in verdicts)

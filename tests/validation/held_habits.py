@@ -106,9 +106,8 @@ def _plan(machine: Machine, rng: np.random.Generator) -> list[tuple[int, float]]
     return plan
 
 
-def ride(machine: Machine, rng: np.random.Generator, bike_rng: np.random.Generator) -> Ridden:
-    """Ride a plan and write it down; the tachometer's error comes from `bike_rng`, whose state is left as it was."""
-    tachometer = float(np.random.default_rng(bike_rng.bit_generator.state["state"]["state"] % 2**32).normal(0, 0.015))
+def ride(machine: Machine, rng: np.random.Generator, tachometer: float) -> Ridden:
+    """Ride a plan and write it down; the scale error of the tachometer is that of the machine."""
     plan = _plan(machine, rng)
     trace = _Trace(rng, float(rng.uniform(8, 20)) if rng.random() < 0.3 else 0.0)
     trace.keep(trace.speeds[-1], float(rng.uniform(2, 8)), 0.01, 4.0)
