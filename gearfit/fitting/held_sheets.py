@@ -19,8 +19,8 @@ from gearfit.fitting.streams import HELD_RPM_SHEET, Material, Sheet, Track
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: Least relative error of a held engine speed: over 5 to 20 s a needle drifts by up to 1 %, and its mean is not what was
-#: noted.
+#: Least relative error of a held engine speed: over 5 to 20 s a needle drifts by up to 1 %, and its mean is not what
+#: was noted.
 _LEAST_RPM_SD: Final = 0.007
 _NO_WATCH: Final = Watch("none", 0.0)
 _NO_GEARBOX: Final = (

@@ -153,9 +153,9 @@ def assert_true_levels(fit: SetupFit, machine: Machine) -> None:
 
 
 NO_GEARBOX = (
-    "holds.csv: the gearbox ratios are not stated, and without them {reason}, so the rows could not be used: state "
-    "them in bike.toml ([gearbox] gears), or hold at least two engine speeds in each gear, note every hold in the order "
-    "ridden and the time beside it"
+    "holds.csv: the gearbox ratios are not stated, and without them {reason}, so the rows could not be used: "
+    "state them in bike.toml ([gearbox] gears), or hold at least two engine speeds in each gear, note every hold in "
+    "the order ridden and the time beside it"
 )
 
 
