@@ -44,7 +44,11 @@ def sheet_slip(fit: SheetFit, sheet: Sheet) -> Slip | None:
         return None
     torque = thrust_per_mass(0.0, sheet.speed_mps) * sheet.speed_mps / sheet.engine_rpm
     share = torque / torque[fit.gear > 0].max()
-    variance = (sheet.speed_sd_mps / sheet.speed_mps) ** 2 + (sheet.rpm_sd_rpm / sheet.engine_rpm) ** 2 + (fit.scatter or 0.0) ** 2
+    variance = (
+        (sheet.speed_sd_mps / sheet.speed_mps) ** 2
+        + (sheet.rpm_sd_rpm / sheet.engine_rpm) ** 2
+        + (fit.scatter or 0.0) ** 2
+    )
     light = (fit.gear > 0) & (share <= _LIGHT)
     high = np.flatnonzero((fit.gear >= LOWEST_GEAR) & (share >= HIGH))
     rows = [(int(row), *_against(fit, variance, light & (fit.gear == fit.gear[row]), row)) for row in high]

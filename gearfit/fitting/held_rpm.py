@@ -1,10 +1,10 @@
-"""Sheets of held engine speeds matched, in order, with the held speeds of a track.
+"""The cheapest matching, in order, of rows of a held-rpm sheet with the held speeds of a track.
 
 A rider with a phone and a tachometer notes only which engine speed was held in which gear. The track holds the speeds:
 its plateaus, in the same order, with some more of its own (traffic) and perhaps one missing. Row r held at n_r in gear
-g should lie at ln v = ln n_r - k_g; the common shift of all k_g (tyre, tachometer) is searched, and for each shift
-the cheapest matching in order is found by dynamic programming (S. Needleman and C. Wunsch, Journal of Molecular
-Biology 48, 443, 1970).
+g lies at ln v = ln n_r - k_g. For each guess of the k_g (and of the clock, where times were noted) the cheapest
+matching in order is found by dynamic programming (S. Needleman and C. Wunsch, Journal of Molecular Biology 48, 443,
+1970), for many guesses at once.
 """
 
 from __future__ import annotations
@@ -20,112 +20,93 @@ from gearfit.fitting.plateaus import Plateaus
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: Costs, as minus ln of probability: a row without a plateau, and a plateau without a row.
-_ROW_SKIPPED: Final = 5.0
-_PLATEAU_SKIPPED: Final = 0.7
+#: Costs, as minus ln of probability against chance: a row without a plateau, and a plateau without a row.
+ROW_SKIPPED: Final = 5.0
+PLATEAU_SKIPPED: Final = 0.7
 #: Scatter of a held engine speed about the noted one beside its own error, ln.
 _HELD_SD: Final = 0.01
-#: Shifts searched around the expected one, and their step; around nothing expected, the reach is wide.
-_REACH: Final = 0.30
-_WIDE_REACH: Final = 0.9
-_STEP: Final = 0.004
-#: Shifts farther apart than this are two; the best must be cheaper by this much to be believed.
-_APART: Final = 0.03
-LEAST_LEAD: Final = 3.0
-#: Rows that must find a plateau: at least this many, and this share.
-LEAST_ROWS: Final = 3
-_LEAST_SHARE: Final = 0.6
 
 
 @dataclass(frozen=True, eq=False)
-class Match:
-    """Which plateau each row belongs to ((R,) int, -1 none); empty with a reason where nothing can be said."""
+class Pairing:
+    """What is known of R rows and P plateaus before they are matched, both in the order ridden.
 
-    plateau: IntArray
-    reason: str
+    Attributes
+    ----------
+    gear : (R,) int
+        Gear of each row.
+    log_rpm : (R,) float
+        ln of the engine speed that was held.
+    log_speed : (P,) float
+        ln of the plateaus' speeds.
+    sd : (R, P) float
+        Of ln v of a row about that of its plateau.
+    off_time : (T, R, P) float
+        Cost of what a row's noted time is off, for each of T ways to set its clock; T = 1 and 0 without times.
+    """
+
+    gear: IntArray
+    log_rpm: FloatArray
+    log_speed: FloatArray
+    sd: FloatArray
+    off_time: FloatArray
+
+    def of_rows(self, rows: NDArray[np.bool_]) -> Pairing:
+        """Return what is known of some rows."""
+        return Pairing(self.gear[rows], self.log_rpm[rows], self.log_speed, self.sd[rows], self.off_time[:, rows])
 
 
-def match_rows(
-    log_speed: FloatArray,
-    row_sd: FloatArray,
-    plateaus: Plateaus,
-    expected_shift: float | None,
-    shift_sd: float,
-) -> Match:
-    """Match rows with plateaus.
+def pair_up(gear: IntArray, rpm: FloatArray, rpm_sd: FloatArray, plateaus: Plateaus, off_time: FloatArray) -> Pairing:
+    """Put rows beside plateaus; arrays as in `Pairing`, engine speeds in rev/min."""
+    seen_sd = plateaus.speed_sd_mps / plateaus.speed_mps
+    sd = np.sqrt((rpm_sd / rpm)[:, None] ** 2 + seen_sd[None, :] ** 2 + _HELD_SD**2)
+    return Pairing(gear, np.log(rpm), np.log(plateaus.speed_mps), sd, off_time)
+
+
+def cheapest(known: Pairing, expected: FloatArray, clock: IntArray) -> FloatArray:
+    """Cost of the cheapest matching for each of H guesses.
 
     Parameters
     ----------
-    log_speed : (R,) float
-        ln n - ln i of each row, in the order ridden: the speed up to the common shift.
-    row_sd : (R,) float
-        Relative error of the held engine speed.
-    plateaus : Plateaus
-        Held speeds of the track.
-    expected_shift : float or None
-        ln(C/60) as the tyre leads one to expect; None where unknown.
-    shift_sd : float
-        Its standard deviation.
+    known : Pairing
+        Rows and plateaus.
+    expected : (R, H) float
+        ln v of each row.
+    clock : (H,) int
+        Which way to set the clock.
     """
-    nobody = np.full(log_speed.size, -1, dtype=np.int64)
-    if plateaus.speed_mps.size < LEAST_ROWS or log_speed.size < LEAST_ROWS:
-        return Match(nobody, f"{log_speed.size} rows and {plateaus.speed_mps.size} held speeds are too few to match")
-    seen = np.log(plateaus.speed_mps)
-    if expected_shift is None:
-        middle = float(np.median(seen) - np.median(log_speed))
-        shifts = middle + np.arange(-_WIDE_REACH, _WIDE_REACH, _STEP)
-        prior = np.zeros(shifts.size)
-    else:
-        shifts = expected_shift + np.arange(-_REACH, _REACH, _STEP)
-        prior = 0.5 * ((shifts - expected_shift) / shift_sd) ** 2
-    seen_sd = plateaus.speed_sd_mps / plateaus.speed_mps
-    cost, _ = _cheapest(log_speed, row_sd, seen, seen_sd, shifts)
-    cost += prior
-    best = int(np.argmin(cost))
-    others = np.abs(shifts - shifts[best]) > _APART
-    lead = float(cost[others].min() - cost[best]) if others.any() else np.inf
-    if lead < LEAST_LEAD:
-        return Match(nobody, "the held speeds of the track fit the rows in more than one way")
-    _, plateau = _cheapest(log_speed, row_sd, seen, seen_sd, shifts[best : best + 1])
-    found = int(np.sum(plateau >= 0))
-    if found < max(LEAST_ROWS, _LEAST_SHARE * log_speed.size):
-        return Match(nobody, f"only {found} of {log_speed.size} rows find a held speed of the track, in order")
-    return Match(plateau, "")
+    cost: FloatArray = _tables(known, expected, clock)[-1][-1]
+    return cost
 
 
-def _cheapest(
-    log_speed: FloatArray, row_sd: FloatArray, seen: FloatArray, seen_sd: FloatArray, shifts: FloatArray
-) -> tuple[FloatArray, IntArray]:
-    """Cost of the cheapest matching for each shift, and the matching for the first of them."""
-    rows, places = log_speed.size, seen.size
-    cost = np.empty((rows + 1, places + 1, shifts.size))
-    cost[0] = _PLATEAU_SKIPPED * np.arange(places + 1)[:, None]
-    move = np.zeros((rows + 1, places + 1), dtype=np.int64)
-    for r in range(1, rows + 1):
-        cost[r, 0] = cost[r - 1, 0] + _ROW_SKIPPED
-        sd = np.sqrt(row_sd[r - 1] ** 2 + seen_sd**2 + _HELD_SD**2)
-        z = (seen[:, None] - log_speed[r - 1] - shifts[None, :]) / sd[:, None]
-        pairing = 0.5 * z**2
-        for p in range(1, places + 1):
-            options = (
-                cost[r - 1, p - 1] + pairing[p - 1],
-                cost[r - 1, p] + _ROW_SKIPPED,
-                cost[r, p - 1] + _PLATEAU_SKIPPED,
-            )
-            cost[r, p] = np.minimum(np.minimum(options[0], options[1]), options[2])
-            move[r, p] = int(np.argmin([option[0] for option in options]))
-    return cost[rows, places], _back(move)
-
-
-def _back(move: IntArray) -> IntArray:
-    r, p = move.shape[0] - 1, move.shape[1] - 1
-    plateau = np.full(r, -1, dtype=np.int64)
-    while r > 0 and p > 0:
-        if move[r, p] == 0:
-            plateau[r - 1] = p - 1
-            r, p = r - 1, p - 1
-        elif move[r, p] == 1:
-            r -= 1
-        else:
-            p -= 1
+def matched(known: Pairing, expected: FloatArray, clock: IntArray) -> IntArray:
+    """Plateau of each row in the cheapest matching, -1 none, (R, H); arguments as in `cheapest`."""
+    tables = _tables(known, expected, clock)
+    rows, guesses = expected.shape
+    plateau = np.full((rows, guesses), -1, dtype=np.int64)
+    p = np.full(guesses, known.log_speed.size)
+    every = np.arange(guesses)
+    for r in range(rows, 0, -1):
+        # Plateaus after the last one that this row's best does not reach were left over.
+        levels = tables[r] - PLATEAU_SKIPPED * np.arange(tables[r].shape[0])[:, None]
+        p = np.argmax(levels <= levels[p, every] + 1e-9, axis=0)
+        skipped = tables[r - 1][p, every] + ROW_SKIPPED <= tables[r][p, every] + 1e-9
+        plateau[r - 1] = np.where(skipped, -1, p - 1)
+        p = np.where(skipped, p, p - 1)
     return plateau
+
+
+def _tables(known: Pairing, expected: FloatArray, clock: IntArray) -> list[FloatArray]:
+    """Cost of the first r rows on the first p plateaus, (P + 1, H), for each r."""
+    places = known.log_speed.size
+    left_over = PLATEAU_SKIPPED * np.arange(places + 1)[:, None]
+    tables = [np.repeat(left_over, expected.shape[1], axis=1)]
+    for r in range(expected.shape[0]):
+        sd = known.sd[r, :, None]
+        pair = 0.5 * ((known.log_speed[:, None] - expected[r]) / sd) ** 2 + np.log(sd / known.sd.min())
+        pair += known.off_time[:, r, :].T[:, clock]
+        before = tables[-1]
+        best = before + ROW_SKIPPED
+        best[1:] = np.minimum(best[1:], before[:-1] + pair)
+        tables.append(np.minimum.accumulate(best - left_over, axis=0) + left_over)
+    return tables

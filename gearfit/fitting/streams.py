@@ -5,7 +5,7 @@ Loggers measure the two at different moments, at different rates, sometimes in d
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from gearfit.fitting.held_clock import Watch
 from gearfit.fitting.partners import find_partner
 from gearfit.fitting.stream import Stream
 from gearfit.recording import Recording
@@ -78,6 +79,15 @@ class Sheet:
 
 
 @dataclass(frozen=True, eq=False)
+class Track:
+    """Measured speeds of one recording ((n,) each), and its clock."""
+
+    time_s: FloatArray
+    speed_mps: FloatArray
+    watch: Watch
+
+
+@dataclass(frozen=True, eq=False)
 class Material:
     """What a setup offers to the fit.
 
@@ -91,8 +101,10 @@ class Material:
         What kept whole files from being used, each a sentence.
     remarks : tuple of str
         What was done to join recordings (clocks, held engine speeds), each a sentence.
-    tracks : tuple of (time_s, speed_mps)
+    tracks : tuple of Track
         Measured speeds of each timed recording, engine speed or not.
+    clocks : mapping of str to Watch
+        Clock of each file.
     """
 
     table: pd.DataFrame
@@ -101,7 +113,8 @@ class Material:
     sheet: Sheet
     problems: tuple[str, ...]
     remarks: tuple[str, ...]
-    tracks: tuple[tuple[FloatArray, FloatArray], ...]
+    tracks: tuple[Track, ...]
+    clocks: Mapping[str, Watch]
 
 
 def gather(recordings: Sequence[Recording]) -> Material:
@@ -161,7 +174,8 @@ def gather(recordings: Sequence[Recording]) -> Material:
         sheet=_sheet(table, sheet_rows, recordings),
         problems=tuple(problems),
         remarks=tuple(remarks),
-        tracks=tuple(track for track in tracks if track[0].size),
+        tracks=tuple(track for track in tracks if track.time_s.size),
+        clocks={recording.file: _watch(recording) for recording in recordings},
     )
 
 
@@ -171,10 +185,14 @@ def _noted(samples: pd.DataFrame, column: str) -> NDArray[np.bool_]:
     return noted
 
 
-def _track(recording: Recording) -> tuple[FloatArray, FloatArray]:
+def _track(recording: Recording) -> Track:
     s = recording.samples
     take = _noted(s, "time_s") & s["speed_fresh"].to_numpy() & _noted(s, "speed_mps")
-    return s["time_s"].to_numpy()[take], s["speed_mps"].to_numpy()[take]
+    return Track(s["time_s"].to_numpy()[take], s["speed_mps"].to_numpy()[take], _watch(recording))
+
+
+def _watch(recording: Recording) -> Watch:
+    return Watch(recording.clock, recording.start_s or 0.0)
 
 
 def _give_reasons(

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 
 from gearfit.errors import LogError, UnitError
 from gearfit.importers.cells import missing, parse
@@ -56,10 +57,10 @@ class Choice:
             for channel, (_, meaning) in self.chosen.items()
         )
 
-    def times(self) -> Times:
-        """Read the time column."""
+    def times(self, cells: pd.Series[str] | None = None) -> Times:
+        """Read the time column, or `cells` in its place."""
         number, meaning = self.chosen["time_s"]
-        cells = self.table.cells[number]
+        cells = self.table.cells[number] if cells is None else cells
         if "date" in self.chosen:
             bare = cells.str.fullmatch(BARE_CLOCK).to_numpy(dtype=bool)
             dates = self.table.cells[self.chosen["date"][0]]

@@ -22,6 +22,7 @@ from gearfit.importers.header_line import READINGS, Top, read_top
 from gearfit.importers.headers import Meaning
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.plain_bytes import count_delimiters
+from gearfit.importers.sheet_times import far_apart
 from gearfit.importers.text_log import Log, recording_of, speed_source_of
 from gearfit.importers.times import times_of_numbers
 from gearfit.importers.written_step import written_step
@@ -112,6 +113,13 @@ def _recording(
 ) -> Recording | None:
     times = times_of_numbers(written["time_s"], name, places["time_s"][1])
     if not (times.seconds[1:] > times.seconds[:-1]).all():
+        return None
+    if (
+        "stated_gear" in places
+        and "speed_mps" not in places
+        and "indicated_mps" not in places
+        and far_apart(times.seconds)
+    ):
         return None
     numbers = {}
     for channel, (lowest, highest) in LIMITS.items():

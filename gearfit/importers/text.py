@@ -12,6 +12,7 @@ from gearfit.importers.obd import with_obd_decoded
 from gearfit.importers.one_channel_a_row import with_channels_as_columns
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.plain_log import read_plain_log
+from gearfit.importers.sheet_times import noted_times
 from gearfit.importers.table import read_table
 from gearfit.importers.text_log import read_text_log
 from gearfit.importers.text_odometer import read_odometer
@@ -73,7 +74,8 @@ def read_text(name: str, text: str, options: ReadOptions) -> Recording:
     if "odometer_start_m" in choice and "odometer_end_m" in choice:
         return read_odometer(choice)
     if "time_s" in choice and (speed or rpm):
-        return read_text_log(choice)
+        times = noted_times(choice) if "stated_gear" in choice and not speed else None
+        return read_text_log(choice) if times is None else read_sheet(choice, "held rpm", times)
     if rpm and speed:
         return read_sheet(choice, "samples")
     if rpm and "stated_gear" in choice:

@@ -15,6 +15,7 @@ from gearfit.importers.columns import Choice
 from gearfit.importers.gear_notes import HOW_TO_WRITE
 from gearfit.importers.quoting import quoted
 from gearfit.importers.sheet_rows import SheetRows, look_through, shown_or_measured
+from gearfit.importers.sheet_times import SheetTimes
 from gearfit.importers.written_step import written_step
 from gearfit.recording import UNREAD_GEAR, Recording
 from gearfit.schema import run_table, sample_table
@@ -36,8 +37,8 @@ DOUBT: Final = 2.5
 _COARSEST_RPM: Final = 100.0
 
 
-def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"]) -> Recording:
-    """Read a sheet without times.
+def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"], times: SheetTimes | None = None) -> Recording:
+    """Read a sheet, without times or with the times at which its rows were held.
 
     Standard errors are those of reading alone, step / sqrt(12) (uniform within the step), `DOUBT` times as much where
     the rider marked a reading as doubtful. The step of the speeds is one unit or five, that of the engine speeds the
@@ -65,19 +66,24 @@ def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"]) -> Recordin
             number, _ = choice.chosen[shown_or_measured(channels, channel)]
             doubt = np.where(table.doubtful.get(number, False), DOUBT, 1.0)
             values[error] = np.where(np.isfinite(values[channel]), doubt * step / np.sqrt(12.0), np.nan)
+    columns = {"row": table.lines, **values}
+    left_out = rows.left_out
+    if times is not None:
+        columns = {name: column[times.order] for name, column in columns.items()} | {"time_s": times.time_s}
+        left_out = {new: left_out[int(old)] for new, old in enumerate(times.order) if int(old) in left_out}
     return Recording(
         file=table.name,
         kind=kind,
-        samples=sample_table(table.name, len(table.lines), row=table.lines, **values),
+        samples=sample_table(table.name, len(table.lines), **columns),
         runs=run_table(table.name, 0),
-        clock="none",
-        start_s=None,
+        clock="none" if times is None else times.clock,
+        start_s=None if times is None else times.start_s,
         speed_source=channels.source("hand"),
         speed_step_mps=speed_step,
         rpm_step_rpm=rpm_step,
-        columns=choice.columns({}),
+        columns=choice.columns({} if times is None else {"time_s": times.form}),
         notes=(*channels.notes, *rows.notes),
-        left_out=rows.left_out,
+        left_out=left_out,
         warnings=rows.warnings,
     )
 

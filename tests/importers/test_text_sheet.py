@@ -67,6 +67,42 @@ def test_a_held_rpm_sheet(read: Read) -> None:
         assert not sheet.samples["speed_fresh"].any()
 
 
+@pytest.mark.parametrize(
+    ("text", "clock", "start_s", "time_s"),
+    [
+        ("time,gear,rpm\n10:02,2,4000\n10:02,3,5000\n10:05,3,6000\n", "time of day", 36120.0, [0, 0, 180]),
+        ("time,gear,rpm\n10:02:10,2,4000\n10:02:40,3,5000\n10:05:00,3,6000\n", "time of day", 36130.0, [0, 30, 170]),
+        ("time,gear,rpm\n2:02 PM,2,4000\n2:03 pm,3,5000\n,3,6000\n", "time of day", 50520.0, [0, 60, np.nan]),
+        ("time_s,gear,rpm\n0,2,4000\n20,3,5000\n45,3,6000\n", "elapsed", 0.0, [0, 20, 45]),
+        (
+            "time;gear;rpm\n2026-05-01T09:12Z;2;4000\n2026-05-01T09:13Z;3;5000\n;3;6000\n",
+            "utc",
+            1777626720.0,
+            [0, 60, np.nan],
+        ),
+    ],
+)
+def test_times_beside_held_engine_speeds(
+    read: Read, text: str, clock: str, start_s: float, time_s: list[float]
+) -> None:
+    sheet = read(text)
+    assert (sheet.kind, sheet.clock, sheet.start_s) == ("held rpm", clock, start_s)
+    assert sheet.samples["time_s"].to_numpy() == pytest.approx(np.array(time_s), nan_ok=True)
+    assert sheet.samples["engine_rpm"].tolist() == [4000, 5000, 6000]
+
+
+def test_held_engine_speeds_stand_in_order_of_the_clock(read: Read) -> None:
+    sheet = read("time,gear,rpm\n10:05,4,6000\n10:02,2,4000\n,2,4500\n10:03,3,5000\n")
+    assert sheet.samples["row"].tolist() == [3, 4, 5, 2]
+    assert sheet.samples["stated_gear"].tolist() == [2, 2, 3, 4]
+
+
+def test_a_logger_with_a_gear_sensor_writes_no_sheet(read: Read) -> None:
+    rows = "".join(f"{k / 10:.1f},{3 + k // 50},{4000 + 7 * k}\n" for k in range(100))
+    assert read("time_s,gear,rpm\n" + rows).kind == "log"
+    assert read("time_s,gear,rpm,note\n" + rows.replace("\n", ",x\n")).kind == "log"
+
+
 def test_indicated_beside_true_speeds(read: Read) -> None:
     sheet = read("rpm,speed_kmh,indicated_kmh\n5000,50,54\n6000,60,65\n")
     assert sheet.speed_source == "hand"
