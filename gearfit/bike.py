@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from gearfit.tyre import SIZE_CODE_RELATIVE_SD, nominal_circumference_m
+from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 
 #: Relative standard deviation of a stated rolling circumference where bike.toml gives none.
 STATED_CIRCUMFERENCE_RELATIVE_SD = 0.005
@@ -111,10 +112,29 @@ class Tyre:
 
 @dataclass(frozen=True)
 class SpeedometerSpec:
-    """Speedometer as specified."""
+    """Speedometer as specified.
+
+    Attributes
+    ----------
+    driven_from : str
+        "front wheel", "rear wheel", "gearbox output" or "unknown".
+    regulation : str or None
+        Rule to check it against; None where none is asked for.
+    indicated_step_kmh, indicated_step_mph : float or None
+        Step of the dash, or to which its needle is read, in one of the units; None where not stated.
+    """
 
     driven_from: str = "unknown"
     regulation: str | None = None
+    indicated_step_kmh: float | None = None
+    indicated_step_mph: float | None = None
+
+    @property
+    def indicated_step_mps(self) -> float | None:
+        """Step of the dash as stated, in m/s; None where not stated."""
+        if self.indicated_step_kmh is not None:
+            return self.indicated_step_kmh * MPS_PER_KMH
+        return None if self.indicated_step_mph is None else self.indicated_step_mph * MPS_PER_MPH
 
 
 @dataclass(frozen=True)

@@ -78,7 +78,7 @@ def read_bike(path: str | Path) -> Bike:
         gearbox=Gearbox(**own["gearbox"]),
         final_drive=_final_drive(file, "final_drive", parts),
         tyre=_tyre(file, "tyre", parts),
-        speedometer=SpeedometerSpec(**own["speedometer"]),
+        speedometer=_speedometer(file, SpeedometerSpec(**own["speedometer"])),
         columns=_columns(file, ColumnNames(**own["columns"])),
         total_kg=own["mass"].get("total_kg"),
         setups=_setups(file, setups, parts),
@@ -107,6 +107,16 @@ def _engine(file: str, engine: Engine) -> Engine:
             "or fewer where cylinders fire together",
         )
     return engine
+
+
+def _speedometer(file: str, dash: SpeedometerSpec) -> SpeedometerSpec:
+    if dash.indicated_step_kmh is not None and dash.indicated_step_mph is not None:
+        raise _impossible(
+            file,
+            "speedometer",
+            "found indicated_step_kmh and indicated_step_mph; allowed is one of the two, in the unit of the dash",
+        )
+    return dash
 
 
 def _columns(file: str, columns: ColumnNames) -> ColumnNames:

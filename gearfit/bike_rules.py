@@ -229,6 +229,8 @@ RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
     "speedometer": {
         "driven_from": _one_of("front wheel", "rear wheel", "gearbox output", "unknown"),
         "regulation": _regulation,
+        "indicated_step_kmh": _number(0.01, 20, " km/h"),
+        "indicated_step_mph": _number(0.01, 20, " mph"),
     },
     "mass": {
         "total_kg": _number(20, 2000, " kg"),

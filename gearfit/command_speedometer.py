@@ -131,8 +131,9 @@ def _pick_ups(judged: Sequence[tuple[RideSetup, Speedometer]], stated: str) -> l
 
 
 def _lines(name: str, found: Speedometer, unit: str) -> list[str]:
-    from gearfit.plain_text.columns import bullets, table
-    from gearfit.words import in_unit, interval, number, value
+    from gearfit.findings.speedometer import remarks
+    from gearfit.plain_text.columns import bullets, indented, table
+    from gearfit.words import SAFE_FACTOR, in_unit, interval, number, value
 
     label = SPEED_UNIT_LABELS[unit]
     offset = in_unit(found.offset_mps, unit)
@@ -144,17 +145,19 @@ def _lines(name: str, found: Speedometer, unit: str) -> list[str]:
     ]
     if any(p.error_mps.hi95 < 0 for p in found.curve):
         lines.append("  It shows less than the true speed: you ride faster than the dash says. Correct it first.")
-    if not found.linear:
-        lines.append("  The readings do not lie on a straight line; the errors below follow a curve.")
     head = (f"true [{label}]", "shown", "error", "95 % interval", "allowed", "verdict")
     lines += ["", *table(head, [_point(p, unit) for p in found.at])]
-    factor = found.correction.pulse_factor
-    lines += ["", f"  A pulse corrector set to {factor:.3f} ({100 * (factor - 1):+.1f} %) would leave:"]
-    lines += table(head[:5], [_point(p, unit)[:5] for p in found.correction.remaining])
+    if isinstance(found.correction, str):
+        lines += ["", *indented(f"Pulse corrector: {found.correction}.")]
+    else:
+        factor = found.correction.pulse_factor
+        lines += ["", *indented(f"A pulse corrector set to {factor:.3f} ({100 * (factor - 1):+.1f} %) would leave:")]
+        lines += table(head[:5], [_point(p, unit)[:5] for p in found.correction.remaining])
+        lines += indented(SAFE_FACTOR)
     lines += ["", "  Card for the dash:"]
     card = [(number(from_mps(c.shown_mps, unit), 0), number(from_mps(c.true_mps.value, unit), 0)) for c in found.card]
     lines += table((f"dash [{label}]", "true"), card)
-    return [*lines, *bullets(found.notes)]
+    return [*lines, *bullets(remarks(found, unit))]
 
 
 def _point(p: SpeedometerPoint, unit: str) -> tuple[str, ...]:

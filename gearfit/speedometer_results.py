@@ -54,11 +54,12 @@ class Correction:
     Attributes
     ----------
     pulse_factor : float
-        Pulses handed on for each pulse taken in, rounded to `step`.
+        Pulses handed on for each pulse taken in, a multiple of `step`: the least with which the instrument shows no
+        less than the true speed within its 95 % interval.
     step : float
         Step to which the factor was rounded.
     remaining : tuple of SpeedometerPoint
-        The instrument at the test speeds once it is set.
+        The instrument once it is set, at the test speeds near the readings; at the ends of these where there are none.
     """
 
     pulse_factor: float
@@ -98,8 +99,8 @@ class Speedometer:
         What could not be used, and why, each a sentence.
     curve : tuple of SpeedometerPoint
         Along the speeds ridden, for the picture.
-    correction : Correction
-        What a pulse corrector would take.
+    correction : Correction or str
+        What a pulse corrector would take; or, in words, why none is advised.
     card : tuple of CardLine
         Shown speeds in round numbers of the unit asked for.
     """
@@ -119,5 +120,5 @@ class Speedometer:
     rests_on: tuple[str, ...]
     notes: tuple[str, ...]
     curve: tuple[SpeedometerPoint, ...]
-    correction: Correction
+    correction: Correction | str
     card: tuple[CardLine, ...]

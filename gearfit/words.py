@@ -20,6 +20,11 @@ NOTHING: Final = "–"
 MINUS: Final = "\N{MINUS SIGN}"
 #: Keeps a number and its unit on one line.
 TIE: Final = "\N{NO-BREAK SPACE}"
+#: What is assumed of the factor of a pulse corrector.
+SAFE_FACTOR: Final = (
+    "Taken is the factor nearest to the truth with which it shows no less than the true speed, within the 95 % "
+    "interval, at the speeds of the readings: most rules demand that."
+)
 _MOST_DECIMALS: Final = 4
 _ROAD_UNITS: Final = ("kmh", "mph")
 _PLAIN_DECIMALS: Final = 2

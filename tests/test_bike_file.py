@@ -128,6 +128,14 @@ def test_no_rule_is_no_regulation(tmp_path: Path) -> None:
     assert bike_from(tmp_path, '[speedometer]\nregulation = "none"').speedometer.regulation is None
 
 
+@pytest.mark.parametrize(("key", "step_mps"), [("kmh", 5 / 3.6), ("mph", 5 * 0.44704)])
+def test_the_step_of_the_dash(tmp_path: Path, key: str, step_mps: float) -> None:
+    """A mile an hour is 0.44704 m/s exactly (international yard and pound, 1959)."""
+    bike = bike_from(tmp_path, f"[speedometer]\nindicated_step_{key} = 5")
+    assert bike.speedometer.indicated_step_mps == pytest.approx(step_mps, rel=1e-12)
+    assert bike_from(tmp_path, "").speedometer.indicated_step_mps is None
+
+
 # ISO 10190 "Motorcycle chains" covers pitches of 6.35 to 19.05 mm; the pitches by code are those of dealers' tables:
 # 420 and 428 half an inch, 520, 525 and 530 five eighths, 630 three quarters. 415 and 532 follow from the rule that
 # the first digit counts eighths of an inch (from memory).
@@ -357,6 +365,15 @@ def test_chain_code_and_whole_numbers_may_be_written_as_people_do(tmp_path: Path
         (
             '[speedometer]\nregulation = "R39"',
             'speedometer.regulation: found "R39"; allowed is "UNECE R39" or "49 CFR 393.82" or "none". ' + FIX,
+        ),
+        (
+            "[speedometer]\nindicated_step_kmh = 0",
+            f"speedometer.indicated_step_kmh: found 0; allowed are numbers from 0.01 to 20 km/h. {FIX}",
+        ),
+        (
+            "[speedometer]\nindicated_step_kmh = 5\nindicated_step_mph = 5",
+            "speedometer: found indicated_step_kmh and indicated_step_mph; allowed is one of the two, in the unit of "
+            f"the dash. {FIX}",
         ),
         (
             "[motion]\ndrag_area_m2 = 5.5",

@@ -67,6 +67,24 @@ def test_one_sheet(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "  49.7 " in printed
 
 
+def test_a_misread_row_and_the_corrector_at_round_speeds(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "dash.csv"
+    pairs = "20,17.4 30,26.9 40,35.9 60,46.0 60,55.0 70,65.1 80,74.0 90,83.9 100,93.1 110,103.2"
+    path.write_text("indicated_kmh,gps_kmh\n" + pairs.replace(" ", "\n") + "\n", encoding="utf-8")
+    assert main(["speedometer", str(path), "--regulation", "UNECE R39"]) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    assert printed.startswith("dash.csv: within (UNECE R39) ")
+    assert "- Out of line with the other readings and left aside: dash.csv line 5." in printed
+    assert "A pulse corrector set to 0.9" in printed
+    assert "shows no less than the true speed, within the 95 % interval, at the speeds of the readings" in printed
+    path.write_text("indicated_kmh,gps_kmh\n40,40.2\n60,59.8\n80,80.1\n100,99.8\n", encoding="utf-8")
+    assert main(["speedometer", str(path)]) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    assert (
+        "Pulse corrector: no corrector is advised: at every speed the 95 % interval of the error holds zero." in printed
+    )
+
+
 def test_highest_speed_and_production(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "dash.csv"
     path.write_text(dash(1.12, 4.0), encoding="utf-8")

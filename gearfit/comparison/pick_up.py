@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from scipy.special import stdtridf, stdtrit
 
 from gearfit.bike import Setup
 from gearfit.comparison.shift import Shift
@@ -24,9 +25,12 @@ WHEEL: Final = "a wheel"
 NEITHER: Final = "neither"
 CANNOT_TELL: Final = "cannot tell"
 
-#: A pick-up is possible while it lies within this many half widths of the 95 % interval (99.8 % with Gauss's law), so
-#: that a true one is given up in fewer than one of a hundred cases.
-_REACH: Final = 1.6
+#: A pick-up is possible while it lies within the interval of this probability to each side, so that a true one is given
+#: up in fewer than one of a hundred cases. With few readings, whose scatter may be small by luck, that is far wider
+#: than the 95 % interval (Student's t).
+_REACH: Final = 0.999
+#: Half widths of the 95 % interval below which its degrees of freedom are endless, in standard errors.
+_GAUSS: Final = 1.9601
 #: A pick-up is claimed only where the others predict a change at least this many half widths away: readings too coarse
 #: for that could single one out by luck alone.
 _APART: Final = 2.0
@@ -79,10 +83,11 @@ def pick_up(
     change = float(np.log(after.gain.value / before.gain.value))
     own_half = float(np.hypot(_log_half(before.gain), _log_half(after.gain)))
     se = float(np.hypot(before.gain.se / before.gain.value, after.gain.se / after.gain.value))
+    reach = float(np.hypot(_log_reach(before.gain), _log_reach(after.gain)))
     possible = []
     for name, log_ratio in hypotheses:
-        half = float(np.hypot(own_half, expected_half if name == GEARBOX else 0.0))
-        if abs(change - log_ratio) <= _REACH * half:
+        gearing = expected_half * stdtrit(np.inf, _REACH) / _GAUSS if name == GEARBOX else 0.0
+        if abs(change - log_ratio) <= float(np.hypot(reach, gearing)):
             possible.append(name)
     percent = Estimate(
         *(float(100 * np.expm1(change)), float(100 * np.exp(change) * se)),
@@ -99,6 +104,15 @@ def _apart(told: str, hypotheses: list[tuple[str, float]], half: float) -> bool:
     expected = dict(hypotheses)
     others = [ratio for name, ratio in hypotheses if name != told]
     return told in expected and bool(others) and min(abs(r - expected[told]) for r in others) >= _APART * half
+
+
+def _log_reach(gain: Estimate) -> float:
+    """Half width of the interval within which a gain is possible, in its logarithm."""
+    if gain.se <= 0:
+        return 0.0
+    half = (gain.hi95 - gain.lo95) / 2 / gain.se
+    dof = float(stdtridf(0.975, half)) if half > _GAUSS else float(np.inf)
+    return float(stdtrit(dof, _REACH)) * gain.se / gain.value
 
 
 def _log_half(gain: Estimate) -> float:

@@ -15,8 +15,10 @@ from gearfit.prediction.instruments import InstrumentEffect, instrument_effects
 from gearfit.recording import RideSetup
 from gearfit.results import Finding, SetupResult, Speedometer, SpeedometerPoint
 from gearfit.units import SPEED_UNIT_LABELS, from_mps
-from gearfit.words import count, in_unit, interval, number, value
+from gearfit.words import SAFE_FACTOR, count, in_unit, interval, number, value
 
+#: From so many readings the others can mostly outvote one that was misread by ten.
+_FEWEST_TO_OUTVOTE: Final = 6
 _LAW: Final = "Law differs from place to place, so ask which rule counts for this machine where it is ridden."
 #: Distance over which the odometer's error is told.
 _ODOMETER_KM: Final = 10_000
@@ -123,29 +125,41 @@ def _listed(parts: list[str]) -> str:
 
 
 def _correction(result: SetupResult, instrument: Speedometer, unit: str) -> Finding:
-    factor = instrument.correction.pulse_factor
+    name, correction = result.setup.name, instrument.correction
+    if isinstance(correction, str):
+        return Finding("note", "speedometer-correction", f"{name}, pulse corrector: {correction}.")
+    factor = correction.pulse_factor
     return Finding(
         "note",
         "speedometer-correction",
-        f"{result.setup.name}: a pulse corrector set to {number(factor, 3)} ({percent(100 * (factor - 1), 1)} pulses) would "
-        f"leave an error of {_errors(instrument.correction.remaining, unit)}. It moves the odometer by the same factor where both use one pick-up.",
+        f"{name}: a pulse corrector set to {number(factor, 3)} ({percent(100 * (factor - 1), 1)} pulses) would leave an "
+        f"error of {_errors(correction.remaining, unit)}. {SAFE_FACTOR} It moves the odometer by the same factor where "
+        "both use one pick-up.",
     )
 
 
 def _remarks(result: SetupResult, instrument: Speedometer, unit: str) -> list[Finding]:
-    name, remarks = result.setup.name, list(instrument.notes)
+    told = remarks(instrument, unit)
+    return [Finding("note", "speedometer-remark", f"{result.setup.name}, speedometer: {text}") for text in told]
+
+
+def remarks(instrument: Speedometer, unit: str) -> list[str]:
+    """Say what is odd about the readings of an instrument, and which of them were left aside."""
+    found = list(instrument.notes)
+    if instrument.units < _FEWEST_TO_OUTVOTE:
+        found.append(
+            f"Among {instrument.units} readings one that was misread cannot be told from the others: write ten, spread over the speeds."
+        )
     if not instrument.linear:
-        remarks.append("Its readings do not lie on a straight line, so errors are given along a curve.")
+        found.append("Its readings do not lie on a straight line, so errors are given along a curve.")
     for stop, word in ((instrument.floor_mps, "least"), (instrument.ceiling_mps, "most")):
         if stop is not None:
-            remarks.append(
-                f"It stops at {speed(stop, unit)}, the {word} that it shows; readings there were left aside."
-            )
+            found.append(f"It stops at {speed(stop, unit)}, the {word} that it shows; readings there were left aside.")
     odd = instrument.readings[instrument.readings["set_aside"].str.startswith("out of line")]
     if 0 < len(odd) <= 5 and len(instrument.readings) <= 200:
         rows = ", ".join(f"{file} line {row}" for file, row in zip(odd["file"], odd["row"], strict=True))
-        remarks.append(f"Out of line with the other readings and left aside: {rows}.")
-    return [Finding("note", "speedometer-remark", f"{name}, speedometer: {text}") for text in remarks]
+        found.append(f"Out of line with the other readings and left aside: {rows}.")
+    return found
 
 
 def _pick_up(pair: Pair, stated: str) -> list[Finding]:

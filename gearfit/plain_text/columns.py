@@ -30,6 +30,11 @@ def paragraph(text: str) -> list[str]:
     return textwrap.wrap(text, _WIDTH)
 
 
+def indented(text: str) -> list[str]:
+    """Break a text into lines, set in as a table is."""
+    return textwrap.wrap(text, _WIDTH, initial_indent=_INDENT, subsequent_indent=_INDENT)
+
+
 def bullets(texts: Sequence[str]) -> list[str]:
     """Break each text into an item of a list."""
     return [

@@ -6,7 +6,7 @@ from typing import Final
 
 from gearfit import words
 from gearfit.report.cells import Cell, Table, estimate_cell, row
-from gearfit.results import SetupResult, Speedometer, SpeedometerPoint
+from gearfit.results import Correction, SetupResult, Speedometer, SpeedometerPoint
 from gearfit.units import from_mps
 
 _LAW: Final = "Law differs from place to place: which rule counts for this machine is a question for local advice."
@@ -17,7 +17,8 @@ def speedometer_tables(result: SetupResult, unit: str) -> list[Table]:
     if result.speedometer is None:
         return []
     name = words.setup_label(result.setup)
-    return [_at(name, result.speedometer, unit), _corrected(name, result.speedometer, unit)]
+    at, correction = _at(name, result.speedometer, unit), result.speedometer.correction
+    return [at] if isinstance(correction, str) else [at, _corrected(name, correction, unit)]
 
 
 def dash_card(result: SetupResult, unit: str) -> Table | None:
@@ -45,10 +46,13 @@ def _at(name: str, instrument: Speedometer, unit: str) -> Table:
         rows,
         f"{_rule(instrument)} Shown = {words.value(instrument.gain)} x true "
         f"{words.number(from_mps(instrument.offset_mps.value, unit), 1, signed=True)} {label}, from "
-        f"{', '.join(instrument.rests_on)}. Factor from shown to true speed: "
-        f"{words.number(instrument.correction_factor, 3)}. {_LAW}",
+        f"{', '.join(instrument.rests_on)}.{_no_corrector(instrument)} {_LAW}",
         "speedometer",
     )
+
+
+def _no_corrector(instrument: Speedometer) -> str:
+    return f" Pulse corrector: {instrument.correction}." if isinstance(instrument.correction, str) else ""
 
 
 def _rule(instrument: Speedometer) -> str:
@@ -57,15 +61,15 @@ def _rule(instrument: Speedometer) -> str:
     return f"Against {instrument.rule}: {instrument.verdict}."
 
 
-def _corrected(name: str, instrument: Speedometer, unit: str) -> Table:
+def _corrected(name: str, correction: Correction, unit: str) -> Table:
     label = words.speed_label(unit)
-    correction = instrument.correction
     return Table(
         f"With a pulse corrector, {name}",
         (f"True speed [{label}]", f"Shown [{label}]", f"Error [{label}]", f"Allowed to show [{label}]"),
         tuple(_point(p, unit) for p in correction.remaining),
         f"Set to {words.number(correction.pulse_factor, 3)} pulses out for each pulse in "
-        f"({words.number(100 * (correction.pulse_factor - 1), 1, signed=True)} %). The offset stays as it is.",
+        f"({words.number(100 * (correction.pulse_factor - 1), 1, signed=True)} %). The offset stays as it is. "
+        f"{words.SAFE_FACTOR}",
         "corrector",
     )
 

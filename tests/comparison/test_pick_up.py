@@ -43,6 +43,21 @@ def test_neither() -> None:
     assert told(1.04 * 1.03).driven_from == "neither"
 
 
+@pytest.mark.parametrize(
+    ("quantile", "reach"), [(1.959964, 3.090), (2.306, 4.501), (3.182446, 10.215), (12.7062, 318.3)]
+)
+def test_few_readings_give_up_a_pick_up_far_later(quantile: float, reach: float) -> None:
+    """One-sided 0.1 % points of Student's t with endless, 8, 3 and 1 degrees of freedom (printed tables)."""
+    se = 0.00002
+    half = quantile * se
+    one = replace(speedometer(1.0, "within"), gain=Estimate(1.04, se, 1.04 - half, 1.04 + half))
+    for factor, said in ((0.98, "a wheel"), (1.02, "neither")):
+        moved = 1.04 + factor * reach * se * 2**0.5
+        found = pick_up(SIXTEEN, FIFTEEN, one, replace(one, gain=Estimate(moved, se, moved - half, moved + half)))
+        assert found is not None
+        assert found.driven_from == said
+
+
 def test_wide_intervals_tell_nothing() -> None:
     assert told(1.04, se=0.05).driven_from == "cannot tell"
     assert told(1.04 * 16 / 15, se=0.05).driven_from == "cannot tell"

@@ -121,6 +121,18 @@ def test_what_cannot_be_judged_says_why(analyse: Analyse) -> None:
     )
 
 
+def test_few_readings_and_no_corrector(analyse: Analyse) -> None:
+    three = "indicated_kmh,gps_kmh\n40,40.2\n70,69.7\n100,100.4\n"
+    found = analyse({"bike.toml": BIKE + RULE, "before/dash.csv": three})
+    assert only(found, "speedometer-remark").text == (
+        "before, speedometer: Among 3 readings one that was misread cannot be told from the others: write ten, spread "
+        "over the speeds."
+    )
+    assert only(found, "speedometer-correction").text == (
+        "before, pulse corrector: no corrector is advised: at every speed the 95 % interval of the error holds zero."
+    )
+
+
 def test_a_row_that_is_out_of_line_is_named(analyse: Analyse) -> None:
     rows = dash(1.05).splitlines()
     rows[6] = rows[6].replace(rows[6].split(",")[0], "85", 1)

@@ -114,7 +114,19 @@ def test_tables() -> None:
     assert [row[4].text for row in at.rows] == ["outside"] * 3
     assert at.remark.startswith("Against UNECE R39: outside. Shown = 0.97")
     assert "Law differs from place to place" in at.remark
-    assert corrected.remark == ("Set to 1.031 pulses out for each pulse in (+3.1 %). The offset stays as it is.")
+    assert corrected.remark == (
+        "Set to 1.031 pulses out for each pulse in (+3.1 %). The offset stays as it is. Taken is the factor nearest to "
+        "the truth with which it shows no less than the true speed, within the 95 % interval, at the speeds of the "
+        "readings: most rules demand that."
+    )
+
+
+def test_where_no_corrector_is_advised_the_table_says_why() -> None:
+    before, _ = before_and_after().setups
+    assert before.speedometer is not None
+    none = replace(before, speedometer=replace(before.speedometer, correction="no corrector is advised: it is true"))
+    (at,) = speedometer_tables(none, "kmh")
+    assert "Pulse corrector: no corrector is advised: it is true." in at.remark
 
 
 def test_the_card_stands_on_the_page_to_be_cut_out() -> None:

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.errors import UndecidableError
-from gearfit.fitting.speedometer.line import robust_start
 from gearfit.fitting.speedometer.pairs import FloatArray, Pairs
+from gearfit.fitting.speedometer.start import robust_start
 
 #: At least so many pairs at the stop, and off the line of the others by so many steps at the median.
 _FEWEST, _STEPS_OFF = 3, 2.0

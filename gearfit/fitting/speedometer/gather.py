@@ -54,6 +54,8 @@ def gather_pairs(
         if isinstance(found, str):
             notes.append(f"{found}.")
             continue
+        remark = sheets.read_to_five(recording, found, bike.speedometer.indicated_step_mps)
+        notes += [] if remark is None or kind == BOTH_LOGGED else [remark]
         parts.append(found)
         kinds.append(kind)
         lags += [] if lag_s is None else [lag_s]
@@ -78,14 +80,14 @@ def _of_one(
         result = log_pairs(recording, true)
         return (result, "", None) if isinstance(result, str) else (result[0], BOTH_LOGGED, result[1])
     if recording.speed_source != "speedometer":
-        read = sheets.read_both(recording)
+        read = sheets.read_both(recording, bike.speedometer.indicated_step_mps)
         return (f"{recording.file} has no row with both speeds" if read is None else read), BOTH_READ, None
     tracks = [r for r in recordings if r.kind in ("track", "log") and r.speed_source not in ("speedometer", "none")]
     in_gear = sheets.shown_in_gear(recording, bike, setup, levels, logged)
     if levels is not None and not isinstance(in_gear, str):
         return in_gear, BY_RATIOS, None
     if tracks:
-        on_track = sheets.shown_on_track(recording, tracks)
+        on_track = sheets.shown_on_track(recording, tracks, bike.speedometer.indicated_step_mps)
         if not isinstance(on_track, str) or isinstance(in_gear, str):
             return on_track, ON_TRACK, None
     return in_gear, BY_TEETH, None

@@ -1,8 +1,11 @@
 """The line shown = offset + gain x true through pairs, errors in both, delay and damping corrected along with it.
 
 Errors in both variables as D. York et al., American Journal of Physics 72(3), 367 (2004) (the tests hold it
-against that paper, written out). Robust start by the median of all slopes (H. Theil 1950, P. K. Sen 1968).
-Intervals: `clusters`.
+against that paper, written out). Intervals: `clusters`.
+
+A log's readings in steps count as intervals. In a sheet a step counts as an error like the others, whose size the
+scatter about the line tells, and which is no less than the step: nobody knows how well a person reads. Where the steps
+are the most of the error, `coarse` weighs all lines that the readings allow.
 """
 
 from __future__ import annotations
@@ -15,22 +18,19 @@ from numpy.typing import NDArray
 
 from gearfit.errors import UndecidableError
 from gearfit.fitting.speedometer.clusters import FEWEST_UNITS, STATED_DOF, Solution, clustered, solve
+from gearfit.fitting.speedometer.coarse import posterior_line
 from gearfit.fitting.speedometer.logs import LEAST_RATE_MPS2
 from gearfit.fitting.speedometer.pairs import Pairs
+from gearfit.fitting.speedometer.start import find_sound, robust_start, share_of_steps
 from gearfit.fitting.speedometer.steps import within_steps
 
 FloatArray = NDArray[np.float64]
 
-#: Pairs that the start looks at, at most (all pairs of slopes of them).
-_START_PAIRS: Final = 400
-#: Pairs farther off than this many robust standard errors are set aside.
-_WILD: Final = 4.0
 _ROUNDS: Final = 30
-#: With fewer pairs than this the scatter found may only widen the stated errors: a few coarse readings can lie on a
-#: line by chance. Least factor on their variances otherwise.
-_PAIRS_TO_NARROW, _LEAST_WIDEN = 40, 1e-3
-#: Spread of true speeds below which gain and offset cannot be told apart, m/s.
-LEAST_SPREAD_MPS: Final = 3.0
+#: Share of the variance from which steps are most of it.
+_MOSTLY_STEPS: Final = 0.5
+#: Least factor on the stated variances of readings in steps.
+_LEAST_WIDEN: Final = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,25 +61,6 @@ def hinges(x: FloatArray, knots: FloatArray) -> FloatArray:
     return np.column_stack([np.ones_like(x), x, *bends])
 
 
-def robust_start(x: FloatArray, y: FloatArray) -> tuple[float, float]:
-    """Return offset and gain from the median of the slopes between all pairs of (at most 400) points.
-
-    Raises
-    ------
-    UndecidableError
-        The speeds are so much alike that no line can be told.
-    """
-    pick = np.unique(np.linspace(0, x.size - 1, min(x.size, _START_PAIRS)).astype(np.int64))
-    a, b = x[pick], y[pick]
-    i, j = np.triu_indices(a.size, 1)
-    run = a[j] - a[i]
-    far = np.abs(run) >= LEAST_SPREAD_MPS / 2
-    if np.ptp(x) < LEAST_SPREAD_MPS or not far.any():
-        raise UndecidableError("the speeds are too much alike to tell gain from offset: note speeds further apart")
-    gain = float(np.median((b[j] - b[i])[far] / run[far]))
-    return float(np.median(y - gain * x)), gain
-
-
 def fit(pairs: Pairs, knots: FloatArray | None = None, sound: NDArray[np.bool_] | None = None) -> Fitted:
     """Fit a line, or a continuous line with bends at `knots`.
 
@@ -102,8 +83,10 @@ def fit(pairs: Pairs, knots: FloatArray | None = None, sound: NDArray[np.bool_] 
         raise UndecidableError(f"{pairs.size} pairs of shown and true speed are too few; three are the least")
     offset, gain = robust_start(pairs.true_mps, pairs.shown_mps)
     if sound is None:
-        sound = _sound(pairs, offset, gain)
+        sound = find_sound(pairs, offset, gain)
     p = pairs.take(sound)
+    if is_coarse(p) and not bends.size:
+        return Fitted(posterior_line(p, offset, gain), 2, sound, p.size)
     extra = _lag_columns(p, gain)
     terms = 2 + bends.size
     start = np.concatenate(([offset, gain], np.zeros(bends.size + extra.shape[1])))
@@ -111,14 +94,10 @@ def fit(pairs: Pairs, knots: FloatArray | None = None, sound: NDArray[np.bool_] 
     return Fitted(solution, terms, sound, int(np.unique(p.unit).size))
 
 
-def _sound(pairs: Pairs, offset: float, gain: float) -> NDArray[np.bool_]:
-    """Find the pairs that are not wildly off the start."""
-    sd = np.sqrt(pairs.shown_sd_mps**2 + (gain * pairs.true_sd_mps) ** 2 + pairs.step_mps**2 / 12)
-    z = (pairs.shown_mps - offset - gain * pairs.true_mps) / sd
-    z = z - np.median(z)
-    scale = 1.4826 * float(np.median(np.abs(z))) * (1 + 5 / max(pairs.size - 2, 1))
-    sound: NDArray[np.bool_] = np.abs(z) <= _WILD * max(1.0, scale)
-    return sound
+def is_coarse(p: Pairs) -> bool:
+    """Whether these are readings at held speeds whose steps are the most of their errors."""
+    variance = p.shown_sd_mps**2 + p.true_sd_mps**2 + p.step_mps**2 / 12
+    return bool((p.timed < 0).all()) and share_of_steps(p, variance) > _MOSTLY_STEPS
 
 
 def _lag_columns(p: Pairs, gain: float) -> FloatArray:
@@ -134,49 +113,58 @@ def _lag_columns(p: Pairs, gain: float) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class _Converged:
-    """Parameters, design at the adjusted speeds, residuals and weights (information) of the last round."""
+    """Parameters, design at the adjusted speeds, residuals and weights (information) of the last round.
+
+    `least` is the least scatter that the steps of the instrument allow, where these count as errors like others, and
+    None where readings count as intervals.
+    """
 
     parameters: FloatArray
     design: FloatArray
     residual: FloatArray
     weight: FloatArray
+    least: float | None
 
 
 def _iterate(p: Pairs, bends: FloatArray, extra: FloatArray, start: FloatArray) -> _Converged:
     """York's iteration with more terms, at each pair the slope of its piece, and readings in steps as intervals."""
-    vx, vy = p.true_sd_mps**2, p.shown_sd_mps**2
+    vx, vy, steps = p.true_sd_mps**2, p.shown_sd_mps**2, p.step_mps
+    as_errors = bool((p.timed < 0).all())
+    if as_errors:
+        vy, steps = vy + steps**2 / 12, np.zeros_like(steps)
     measured = np.column_stack([hinges(p.true_mps, bends), extra])
     theta, widen = start, 1.0
-    least = 1.0 if p.size < _PAIRS_TO_NARROW else _LEAST_WIDEN
     for _ in range(_ROUNDS):
         slope = theta[1] + (p.true_mps[:, None] > bends) @ theta[2 : 2 + bends.size]
         variance = widen * (vy + slope**2 * vx)
         expected = measured @ theta
-        needle, share = within_steps(p.shown_mps, p.step_mps, expected, np.sqrt(variance))
+        needle, share = within_steps(p.shown_mps, steps, expected, np.sqrt(variance))
         residual = needle - expected
         adjusted = p.true_mps + slope * widen * vx / variance * residual
         design = np.column_stack([hinges(adjusted, bends), extra])
         step = solve(measured, design, residual / share, share / variance)
         theta = theta + step
         # How the readings really scatter about the line (expected square), which only readings in steps ask for.
-        if (p.step_mps > 0).all():
-            widen = max(least, widen * float(np.mean(residual**2 / variance + 1 - share)))
+        if (steps > 0).all():
+            widen = max(_LEAST_WIDEN, widen * float(np.mean(residual**2 / variance + 1 - share)))
         if np.abs(step).max() <= 1e-11 * np.abs(theta).max():
             break
-    return _Converged(theta, design, residual / share, share / variance)
+    least = share_of_steps(p, variance) if as_errors else None
+    return _Converged(theta, design, residual / share, share / variance, least)
 
 
 def _covariance(found: _Converged, p: Pairs) -> Solution:
-    """Covariance from the scatter between units; of single readings, and of few units, from stated errors, widened."""
+    """Covariance from the scatter between units, or about the line; of few units from stated errors, widened."""
     theta, design, residual, weight = found.parameters, found.design, found.residual, found.weight
     units = int(np.unique(p.unit).size)
-    if FEWEST_UNITS <= units < p.size:
+    if found.least is None and FEWEST_UNITS <= units < p.size:
         covariance, whitened, reduced, spread = clustered(design, residual, weight, p.unit)
         return Solution(theta, covariance, STATED_DOF, (whitened, reduced, spread))
     stated: FloatArray = np.linalg.inv(design.T @ (weight[:, None] * design)).astype(np.float64)
     dof = p.size - theta.size
-    worse = max(1.0, float(np.sum(weight * residual**2)) / dof) if dof > 0 else 1.0
-    if units < p.size:
-        # Errors within a unit hang together: it counts as one reading.
-        return Solution(theta, stated * worse * p.size / units, float(max(units - 1, 1)), None)
-    return Solution(theta, stated * worse, float(dof) if worse > 1 else STATED_DOF, None)
+    scatter = float(np.sum(weight * residual**2)) / dof if dof > 0 else 1.0
+    # Errors within a unit hang together: it counts as one reading.
+    spread_out = stated * p.size / units
+    if found.least is not None:
+        return Solution(theta, spread_out * max(found.least, scatter), float(max(units - theta.size, 1)), None)
+    return Solution(theta, spread_out * max(1.0, scatter), float(max(units - 1, 1)), None)

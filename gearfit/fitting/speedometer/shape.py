@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from gearfit.estimate import Estimate
 from gearfit.fitting.speedometer.clusters import Solution
 from gearfit.fitting.speedometer.cut_off import CutOff, find_cut_offs
-from gearfit.fitting.speedometer.line import Fitted, fit, hinges
+from gearfit.fitting.speedometer.line import Fitted, fit, hinges, is_coarse
 from gearfit.fitting.speedometer.pairs import Pairs
 
 FloatArray = NDArray[np.float64]
@@ -109,7 +109,7 @@ def find_shape(pairs: Pairs) -> Shape:
     clear = pairs.take(cut_off.clear)
     line = fit(clear)
     curve, knots = line, np.empty(0)
-    if line.units >= _FEWEST_UNITS:
+    if line.units >= _FEWEST_UNITS and not is_coarse(clear.take(line.sound)):
         curve, knots = _bent(clear, line)
     used = cut_off.clear.copy()
     used[np.flatnonzero(cut_off.clear)] = curve.sound

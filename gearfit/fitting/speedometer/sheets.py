@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -22,21 +23,33 @@ FloatArray = NDArray[np.float64]
 
 #: How well a rider reads a needle or catches a display, resolution aside, m/s (our assumption, no source).
 READING_SD_MPS: Final = 0.15
-#: Distinct values from which multiples of five are no accident (1 in 625).
-_DISTINCT_FOR_COARSE: Final = 4
+#: Steps in which people write a reading, in the unit of its column, coarsest first.
+_WRITTEN_STEPS: Final = (1.0, 0.5, 0.1, 0.01)
+#: Multiples of five in one column are what a person chose to hold; in both columns, one of them was read to five. So
+#: many distinct values are no accident (1 in 625). Engine speeds are held at multiples of so many rev/min.
+_COARSE, _DISTINCT_FOR_COARSE, _HELD_RPM = 5.0, 4, 500.0
 #: How true the scale of a tachometer is taken to be where nothing checks it (our assumption, no source).
 TACHOMETER_SD: Final = 0.01
 
 
-def read_both(recording: Recording) -> Pairs | None:
-    """Pairs of a sheet with shown and measured speeds; None where no row has both."""
+def read_both(recording: Recording, dash_step_mps: float | None) -> Pairs | None:
+    """Pairs of a sheet with shown and measured speeds; None where no row has both.
+
+    `dash_step_mps` is the step of the dash as stated, here and below; None where it is not.
+    """
     table = recording.samples
     rows = np.flatnonzero((table["indicated_mps"].notna() & table["speed_mps"].notna()).to_numpy())
     if rows.size == 0:
         return None
     part = table.iloc[rows]
-    true_sd = np.fmax(np.nan_to_num(part["speed_sd_mps"].to_numpy()), 0.01)
-    return _pairs(recording, part, part["speed_mps"].to_numpy(), np.hypot(true_sd, RECEIVER_SD_MPS))
+    true = part["speed_mps"].to_numpy()
+    written_sd = _written_step_mps(recording, "speed_mps", true) / np.sqrt(12.0)
+    true_sd = np.full(true.size, np.hypot(written_sd, RECEIVER_SD_MPS))
+    if not _are_round(true / _unit_mps(recording, "speed_mps"), _COARSE):
+        return _pairs(recording, part, true, true_sd, dash_step_mps)
+    step_mps = _coarse_step_mps(recording, part) if dash_step_mps is None else dash_step_mps
+    # At a speed held again, a display rounds in the same way again.
+    return replace(_pairs(recording, part, true, true_sd, step_mps), unit=np.unique(true, return_inverse=True)[1])
 
 
 def shown_in_gear(recording: Recording, bike: Bike, setup: Setup, levels: Levels | None, logged: bool) -> Pairs | str:
@@ -85,10 +98,13 @@ def shown_in_gear(recording: Recording, bike: Bike, setup: Setup, levels: Levels
     rpm = part["engine_rpm"].to_numpy()
     true = rpm / np.exp(level)
     held = np.fmax(np.nan_to_num(part["rpm_sd_rpm"].to_numpy()), 0.002 * rpm) / rpm
-    return _pairs(recording, part, true, true * held, common)
+    dash_step_mps = bike.speedometer.indicated_step_mps
+    if dash_step_mps is None and _are_round(rpm, _HELD_RPM):
+        dash_step_mps = _coarse_step_mps(recording, part)
+    return _pairs(recording, part, true, true * held, dash_step_mps, common)
 
 
-def shown_on_track(recording: Recording, tracks: Sequence[Recording]) -> Pairs | str:
+def shown_on_track(recording: Recording, tracks: Sequence[Recording], dash_step_mps: float | None) -> Pairs | str:
     """Pairs of a sheet of shown speeds whose rows are held speeds of a track, in order; or why there are none."""
     part = recording.samples[recording.samples["indicated_mps"].notna()]
     if len(part) < FEWEST_ROWS:
@@ -102,7 +118,7 @@ def shown_on_track(recording: Recording, tracks: Sequence[Recording]) -> Pairs |
             f"{recording.file} cannot be matched with the {held.size} held speeds of the track in one way only: hold "
             "each speed for ten seconds, note them in the order ridden, and note the receiver's speed beside them"
         )
-    return _pairs(recording, part, true, np.full(true.size, RECEIVER_SD_MPS))
+    return _pairs(recording, part, true, np.full(true.size, RECEIVER_SD_MPS), dash_step_mps)
 
 
 def _plateaus(track: Recording) -> FloatArray:
@@ -119,22 +135,52 @@ def _from_levels(levels: Levels, gear: NDArray[np.int64]) -> tuple[FloatArray, f
     return np.where(known, levels.log_ratio[at], np.nan), float(np.max(sd[at[known]], initial=0.0))
 
 
-def _reading_step_mps(recording: Recording, shown_mps: FloatArray) -> float:
-    """Step to which a person read the instrument, in the unit of its column; 0 where finer than a hundredth."""
-    label = next((column.unit for column in recording.columns if column.channel == "indicated_mps"), "")
-    unit_mps = next((SPEED_UNITS_MPS[key] for key, text in SPEED_UNIT_LABELS.items() if text == label), 1.0)
-    written = np.unique(np.round(shown_mps / unit_mps, 6))
-    coarse = (5.0,) if written.size >= _DISTINCT_FOR_COARSE else ()
-    for step in (*coarse, 1.0, 0.5, 0.1, 0.01):
-        if np.all(np.abs(written / step - np.rint(written / step)) < 1e-3):
-            return float(step * unit_mps)
-    return 0.0
+def _unit_mps(recording: Recording, channel: str) -> float:
+    label = next((column.unit for column in recording.columns if column.channel == channel), "")
+    return next((SPEED_UNITS_MPS[key] for key, text in SPEED_UNIT_LABELS.items() if text == label), 1.0)
+
+
+def _are_round(values: FloatArray, step: float) -> bool:
+    """Whether all values are multiples of a step, to a thousandth of it."""
+    return bool(np.all(np.abs(values / step - np.rint(values / step)) < 1e-3))
+
+
+def _written_step_mps(recording: Recording, channel: str, speeds_mps: FloatArray) -> float:
+    """Step in which speeds were written, in the unit of their column; 0 where finer than a hundredth."""
+    unit_mps = _unit_mps(recording, channel)
+    return next((step * unit_mps for step in _WRITTEN_STEPS if _are_round(speeds_mps / unit_mps, step)), 0.0)
+
+
+def _coarse_step_mps(recording: Recording, part: pd.DataFrame) -> float | None:
+    """Five units of the dash where nothing else was read from it, though other speeds were held; else None."""
+    unit_mps = _unit_mps(recording, "indicated_mps")
+    shown = part["indicated_mps"].to_numpy() / unit_mps
+    enough = np.unique(np.rint(shown)).size >= _DISTINCT_FOR_COARSE
+    return _COARSE * unit_mps if enough and _are_round(shown, _COARSE) else None
+
+
+def read_to_five(recording: Recording, pairs: Pairs, dash_step_mps: float | None) -> str | None:
+    """Say that readings were taken to be to five, where that was seen and not stated."""
+    unit_mps = _unit_mps(recording, "indicated_mps")
+    if dash_step_mps is not None or float(pairs.step_mps.max(initial=0.0)) < 0.9 * _COARSE * unit_mps:
+        return None
+    key = next((key for key, mps in SPEED_UNITS_MPS.items() if mps == unit_mps), "kmh")
+    return (
+        f"{recording.file}: other values were held and yet all that the dash showed are multiples of five, so it is "
+        f"taken to have been read to five: if it was read finer, state indicated_step_{key} under [speedometer] in "
+        "bike.toml."
+    )
 
 
 def _pairs(
-    recording: Recording, part: pd.DataFrame, true: FloatArray, true_sd: FloatArray, common: float = 0.0
+    recording: Recording,
+    part: pd.DataFrame,
+    true: FloatArray,
+    true_sd: FloatArray,
+    dash_step_mps: float | None,
+    common: float = 0.0,
 ) -> Pairs:
     shown = part["indicated_mps"].to_numpy()
-    step = _reading_step_mps(recording, shown)
+    step = _written_step_mps(recording, "indicated_mps", shown) if dash_step_mps is None else dash_step_mps
     sd = np.full(shown.size, READING_SD_MPS)
     return sheet_pairs(recording.file, part["row"].to_numpy(), true, true_sd, shown, sd, step, common)

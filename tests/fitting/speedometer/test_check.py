@@ -20,7 +20,7 @@ from gearfit.fitting.speedometer.match import match_in_order
 from gearfit.fitting.speedometer.rules import CFR, NONE, R39, rule
 from gearfit.importers import read_log
 from gearfit.recording import Recording
-from gearfit.results import Speedometer
+from gearfit.results import Correction, Speedometer
 from gearfit.schema import sample_table
 from gearfit.simulation.dash import Dash, observe_dash, steady_sheet, without_receiver
 from gearfit.simulation.instruments import SpeedChannel
@@ -176,12 +176,14 @@ def test_speeds_not_ridden_are_not_judged() -> None:
 
 def test_the_corrector_leaves_an_instrument_that_shows_no_less_than_the_truth() -> None:
     found = check(sheet(0.95, 1.0))
+    assert isinstance(found.correction, Correction)
     factor = found.correction.pulse_factor
     assert factor == pytest.approx(round(factor, 3), abs=1e-9)
-    assert factor >= 1 / found.gain.value
+    assert factor > 1
     assert all(p.indicated_mps.lo95 >= p.true_mps for p in found.correction.remaining)
     assert [p.verdict for p in found.correction.remaining] == ["within"] * 3
     plain = check(sheet(1.08, 1.0), name=NONE).correction
+    assert isinstance(plain, Correction)
     assert plain.pulse_factor == pytest.approx(1 / 1.08, abs=0.012)
     for point in plain.remaining:
         assert abs(point.error_mps.value) < 1.6 * MPS_PER_KMH
@@ -263,7 +265,7 @@ def test_an_ambiguous_match_is_none() -> None:
 @pytest.mark.parametrize(
     ("shown", "step_mps"),
     [
-        ([40, 50, 65, 80, 95], 5 * MPS_PER_KMH),
+        ([40, 50, 65, 80, 95], MPS_PER_KMH),
         ([40, 50, 60], MPS_PER_KMH),
         ([40, 51, 65, 80, 95], MPS_PER_KMH),
         ([40.5, 51, 65, 80, 95], 0.5 * MPS_PER_KMH),
