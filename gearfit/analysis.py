@@ -29,6 +29,7 @@ from gearfit.spans.asked import USUAL_SPANS, Span, each_once
 from gearfit.spans.find import find_runs
 from gearfit.thrust.compare import predicted_difference, with_swap
 from gearfit.thrust.swap import Asked
+from gearfit.tyre import likely
 
 if TYPE_CHECKING:
     from gearfit.second_process import Each
@@ -94,8 +95,16 @@ def _judge(
     ride, fit = ridden
     instrument = check_setup(bike, ride, fit, against, speed_unit)
     judged, why_not = (None, instrument) if isinstance(instrument, str) else (instrument, "")
-    result = replace(summarise(bike, ride, fit, _runs(ride)), speedometer=judged)
+    result = _without_doubtful(bike, replace(summarise(bike, ride, fit, _runs(ride)), speedometer=judged), fit)
     return _with_runs(result, ride, fit, spans), why_not
+
+
+def _without_doubtful(bike: Bike, result: SetupResult, fit: SetupFit) -> SetupResult:
+    """Give no circumference where the stated ratios must be wrong: it would be as far off as they are."""
+    found, shown = result.circumference, shown_reduction(bike, result.setup, fit.levels, result.speed_source)
+    if found is None or (not (shown and shown.doubts(result.setup.final_drive)) and likely(found.estimate_m.value)):
+        return result
+    return replace(result, circumference=None)
 
 
 def _restated(found: Analysis, facts: Facts, against: Rule) -> Analysis:

@@ -94,6 +94,11 @@ class TyreSize:
         return CIRCUMFERENCE_PER_DIAMETER * self.overall_diameter_m
 
 
+#: Rolling circumferences of motorcycle wheels: tyres of 2.50-10 and of 80/100-23, with a tenth to spare, m.
+_LEAST_LIKELY_M: Final = 1.1
+_MOST_LIKELY_M: Final = 2.6
+
+
 def tyre_size(code: str) -> TyreSize:
     """Read a size code.
 
@@ -166,3 +171,8 @@ def nominal_circumference_m(size: str) -> float:
         As `tyre_size`.
     """
     return tyre_size(size).rolling_circumference_m
+
+
+def likely(circumference_m: float) -> bool:
+    """Tell whether a road motorcycle's wheel may roll so far in a turn: scooters of 10 inches to 23-inch rims."""
+    return _LEAST_LIKELY_M <= circumference_m <= _MOST_LIKELY_M

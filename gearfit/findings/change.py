@@ -97,14 +97,26 @@ def _where(pair: Pair) -> str:
     return gear_list(_agreeing(pair))
 
 
+def _shown_only(pair: Pair) -> bool:
+    """Tell whether nothing but a speedometer was read."""
+    return {pair.reference.speed_source, pair.other.speed_source} == {"speedometer"}
+
+
 def _unseen(pair: Pair, change: Estimate) -> bool:
     """Tell whether nothing but a speedometer was read and it shows no change where the teeth predict one."""
     predicted = pair.comparison.predicted_change_percent
-    shown_only = {pair.reference.speed_source, pair.other.speed_source} == {"speedometer"}
-    return shown_only and predicted is not None and not as_predicted(change, predicted) and change.contains(0.0)
+    return _shown_only(pair) and predicted is not None and not as_predicted(change, predicted) and change.contains(0.0)
 
 
 def _measured(pair: Pair, change: Estimate) -> Finding:
+    if _shown_only(pair) and change.contains(0.0):
+        return Finding(
+            "warning",
+            "change-undecided",
+            f"At the same engine speed, the speedometer shows as much in {pair.comparison.other} as in "
+            f"{pair.comparison.reference}: {percent_with_interval(change)} in {_where(pair)}. Either the gearing is the same, or "
+            "the instrument is driven from the gearbox and cannot see it: measure road speed with a satellite receiver.",
+        )
     return Finding(
         "note",
         "change-measured",

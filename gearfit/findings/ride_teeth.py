@@ -8,6 +8,7 @@ from typing import Final
 from gearfit.bike import FinalDrive
 from gearfit.comparison.shown_reduction import Reduction, shown_reduction
 from gearfit.comparison.sold_pairs import fronts_sold, goes_round, rears_sold
+from gearfit.comparison.wrong_entry import wrong_entry
 from gearfit.findings.facts import Facts
 from gearfit.findings.tooth_pairs import names_others
 from gearfit.results import Finding
@@ -38,8 +39,8 @@ def find(facts: Facts, index: int) -> list[Finding]:
         if not fronts_sold(drive):
             return [_no_sprockets(setup.name, off)]
         text = (
-            f"{setup.name}: the stated {stated} is {off} off what this ride shows, more than tyre and tachometer explain. "
-            f"{_fits(shown, drive)}: count the teeth on both sprockets."
+            f"{setup.name}: with the stated {stated} all gears are {off} off, more than tyre and tachometer explain, so no "
+            f"circumference is given. {_reason(facts, index, shown, drive)}"
         )
         return [Finding("warning", "tooth-pairs-of-ride", text)]
     if len(facts.results) > 1 or not fronts_sold(drive):
@@ -57,6 +58,24 @@ def find(facts: Facts, index: int) -> list[Finding]:
         f"{_fits(shown, drive)}: count the teeth."
     )
     return [Finding("note", "tooth-pairs-of-ride", text)]
+
+
+def _reason(facts: Facts, index: int, shown: Reduction, drive: FinalDrive) -> str:
+    """Name the entry of bike.toml that would explain it, and the sprockets that would."""
+    bike = facts.folder.bike
+    entry = wrong_entry(bike, facts.results[index].setup, shown.apart(drive) or 0.0)
+    pairs = f"{_fits(shown, drive)}: count the teeth on both sprockets"
+    if entry is None:
+        return f"{pairs}."
+    if entry.kind == "primary":
+        return (
+            f"{pairs}, and look at the primary drive ({entry.fits:.3f} would fit, not {bike.gearbox.primary or 0:.3f})."
+        )
+    return {
+        "primary in gears": "The gears in bike.toml look as if the primary drive were multiplied in already: leave out primary.",
+        "primary exchanged": "The primary drive looks turned round: write driven teeth/driving teeth.",
+        "final drive exchanged": "The sprockets look exchanged: front is the one at the gearbox.",
+    }[entry.kind]
 
 
 def _said(facts: Facts, index: int) -> bool:

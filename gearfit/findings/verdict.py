@@ -15,9 +15,7 @@ def verdict(analysis: Analysis) -> list[str]:
     lines = [f"{title}: {reference}{' against ' if others else ''}{' and '.join(others)}"]
     if analysis.comparisons:
         several = len(analysis.comparisons) > 1
-        lines += [
-            line for each in analysis.comparisons for line in _comparison(each, analysis.speed_unit, named=several)
-        ]
+        lines += [line for each in analysis.comparisons for line in _comparison(analysis, each, named=several)]
     else:
         lines.append("Nothing to compare: only one setup has a ride")
     lines.append(_circumference(analysis.setups))
@@ -29,26 +27,29 @@ def verdict(analysis: Analysis) -> list[str]:
     return lines
 
 
-def _comparison(comparison: Comparison, unit: str, *, named: bool) -> list[str]:
+def _comparison(analysis: Analysis, comparison: Comparison, *, named: bool) -> list[str]:
     """Say what one comparison found; its setup leads each line where there are several."""
     lead = f"{comparison.other}: " if named else ""
-    lines = _compared(comparison, unit)
+    sides = (comparison.reference, comparison.other)
+    sources = {result.speed_source for result in analysis.setups if result.setup.name in sides}
+    lines = _compared(comparison, analysis.speed_unit, shown_only=sources == {"speedometer"})
     return [f"{lead}{line[0].lower() if lead else line[0]}{line[1:]}" for line in lines]
 
 
-def _compared(comparison: Comparison, unit: str) -> list[str]:
+def _compared(comparison: Comparison, unit: str, *, shown_only: bool) -> list[str]:
     change, predicted = comparison.all_gears_change_percent, comparison.predicted_change_percent
+    what = "Speedometer reading (not road speed)" if shown_only else "Road speed"
     if change is None:
-        lines = ["Road speed at the same engine speed: cannot be compared, see the report"]
+        lines = [f"{what} at the same engine speed: cannot be compared, see the report"]
     elif too_wide(change):
-        lines = [f"Road speed at the same engine speed: these readings cannot tell ({interval(change, signed=True)} %)"]
+        lines = [f"{what} at the same engine speed: these readings cannot tell ({interval(change, signed=True)} %)"]
     else:
         said = "nothing predicted"
         if predicted is not None:
             said = f"the teeth predict {percent_like(predicted, change)}"
             said += "" if as_predicted(change, predicted) else ", which does not agree"
         lines = [
-            f"Road speed at the same engine speed: {value(change, signed=True)} % "
+            f"{what} at the same engine speed: {value(change, signed=True)} % "
             f"({interval(change, signed=True)} %); {said}"
         ]
     odd = [gear.gear for gear in comparison.gears if gear.consistent is False]

@@ -34,15 +34,16 @@ _EXPECTED_SD: Final = 0.036
 _ANYWHERE_SHARE: Final = 0.05
 _ANYWHERE: Final = 3.0
 #: Scatter of a reading while numberings are compared, ln ratio; a step of the shifts; shifts compared in each setup.
-_SCATTER: Final = 0.01
+_SCATTER: Final = 0.015
 _STEP: Final = 0.002
+_PER_STEP: Final = 2.0
 _PEAKS: Final = 8
 #: Readings without gear belong to none farther away than this, ln ratio (half the closest steps built).
 _REACH: Final = 0.06
 #: Sorted readings are one gear while neighbours differ by less than this, ln ratio.
 _SAME_GEAR: Final = 0.04
-#: Log of odds from which one numbering counts as sure (20 : 1).
-SURE: Final = 3.0
+#: Log of odds from which one numbering counts as sure (50 : 1).
+SURE: Final = 4.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,7 +176,7 @@ def _peaks(s: Unplaced, ladder: FloatArray, leads: bool) -> list[tuple[float, fl
     free = s.gear == 0
     score = np.zeros(shifts.size)
     if free.any():
-        score += log_likelihood(s.log_ratio[free], sd[free], np.ones(int(free.sum())), steps, shifts)
+        score += log_likelihood(s.log_ratio[free], sd[free], _weight(s.log_ratio[free]), steps, shifts)
     for value, error, gear in zip(s.log_ratio[~free], sd[~free], s.gear[~free], strict=True):
         if gear <= ladder.size and np.isfinite(ladder[gear - 1]):
             score += np.log(0.02 + np.exp(-0.5 * ((value - ladder[gear - 1] - shifts) / error) ** 2))
@@ -185,6 +186,12 @@ def _peaks(s: Unplaced, ladder: FloatArray, leads: bool) -> list[tuple[float, fl
     inner = np.flatnonzero((score[1:-1] >= score[:-2]) & (score[1:-1] > score[2:])) + 1
     best = inner[np.argsort(-score[inner])][:_PEAKS] if inner.size else np.array([int(np.argmax(score))])
     return [(float(score[i]), float(shifts[i])) for i in best]
+
+
+def _weight(log_ratio: FloatArray) -> FloatArray:
+    """What each reading counts for: those of one step share errors of reading, so together they are two at the most."""
+    step = clusters(log_ratio)
+    return np.minimum(1.0, _PER_STEP / np.bincount(step)[step])
 
 
 def _together(

@@ -42,6 +42,8 @@ class Readings:
         ln of the ratio from the tooth counts; NaN unknown.
     known_sd : float array
         Standard error of ln(n/v) where it is the level of a timed log and no reading; NaN for readings.
+    repeats : float array
+        How often the same was read: rows that are alike in every number are one reading, rounded once. 0 for levels.
     """
 
     setup: IntArray
@@ -55,6 +57,7 @@ class Readings:
     indicated: BoolArray
     stated: FloatArray
     known_sd: FloatArray
+    repeats: FloatArray
 
     @property
     def held(self) -> BoolArray:
@@ -80,16 +83,12 @@ class SpeedSteps:
 
 
 def corrected(readings: Readings, group: IntArray, steps: tuple[SpeedSteps, ...]) -> tuple[FloatArray, FloatArray]:
-    """Return ln(n/v) with the offsets added to v, and the variance of reading each.
-
-    Readings that stand in a sheet several times alike were rounded alike: together they count once for that.
-    """
+    """Return ln(n/v) with the offsets added to v, and the variance of reading each."""
     offset = np.array([s.offset_mps for s in steps])[group]
     share = np.array([s.share for s in steps])[group]
     speed = readings.speed_mps + np.where(readings.held, offset, 0.0)
-    alike = _alike(np.column_stack([readings.setup, readings.gear, readings.engine_rpm, readings.speed_mps]))
-    speed_variance = alike * (share * readings.speed_sd_mps) ** 2 + _DISPLAY_SD_MPS**2
-    variance = speed_variance / speed**2 + alike * (readings.rpm_sd_rpm / readings.engine_rpm) ** 2
+    speed_variance = (share * readings.speed_sd_mps) ** 2 + _DISPLAY_SD_MPS**2
+    variance = speed_variance / speed**2 + (readings.rpm_sd_rpm / readings.engine_rpm) ** 2
     return np.log(readings.engine_rpm / speed), np.where(readings.held, variance, readings.known_sd**2)
 
 
@@ -118,12 +117,7 @@ def by_setup_and_gear(
     setups, gears = _indicators(readings.setup), _indicators(readings.gear)[:, unknown]
     columns = np.column_stack([gears, setups] if unknown.all() else [setups, gears])
     left = values - np.where(unknown[place], 0.0, stated)
-    return Model(independent(columns), shared, left, variance, readings.held)
-
-
-def _alike(rows: FloatArray) -> IntArray:
-    _, member, count = np.unique(rows, axis=0, return_inverse=True, return_counts=True)
-    return np.asarray(count[member.ravel()], dtype=np.int64)
+    return Model(independent(columns), shared, left, variance, readings.repeats)
 
 
 def _indicators(labels: IntArray) -> FloatArray:

@@ -5,7 +5,6 @@ rider held the needle (variance tau^2, not known):
 
     y = X b + O d + e,     e ~ N(0, v + tau^2),     d ~ N(0, 1),                                       (H1)
 
-the columns of O being errors that all readings of one instrument share
 the columns of O being errors that all readings of one instrument share. What is known of tau is its posterior: the
 restricted likelihood of the residuals (H. D. Patterson and R. Thompson, Biometrika 58, 545, 1971) times what is known of
 riders. A number's interval is that of the mixture of normal laws over this posterior, told as Student's t with as many
@@ -57,20 +56,31 @@ class Model:
         O, in standard deviations of the shared errors.
     values, reading_variance : (n,) float
         y and v.
-    held : (n,) bool
-        Readings by hand, which scatter by tau; the others are known by v alone and never odd.
+    repeats : (n,) float
+        How often each was taken, with the same result: its scatter is tau / sqrt(repeats). 0 for what is no reading by
+        hand, is known by v alone and never odd.
     """
 
     design: FloatArray
     shared: FloatArray
     values: FloatArray
     reading_variance: FloatArray
-    held: BoolArray
+    repeats: FloatArray
+
+    @property
+    def held(self) -> BoolArray:
+        """Readings by hand."""
+        return self.repeats > 0
 
     def with_columns(self, columns: FloatArray) -> Model:
         """Return the model with further columns in its design, those left out that it makes up already."""
         design = independent(np.column_stack([self.design, columns]))
-        return Model(design, self.shared, self.values, self.reading_variance, self.held)
+        return Model(design, self.shared, self.values, self.reading_variance, self.repeats)
+
+    @property
+    def share_of_scatter(self) -> FloatArray:
+        """What each has of tau^2, (n,)."""
+        return np.where(self.held, 1 / np.maximum(self.repeats, 1.0), 0.0)
 
     @property
     def dof(self) -> int:
@@ -116,8 +126,8 @@ def fit_scatter(model: Model) -> Scattered:
     """Find what the readings of a model show of their scatter."""
     prior = -0.5 * (np.log(_GRID / USUAL_SCATTER) / _USUAL_SPREAD) ** 2
     score = prior + np.array([_log_likelihood(model, tau**2) for tau in _GRID])
+    evidence = float(score.max() + np.log(np.sum(np.exp(score - score.max()))))
     posterior = np.exp(score - score.max())
-    evidence = float(score.max() + np.log(posterior.sum()))
     posterior = posterior / posterior.sum()
     scatter = float(np.exp(posterior @ np.log(_GRID)))
     own = float(np.mean(model.reading_variance[model.held]))
@@ -215,7 +225,7 @@ def fits_better(free: Model, strict: Model) -> bool:
 
 
 def _variance(model: Model, scatter2: float) -> FloatArray:
-    variance: FloatArray = model.reading_variance + np.where(model.held, scatter2, 0.0)
+    variance: FloatArray = model.reading_variance + scatter2 * model.share_of_scatter
     return variance
 
 

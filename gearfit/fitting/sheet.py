@@ -7,7 +7,7 @@ counts, and all gears move by one factor from setup to setup. What disagrees wit
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,21 +116,35 @@ def _readings(setups: Sequence[Placed]) -> Readings:
 
 
 def _by_hand(setup: int, placed: Placed) -> Readings:
-    sheet, at = placed.sheet, placed.gear > 0
-    gear = placed.gear[at]
+    sheet = placed.sheet
+    first, _, repeats = _distinct(placed)
+    gear = placed.gear[first]
     return Readings(
         setup=np.full(gear.size, setup),
         gear=gear,
-        speed_mps=sheet.speed_mps[at],
-        speed_sd_mps=sheet.speed_sd_mps[at],
-        speed_step_mps=sheet.speed_step_mps[at],
-        engine_rpm=sheet.engine_rpm[at],
-        rpm_sd_rpm=sheet.rpm_sd_rpm[at],
-        rpm_step_rpm=sheet.rpm_step_rpm[at],
-        indicated=placed.indicated[at],
+        speed_mps=sheet.speed_mps[first],
+        speed_sd_mps=sheet.speed_sd_mps[first],
+        speed_step_mps=sheet.speed_step_mps[first],
+        engine_rpm=sheet.engine_rpm[first],
+        rpm_sd_rpm=sheet.rpm_sd_rpm[first],
+        rpm_step_rpm=sheet.rpm_step_rpm[first],
+        indicated=placed.indicated[first],
         stated=_stated(placed.ladder, gear),
         known_sd=np.full(gear.size, np.nan),
+        repeats=repeats.astype(np.float64),
     )
+
+
+def _distinct(placed: Placed) -> tuple[IntArray, IntArray, IntArray]:
+    """Return the first row of each distinct reading with a gear, the reading of each row (-1: none), and their counts."""
+    rows = np.flatnonzero(placed.gear > 0)
+    sheet = placed.sheet
+    numbers = (placed.gear, sheet.engine_rpm, sheet.speed_mps, sheet.speed_sd_mps, sheet.rpm_sd_rpm)
+    alike = np.column_stack([column[rows] for column in numbers])
+    _, first, member, count = np.unique(alike, axis=0, return_index=True, return_inverse=True, return_counts=True)
+    reading = np.full(placed.gear.size, -1, dtype=np.int64)
+    reading[rows] = member.ravel()
+    return rows[first], reading, count
 
 
 def _timed(setup: int, placed: Placed) -> Readings:
@@ -150,6 +164,7 @@ def _timed(setup: int, placed: Placed) -> Readings:
         indicated=np.zeros(gear.size, dtype=bool),
         stated=_stated(placed.ladder, gear),
         known_sd=np.sqrt(np.diag(levels.covariance)) if levels is not None else np.empty(0),
+        repeats=np.zeros(gear.size),
     )
 
 
@@ -200,39 +215,35 @@ def _shared_out(
     fits = []
     for i, placed in enumerate(setups):
         own = np.flatnonzero((readings.setup == i) & readings.held)
-        positions = np.flatnonzero(placed.gear > 0)
-        named = [(p, wrong[int(r)]) for p, r in zip(positions, own, strict=True) if int(r) in wrong]
+        _, reading, _ = _distinct(placed)
+        rows = np.flatnonzero(reading >= 0)
+        of_row = own[reading[rows]]
+        named = tuple(replace(wrong[int(r)], position=int(p)) for p, r in zip(rows, of_row, strict=True) if r in wrong)
         used = placed.gear > 0
-        used[[p for p, _ in named]] = False
+        used[[o.position for o in named]] = False
         kept = np.array([r for r in own if int(r) not in wrong], dtype=np.int64)
-        log_ratio = np.log(placed.sheet.engine_rpm / placed.sheet.speed_mps)
-        log_ratio[positions] = values[own]
-        fits.append(
-            SheetFit(
-                gear=placed.gear,
-                log_ratio=log_ratio,
-                used=used,
-                odd=tuple(Odd(int(p), o.expected_log_ratio, o.z) for p, o in named),
-                levels=_levels(readings.gear[kept], values[kept], variance[kept], shared[kept], odd),
-                scatter=odd.fit.scatter,
-            )
-        )
+        with np.errstate(divide="ignore", invalid="ignore"):
+            log_ratio = np.log(placed.sheet.engine_rpm / placed.sheet.speed_mps)
+        log_ratio[rows] = values[of_row]
+        levels = _levels(readings, values, variance, shared, kept, odd)
+        fits.append(SheetFit(placed.gear, log_ratio, used, named, levels, odd.fit.scatter))
     return fits
 
 
 def _levels(
-    gear: IntArray, values: FloatArray, variance: FloatArray, shared: FloatArray, odd: OddReadings
+    readings: Readings, values: FloatArray, variance: FloatArray, shared: FloatArray, kept: IntArray, odd: OddReadings
 ) -> Levels | None:
     """Combine a setup's readings into one level a gear: weighted means, with the scatter of all setups."""
-    if gear.size == 0:
+    if kept.size == 0:
         return None
-    labels, member, count = np.unique(gear, return_inverse=True, return_counts=True)
-    weight = 1 / (variance + odd.fit.scatter**2)
+    labels, member = np.unique(readings.gear[kept], return_inverse=True)
+    count = np.bincount(member, readings.repeats[kept]).astype(np.int64)
+    weight = 1 / (variance[kept] + odd.fit.scatter**2 / readings.repeats[kept])
     total = np.bincount(member, weight)
-    common = np.column_stack([np.bincount(member, weight * column) / total for column in shared.T])
+    common = np.column_stack([np.bincount(member, weight * column) / total for column in shared[kept].T])
     return Levels(
         gear=labels,
-        log_ratio=np.bincount(member, weight * values) / total,
+        log_ratio=np.bincount(member, weight * values[kept]) / total,
         covariance=np.diag(1 / total) + common @ common.T,
         dof=odd.fit.dof,
         samples=count,

@@ -27,6 +27,8 @@ Floats = NDArray[np.float64]
 _COARSE_UNITS: Final = 5.0
 #: Distinct values from which multiples of five are no accident (1 in 625).
 _DISTINCT_FOR_COARSE: Final = 4
+#: ... of which so many are multiples of five: one misread value does not make a fine display of a coarse one.
+_SHARE_OF_FIVES: Final = 0.8
 #: Our assumption, before any reading is seen, of how well a person holds a needle: share of the reading. The fit starts
 #: from it; it is no error of reading.
 RPM_HELD_SHARE: Final = 0.005
@@ -118,6 +120,7 @@ def _reading_step(choice: Choice, only_indicated: bool) -> float | None:
     if step is None:
         return None
     if np.all(written == np.rint(written)):
-        coarse = written.size >= _DISTINCT_FOR_COARSE and np.all(written % _COARSE_UNITS == 0)
+        fives = np.mean(written % _COARSE_UNITS == 0)
+        coarse = written.size >= _DISTINCT_FOR_COARSE and fives >= _SHARE_OF_FIVES
         step = _COARSE_UNITS if coarse else 1.0
     return step * meaning.factor

@@ -17,7 +17,7 @@ def model(scatter: float, seed: int, reading_sd: float = 0.0005) -> Model:
     values = 5.0 - 0.2 * GEARS + np.hypot(scatter, reading_sd) * rng.standard_normal(GEARS.size)
     design = (GEARS[:, None] == np.arange(6)).astype(float)
     rows = GEARS.size
-    return Model(design, np.empty((rows, 0)), values, np.full(rows, reading_sd**2), np.ones(rows, dtype=bool))
+    return Model(design, np.empty((rows, 0)), values, np.full(rows, reading_sd**2), np.ones(rows))
 
 
 @pytest.mark.parametrize("scatter", [0.003, 0.01, 0.02])
@@ -30,7 +30,7 @@ def test_an_interval_at_its_scatter_is_that_of_the_usual_analysis() -> None:
     """With many readings and no reading error: residual standard error and Student's t of an analysis of variance."""
     rng = np.random.default_rng(3)
     values = 5.0 + 0.01 * rng.standard_normal(60)
-    many = Model(np.ones((60, 1)), np.empty((60, 0)), values, np.full(60, 1e-12), np.ones(60, dtype=bool))
+    many = Model(np.ones((60, 1)), np.empty((60, 0)), values, np.full(60, 1e-12), np.ones(60))
     found = fit_scatter(many)
     half = stats.t.ppf(0.975, found.dof) * found.scatter / np.sqrt(60)
     classical = stats.sem(values) * stats.t.ppf(0.975, 59)
@@ -76,7 +76,7 @@ def test_of_two_readings_that_contradict_each_other_neither_is_accused_alone() -
     design = np.column_stack([(gear[:, None] == np.arange(6)).astype(float), after])
     values = 5.0 - 0.2 * gear + 0.07 * after + 0.002 * rng.standard_normal(12)
     values[8] += 0.06
-    one = Model(design, np.empty((12, 0)), values, np.full(12, 1e-6), np.ones(12, dtype=bool))
+    one = Model(design, np.empty((12, 0)), values, np.full(12, 1e-6), np.ones(12))
     found = find_odd(one, np.eye(12))
     assert sorted([*found.names, *found.twins[0]]) == [2, 8]
 
@@ -91,6 +91,6 @@ def test_a_freer_model_is_taken_only_where_it_fits_better() -> None:
     free = model(0.005, 2)
     for off, better in ((0.0, False), (0.05, True)):
         values = free.values + 0.2 * GEARS + off * (GEARS % 2)
-        moved = Model(free.design, free.shared, values, free.reading_variance, free.held)
-        strict = Model(np.ones((24, 1)), free.shared, values, free.reading_variance, free.held)
+        moved = Model(free.design, free.shared, values, free.reading_variance, free.repeats)
+        strict = Model(np.ones((24, 1)), free.shared, values, free.reading_variance, free.repeats)
         assert fits_better(moved, strict) is better

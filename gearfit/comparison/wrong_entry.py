@@ -1,0 +1,66 @@
+"""Which entry of bike.toml, entered in a way that people do, would explain that all gears are off together.
+
+With the stated ratios the wheel would have C = v 60 i/n; a factor f too large in i makes C as much too large. A primary
+drive that is multiplied into the gears already gives f = primary, one left out 1/primary, driving and driven exchanged
+the square of the ratio (equation (1) of docs/method.md, rearranged).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from gearfit.bike import Bike, Setup
+
+#: How near a factor must come, ln: tyre and tachometer (2.8 standard deviations of 2 % and 1.7 %).
+_NEAR: Final = 0.075
+#: Ratios that a primary drive of a motorcycle has (common practice, no source).
+_PRIMARY: Final = (1.2, 3.8)
+
+
+@dataclass(frozen=True)
+class WrongEntry:
+    """An entry that explains a factor.
+
+    Attributes
+    ----------
+    kind : {"primary in gears", "primary exchanged", "final drive exchanged", "primary"}
+        Primary multiplied into the gears; driving and driven written the wrong way round; another primary.
+    fits : float
+        The value that would fit (of `primary`, or of rear/front).
+    """
+
+    kind: Literal["primary in gears", "primary exchanged", "final drive exchanged", "primary"]
+    fits: float
+
+
+def wrong_entry(bike: Bike, setup: Setup, log_factor: float) -> WrongEntry | None:
+    """Return the entry that explains a factor of all overall ratios; None where none does.
+
+    Parameters
+    ----------
+    bike, setup : Bike, Setup
+        As stated, with primary drive and final drive.
+    log_factor : float
+        ln of stated overall ratio over the one that ride and tyre show.
+    """
+    primary, reduction = bike.gearbox.primary, setup.final_drive.reduction
+    if primary is None or reduction is None:
+        return None
+    log_primary, log_reduction = math.log(primary), math.log(reduction)
+    told: tuple[WrongEntry | None, ...] = (
+        _near(log_factor, log_primary, WrongEntry("primary in gears", 1.0)),
+        _near(log_factor, 2 * log_primary, WrongEntry("primary exchanged", 1 / primary)),
+        _near(log_factor, 2 * log_reduction, WrongEntry("final drive exchanged", 1 / reduction)),
+    )
+    for entry in told:
+        if entry is not None:
+            return entry
+    fits = primary * math.exp(-log_factor)
+    return WrongEntry("primary", fits) if _PRIMARY[0] <= fits <= _PRIMARY[1] else None
+
+
+def _near(log_factor: float, expected: float, entry: WrongEntry) -> WrongEntry | None:
+    large = abs(expected) > 2 * _NEAR
+    return entry if large and abs(log_factor - expected) <= _NEAR else None
