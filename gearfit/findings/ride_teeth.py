@@ -17,6 +17,8 @@ from gearfit.words import teeth
 #: Front sprockets named where none is stated, teeth (common practice, no source).
 _USUAL_FRONTS: Final = (13, 14, 15, 16, 17)
 
+_NAMES: Final = "such as"
+
 
 def find(facts: Facts, index: int) -> list[Finding]:
     """Say which teeth fit the ride of a setup; with several setups only where that is news."""
@@ -65,7 +67,7 @@ def _reason(facts: Facts, index: int, shown: Reduction, drive: FinalDrive) -> st
     bike = facts.folder.bike
     entry = wrong_entry(bike, facts.results[index].setup, shown.apart(drive) or 0.0)
     pairs = f"{_fits(shown, drive)}: count the teeth on both sprockets"
-    if entry is None:
+    if entry is None or (entry.kind == "primary" and _NAMES in pairs):
         return f"{pairs}."
     if entry.kind == "primary":
         return (
@@ -107,7 +109,7 @@ def _fits(shown: Reduction, drive: FinalDrive) -> str:
         if f in fronts_sold(drive)
     ]
     named = [f"{f}/{r}" for f, r in near if r in rears_sold(drive) and shown.holds(f, r) and goes_round(drive, (f, r))]
-    return f"{text}, such as {', '.join(named)}" if named else text
+    return f"{text}, {_NAMES} {', '.join(named)}" if named else text
 
 
 def _lower(text: str) -> str:

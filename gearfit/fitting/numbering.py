@@ -26,7 +26,7 @@ IntArray = NDArray[np.int64]
 _AS_STATED_SD: Final = 0.012
 _MISSTATED_SD: Final = 0.08
 _MISSTATED_SHARE: Final = 0.1
-_EXCHANGED_SHARE: Final = 0.02
+_EXCHANGED_SHARE: Final = 0.01
 UNSTATED_SD: Final = 0.08
 #: Where tyre and teeth expect the ladder: sd about it (tyre 2 %, tachometer 3 %), and the share of folders in which a
 #: wrong entry moves it anywhere at all within `_ANYWHERE`, ln ratio.
@@ -38,12 +38,15 @@ _SCATTER: Final = 0.015
 _STEP: Final = 0.002
 _PER_STEP: Final = 2.0
 _PEAKS: Final = 8
-#: Readings without gear belong to none farther away than this, ln ratio (half the closest steps built).
+#: Readings without gear belong to none farther away than this, ln ratio (half the closest steps built), or standard errors.
 _REACH: Final = 0.06
+_REACH_SD: Final = 2.5
+#: Where steps hold as many readings (median), a lone one between them is a misreading and no gear.
+_READINGS_OF_A_STEP: Final = 3
 #: Sorted readings are one gear while neighbours differ by less than this, ln ratio.
 _SAME_GEAR: Final = 0.04
-#: Log of odds from which one numbering counts as sure (50 : 1).
-SURE: Final = 4.0
+#: Log of odds from which one numbering counts as sure (20 : 1).
+SURE: Final = 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,6 +138,18 @@ def clusters(log_ratio: FloatArray) -> IntArray:
     return gear
 
 
+def _steps(log_ratio: FloatArray) -> IntArray:
+    """Number the steps that readings show by themselves; 0 for a lone reading among steps of several."""
+    found = clusters(log_ratio)
+    count = np.bincount(found)[found]
+    if found.size and float(np.median(np.bincount(found)[1:])) >= _READINGS_OF_A_STEP:
+        several = count > 1
+        _, again = np.unique(found[several], return_inverse=True)
+        found = np.zeros(found.size, dtype=np.int64)
+        found[several] = again + 1
+    return found
+
+
 def _lead(setups: Sequence[Unplaced]) -> int:
     """Position of the setup that shows most gears by itself, those with noted gears first."""
     shown = [(bool((s.gear > 0).any()), np.unique(_own(s)).size) for s in setups]
@@ -143,7 +158,7 @@ def _lead(setups: Sequence[Unplaced]) -> int:
 
 def _own(s: Unplaced) -> IntArray:
     """Gears of a setup by itself: as noted, else by gaps."""
-    return s.gear[s.gear > 0] if (s.gear > 0).any() else clusters(s.log_ratio)
+    return s.gear[s.gear > 0] if (s.gear > 0).any() else _steps(s.log_ratio)
 
 
 def _frame(setups: Sequence[Unplaced]) -> FloatArray | None:
@@ -152,9 +167,10 @@ def _frame(setups: Sequence[Unplaced]) -> FloatArray | None:
     if lead.log_ratio.size == 0:
         return None
     noted = lead.gear > 0
-    gear = lead.gear[noted] if noted.any() else clusters(lead.log_ratio)
+    gear = lead.gear[noted] if noted.any() else _steps(lead.log_ratio)
     values = lead.log_ratio[noted] if noted.any() else lead.log_ratio
     labels = np.unique(gear)
+    labels = labels[labels > 0]
     middle = np.array([float(np.median(values[gear == g])) for g in labels])
     if labels.size == 1:
         return np.concatenate([np.full(int(labels[0]) - 1, np.inf), middle])
@@ -230,11 +246,17 @@ def _log_change(s: Unplaced, moved: float) -> float:
 
 
 def _placed(s: Unplaced, centres: FloatArray) -> IntArray:
-    """Give readings without a noted gear the nearest one within reach."""
+    """Give readings without a noted gear the nearest one, unless the next nearest may be it as well."""
     gear = s.gear.copy()
     free = np.flatnonzero(gear == 0)
-    if free.size:
-        distance = np.abs(s.log_ratio[free, None] - centres[None, :])
-        nearest = np.argmin(distance, axis=1)
-        gear[free] = np.where(distance[np.arange(free.size), nearest] < _REACH, nearest + 1, 0)
+    if free.size == 0:
+        return gear
+    error = np.hypot(s.sd[free], _SCATTER)
+    distance = np.abs(s.log_ratio[free, None] - centres[None, :])
+    nearest = np.argmin(distance, axis=1)
+    away = np.sort(np.column_stack([distance, np.full(free.size, np.inf)]), axis=1)
+    with np.errstate(invalid="ignore"):
+        log_odds = (away[:, 1] ** 2 - away[:, 0] ** 2) / (2 * error**2)
+    near = (away[:, 0] < np.maximum(_REACH, _REACH_SD * error)) & (log_odds > SURE)
+    gear[free] = np.where(near, nearest + 1, 0)
     return gear

@@ -16,7 +16,7 @@ from gearfit.fitting.numbering import Numbering, Unplaced, number
 from gearfit.fitting.observed import STANDING_MPS
 from gearfit.fitting.shared_ladder import one_ladder
 from gearfit.fitting.sheet import Placed, SheetFit, fit_sheets
-from gearfit.fitting.streams import HELD_RPM_SHEET, NO_GEAR, NO_RPM, NO_STEPS, OUT_OF_LINE, STANDING, Material, gather
+from gearfit.fitting.streams import HELD_RPM_SHEET, NO_GEAR, NO_RPM, NO_STEPS, OUT_OF_LINE, STANDING, UNCLEAR_GEAR, Material, gather
 from gearfit.fitting.timed import TimedFit, fit_timed
 from gearfit.recording import RideSetup
 
@@ -233,7 +233,7 @@ def sample_frame(fit: SetupFit) -> pd.DataFrame:
     speed = table["speed_mps"].to_numpy(copy=True)
     speed[rows] = fit.material.sheet.speed_mps
     gear[rows] = np.where(fit.sheet.used, fit.sheet.gear, 0)
-    reasons[rows] = np.where(fit.sheet.used, "", NO_GEAR)
+    reasons[rows] = np.where(fit.sheet.used, "", UNCLEAR_GEAR)
     for odd in fit.sheet.odd:
         reasons[rows[odd.position]] = OUT_OF_LINE
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -31,6 +31,7 @@ HELD_RPM_SHEET: Final = "held engine speed without a speed of its own"
 STANDING: Final = "standing or crawling"
 NO_GEAR: Final = "no gear: clutch, neutral, shift or slip"
 NO_STEPS: Final = "no stepped gears found"
+UNCLEAR_GEAR: Final = "gear not noted, and more than one may be it"
 OUT_OF_LINE: Final = "out of line with the other readings"
 
 #: Standing, engine on, and for how long to show the idle speed: m/s, rev/min, s.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from gearfit.results import Analysis
-from tests.findings.conftest import GEARS, PRIMARY, Analyse, codes, only, sheet, without_intervals
+from tests.findings.conftest import GEARS, PRIMARY, SETUPS, Analyse, codes, only, sheet, without_intervals
 
 BIKE = f"""
 [gearbox]
@@ -148,9 +148,47 @@ def test_one_ride_on_a_used_bike_with_other_sprockets(analyse: Analyse) -> None:
     said = only(found, "tooth-pairs-of-ride")
     assert said.severity == "warning"
     assert said.text == (
-        "before: the stated 14/44 is 9.6 % off what this ride shows, more than tyre and tachometer explain. This ride "
-        "fits rear/front = 2.87 (2.77 to 2.97), such as 13/37, 14/40, 15/43: count the teeth on both sprockets."
+        "before: with the stated 14/44 all gears are 9.6 % off, more than tyre and tachometer explain, so no "
+        "circumference is given. This ride fits rear/front = 2.87 (2.77 to 2.97), such as 13/37, 14/40, 15/43: count the teeth on both sprockets."
     )
+    assert found.setups[0].circumference is None, "it would be as far off as the teeth"
+
+
+@pytest.mark.parametrize(
+    ("entered", "said"),
+    [
+        (
+            "primary = 2.5\ngears = [6.5, 4.75, 3.75, 3.125]",
+            "The gears in bike.toml look as if the primary drive were multiplied in already: leave out primary.",
+        ),
+        (
+            "primary = 0.4\ngears = [2.6, 1.9, 1.5, 1.25]".replace("0.4", '"20/50"'),
+            "The primary drive looks turned round: write driven teeth/driving teeth.",
+        ),
+        ("primary = 1.9\ngears = [2.6, 1.9, 1.5, 1.25]", "and look at the primary drive (2.500 would fit, not 1.900)."),
+    ],
+)
+def test_a_wrong_entry_that_moves_all_gears_is_named_and_costs_no_answer(
+    analyse: Analyse, entered: str, said: str
+) -> None:
+    """v = n C / (60 i) by hand, C = 2.0 m: the change is told all the same, the circumference is not."""
+    bike = "[gearbox]\n{}\n[final_drive]\nrear = 43\n[tyre]\nrolling_circumference_mm = 2000\n" + SETUPS
+    gears = [2.5 * g for g in (2.6, 1.9, 1.5, 1.25)]
+    files = {
+        f"{name}/a.csv": sheet([round(5000 * 2.0 / 60 / (g * 43 / front) * 3.6, 1) for g in gears])
+        for name, front in (("before", 16), ("after", 15))
+    }
+    found = analyse({"bike.toml": bike.format(entered), **files})
+    change = found.comparisons[0].all_gears_change_percent
+    assert change is not None
+    assert change.contains(-6.25)
+    assert [result.circumference for result in found.setups] == [None, None]
+    assert all(text.endswith(said) for text in texts(found, "tooth-pairs-of-ride"))
+    assert len(texts(found, "tooth-pairs-of-ride")) == 2
+
+
+def texts(analysis: Analysis, code: str) -> list[str]:
+    return [finding.text for finding in analysis.findings if finding.code == code]
 
 
 def test_one_ride_between_fit_and_doubt(analyse: Analyse) -> None:

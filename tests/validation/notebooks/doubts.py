@@ -17,7 +17,7 @@ COPIES: Final = r"twice|cop(y|ies|ied)|same (run|row|time)"
 #: Words of a line on the terminal that is not sure of its number.
 UNSURE: Final = (
     r"doubt|unclear|cannot|not certain|uncertain|unless|perhaps|may be|disagree|not agree|not shown|questionable|"
-    r"check|far from"
+    r"check|far from|not road speed"
 )
 #: The same where a row was misread.
 OUT_OF_LINE: Final = r"out of line|misread"
