@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from gearfit.bike import Bike
 from gearfit.comparison.shift import NOTHING, Shift, shift
-from gearfit.comparison.shown_reduction import shown_reduction
+from gearfit.comparison.shown_reduction import of_the_gearbox, shown_reduction
 from gearfit.comparison.timed_spans import compare_spans, single_runs
 from gearfit.comparison.tooth_pairs import check_pairs, sees_sprockets
 from gearfit.findings import find
@@ -193,4 +193,6 @@ def _sprockets(
     if not sees_sprockets(sources, bike.speedometer.driven_from, moved):
         return None
     shown = [shown_reduction(bike, result.setup, fit.levels, result.speed_source) for result, fit in (first, second)]
+    if of_the_gearbox(shown[0], reference.setup.final_drive, shown[1], other.setup.final_drive):
+        shown = [None, None]
     return check_pairs(reference.setup, other.setup, moved, (shown[0], shown[1]))

@@ -24,6 +24,9 @@ _UNNAMED_SPEED_SD: Final = 0.02
 _RECEIVERS: Final = ("receiver", "position", "hand")
 #: A stated pair is doubted beyond this many standard deviations (1 of 200 sound machines with Gauss's law).
 _DOUBTED: Final = 2.8
+#: Off by more than this in both setups alike it is gearbox or primary drive, not both sprockets; alike within this, ln.
+_GEARBOX: Final = 0.12
+_ALIKE: Final = 0.04
 #: Pairs are listed within this many (95 %).
 _LISTED: Final = 1.96
 
@@ -89,3 +92,13 @@ def shown_reduction(bike: Bike, setup: Setup, levels: Levels | None, speed_sourc
     known = [sd_m / circumference_m, _TACHOMETER_SD]
     known += [] if speed_source in _RECEIVERS else [_UNNAMED_SPEED_SD]
     return Reduction(common.value, math.sqrt(common.variance), math.hypot(*known))
+
+
+def of_the_gearbox(first: Reduction | None, drive: FinalDrive, second: Reduction | None, other: FinalDrive) -> bool:
+    """Tell whether both setups are so far off their stated sprockets, and so alike, that gearbox or primary are wrong.
+
+    Then the rides say nothing of the sprockets by themselves, and their change all the same.
+    """
+    one = None if first is None else first.apart(drive)
+    two = None if second is None else second.apart(other)
+    return one is not None and two is not None and min(abs(one), abs(two)) > _GEARBOX and abs(one - two) < _ALIKE

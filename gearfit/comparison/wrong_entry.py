@@ -1,8 +1,8 @@
 """Which entry of bike.toml, entered in a way that people do, would explain that all gears are off together.
 
 With the stated ratios the wheel would have C = v 60 i/n; a factor f too large in i makes C as much too large. A primary
-drive that is multiplied into the gears already gives f = primary, one left out 1/primary, driving and driven exchanged
-the square of the ratio (equation (1) of docs/method.md, rearranged).
+drive that is multiplied into the gears already gives f = primary, front and rear exchanged the square of rear/front
+(equation (1) of docs/method.md, rearranged).
 """
 
 from __future__ import annotations
@@ -25,13 +25,13 @@ class WrongEntry:
 
     Attributes
     ----------
-    kind : {"primary in gears", "primary exchanged", "final drive exchanged", "primary"}
-        Primary multiplied into the gears; driving and driven written the wrong way round; another primary.
+    kind : {"primary in gears", "final drive exchanged", "primary"}
+        Primary multiplied into the gears; front and rear sprocket exchanged; another primary.
     fits : float
         The value that would fit (of `primary`, or of rear/front).
     """
 
-    kind: Literal["primary in gears", "primary exchanged", "final drive exchanged", "primary"]
+    kind: Literal["primary in gears", "final drive exchanged", "primary"]
     fits: float
 
 
@@ -51,7 +51,6 @@ def wrong_entry(bike: Bike, setup: Setup, log_factor: float) -> WrongEntry | Non
     log_primary, log_reduction = math.log(primary), math.log(reduction)
     told: tuple[WrongEntry | None, ...] = (
         _near(log_factor, log_primary, WrongEntry("primary in gears", 1.0)),
-        _near(log_factor, 2 * log_primary, WrongEntry("primary exchanged", 1 / primary)),
         _near(log_factor, 2 * log_reduction, WrongEntry("final drive exchanged", 1 / reduction)),
     )
     for entry in told:

@@ -18,6 +18,8 @@ from gearfit.words import teeth
 _USUAL_FRONTS: Final = (13, 14, 15, 16, 17)
 
 _NAMES: Final = "such as"
+#: Off by less than this, ln, another sprocket is likelier than another primary drive.
+_PRIMARY: Final = 0.12
 
 
 def find(facts: Facts, index: int) -> list[Finding]:
@@ -67,7 +69,7 @@ def _reason(facts: Facts, index: int, shown: Reduction, drive: FinalDrive) -> st
     bike = facts.folder.bike
     entry = wrong_entry(bike, facts.results[index].setup, shown.apart(drive) or 0.0)
     pairs = f"{_fits(shown, drive)}: count the teeth on both sprockets"
-    if entry is None or (entry.kind == "primary" and _NAMES in pairs):
+    if entry is None or (entry.kind == "primary" and abs(shown.apart(drive) or 0.0) < _PRIMARY and _NAMES in pairs):
         return f"{pairs}."
     if entry.kind == "primary":
         return (
@@ -75,7 +77,6 @@ def _reason(facts: Facts, index: int, shown: Reduction, drive: FinalDrive) -> st
         )
     return {
         "primary in gears": "The gears in bike.toml look as if the primary drive were multiplied in already: leave out primary.",
-        "primary exchanged": "The primary drive looks turned round: write driven teeth/driving teeth.",
         "final drive exchanged": "The sprockets look exchanged: front is the one at the gearbox.",
     }[entry.kind]
 

@@ -16,7 +16,17 @@ from gearfit.fitting.numbering import Numbering, Unplaced, number
 from gearfit.fitting.observed import STANDING_MPS
 from gearfit.fitting.shared_ladder import one_ladder
 from gearfit.fitting.sheet import Placed, SheetFit, fit_sheets
-from gearfit.fitting.streams import HELD_RPM_SHEET, NO_GEAR, NO_RPM, NO_STEPS, OUT_OF_LINE, STANDING, UNCLEAR_GEAR, Material, gather
+from gearfit.fitting.streams import (
+    HELD_RPM_SHEET,
+    NO_GEAR,
+    NO_RPM,
+    NO_STEPS,
+    OUT_OF_LINE,
+    STANDING,
+    UNCLEAR_GEAR,
+    Material,
+    gather,
+)
 from gearfit.fitting.timed import TimedFit, fit_timed
 from gearfit.recording import RideSetup
 
