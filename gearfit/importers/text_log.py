@@ -11,6 +11,7 @@ from gearfit.errors import LogError
 from gearfit.importers.channels import Channels, read_channels
 from gearfit.importers.columns import Choice
 from gearfit.importers.held import refreshed
+from gearfit.importers.stray_times import stray_note
 from gearfit.importers.table import Table
 from gearfit.importers.times import ALLOWED, Times
 from gearfit.recording import Column, Recording, SpeedSource
@@ -136,10 +137,15 @@ def _rows_in_order(table: Table, times: Times) -> tuple[Rows, list[str]]:
     """Rows to keep, in order of time, and what was left out or moved."""
     notes = []
     timed = np.flatnonzero(np.isfinite(times.seconds))
-    untimed = len(times.seconds) - timed.size
-    if untimed:
-        line = table.lines[~np.isfinite(times.seconds)][0]
-        notes.append(f"{_rows(untimed)} without a readable time left out (the first is line {line}; {ALLOWED}).")
+    untimed = ~np.isfinite(times.seconds)
+    if times.strays.any():
+        untimed &= ~times.strays
+        notes.append(stray_note(int(times.strays.sum()), "row", f"line {table.lines[times.strays][0]}"))
+    if untimed.any():
+        line = table.lines[untimed][0]
+        notes.append(
+            f"{_rows(int(untimed.sum()))} without a readable time left out (the first is line {line}; {ALLOWED})."
+        )
     seconds = times.seconds[timed]
     back = seconds < np.maximum.accumulate(seconds)
     if back.any():
