@@ -18,10 +18,11 @@ from gearfit.fitting.known_ladder import INDEPENDENT_S, LadderFit, fit_shift
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.lag_step import improve
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.line_of_gears import places_in_line, without_room
 from gearfit.fitting.medians import median
 from gearfit.fitting.observed import Observed, observe
-from gearfit.fitting.ridden import renumbered, surely_ridden
 from gearfit.fitting.passage import away_from_shifts, passages
+from gearfit.fitting.ridden import idling, renumbered, surely_ridden
 from gearfit.fitting.settled_samples import SLACK, in_gear, standard_errors, with_slack
 from gearfit.fitting.state import PRIOR_LAG_SD_S, State, lag_beliefs, started
 from gearfit.fitting.stream import Stream
@@ -125,15 +126,28 @@ def _by_samples(states: Sequence[State]) -> TimedFit:
     steps = find_steps(observed)
     if steps.reason:
         return _none_found(states, observed, None, steps.reason, np.empty(0))
-    turned = _settle(states, observed, steps.centres, None)
-    observed, paths, sd, centres = turned
-    share = float(np.mean(np.concatenate(paths) >= 0)) if observed else 0.0
-    sure = surely_ridden(observed, paths, sd, centres.size)
-    doubtful = centres[~sure & (np.bincount(np.concatenate(paths) + 1, minlength=centres.size + 1)[1:] > 0)]
+    found = _settle(states, observed, steps.centres, None)
+    observed, paths, sd, centres = found
+    path = np.concatenate(paths)
+    seconds = np.bincount(path + 1, np.concatenate([o.seconds for o in observed]), minlength=centres.size + 1)[1:]
+    sure = surely_ridden(observed, paths, sd, centres.size) & ~idling(observed, paths, centres.size)
+    sure[sure] = ~without_room(centres[sure], seconds[sure])
+    doubtful = centres[~sure & (seconds > 0)]
+    share = float(np.mean(path >= 0))
     if share < _LEAST_IN_GEAR:
         return _none_found(states, observed, None, _elsewhere_text(share), doubtful)
-    paths = [renumbered(path, sure) for path in paths]
-    return _finished(states, _Settled(observed, paths, sd, centres[sure]), None, doubtful)
+    return _finished(states, _in_line(found, sure), None, doubtful)
+
+
+def _in_line(found: _Settled, sure: NDArray[np.bool_]) -> _Settled:
+    """Keep the sure steps, with a place among them for a gear that was skipped."""
+    centres = found.centres[sure]
+    place_of = places_in_line(centres)
+    paths = [renumbered(path, sure) for path in found.paths]
+    paths = [np.where(path >= 0, place_of[np.clip(path, 0, None)], -1) for path in paths] if centres.size else paths
+    count = int(place_of[-1]) + 1 if centres.size else 0
+    whole = np.interp(np.arange(count), place_of, centres) if centres.size else centres
+    return found._replace(paths=paths, centres=whole)
 
 
 def _by_ladder(states: Sequence[State], ladder: Ladder, placed: LadderFit | None) -> TimedFit:

@@ -7,9 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.fitting.ladder import Ladder, from_teeth
-from gearfit.fitting.observed import observe
 from gearfit.fitting.evidence import place
+from gearfit.fitting.ladder import Ladder, from_teeth
 from gearfit.fitting.stream import Stream
 from gearfit.fitting.streams import gather
 from gearfit.fitting.timed import fit_timed

@@ -101,7 +101,7 @@ def ladder(machine: Drawn, rng: np.random.Generator) -> Ladder:
     setup = Setup("before", drive, tyre)
     bike = Bike(gearbox=gearbox, final_drive=drive, tyre=tyre, setups=(setup,))
     found = from_teeth(bike, setup)
-    assert found is not None  # noqa: S101 - all is stated
+    assert found is not None
     return found
 
 
@@ -130,7 +130,7 @@ def verdict(fit: SetupFit, found: Case, *, known: bool) -> tuple[float, int]:
 
 def uncertain_steps(fit: SetupFit) -> NDArray[np.bool_]:
     """Which of the levels the report calls uncertain."""
-    assert fit.levels is not None  # noqa: S101 - asked only then
+    assert fit.levels is not None
     return np.zeros(fit.levels.gear.size, dtype=bool)
 
 
