@@ -83,7 +83,7 @@ def _ladder(facts: Facts, index: int) -> list[Finding]:
                 "gears-from-samples",
                 f"{name}: without tooth counts the gears were found in the samples and numbered from the highest engine "
                 f"speed per road speed ({numbers}); a gear that was never ridden would shift the numbers of those above it.",
-            )
+            ),
         ]
     if shift is not None and shift.runner_up is not None and shift.log_odds < _CLOSE:
         return [

@@ -39,7 +39,7 @@ _LEAST_BEND: Final = 0.1
 _LEAST_SE_S: Final = 0.01
 #: Shares of the samples in gear that are thought of where there are gears (a short pull: half; our assumption).
 _SHARES: Final = (0.5, 0.65, 0.8, 0.95)
-#: Samples are counted in bins of this width, ln ratio, and in classes of their standard error from this one up, by twos.
+#: Samples are counted in bins of this width, ln ratio, and classes of their standard error from this one up, by twos.
 _BIN: Final = 0.004
 _FINEST: Final = 0.002
 #: Log odds asked for: steps against no steps, and the best place of the ladder against the next.
@@ -149,6 +149,6 @@ def _binned(values: FloatArray, sd: FloatArray, weight: FloatArray) -> tuple[Flo
     """Count samples alike in value and standard error as one: weight, mean value and standard error of each bin."""
     fineness = np.clip(np.round(np.log2(sd / _FINEST)), 0, 7).astype(np.int64)
     _, inverse = np.unique(8 * np.round(values / _BIN).astype(np.int64) + fineness, return_inverse=True)
-    total = np.bincount(inverse, weight)
+    total = np.bincount(inverse, weight).astype(np.float64)
     square = np.bincount(inverse, weight * sd**2) / total
     return total, np.bincount(inverse, weight * values) / total, np.sqrt(square + _BIN**2 / 12)

@@ -1,7 +1,7 @@
 """Whether steps found in the samples stand as a gearbox's do: from gear to gear their distances shrink, or nearly so.
 
-A step with no room between its neighbours is no gear. A distance too wide for the steps below it hides one that was never
-ridden. Both are common practice of gearbox design, without a source.
+A step with no room between its neighbours is no gear. A distance too wide for the steps below it hides one that was
+never ridden. Both are common practice of gearbox design, without a source.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def without_room(centres: FloatArray, seconds: FloatArray) -> NDArray[np.bool_]:
 
 
 def places_in_line(centres: FloatArray) -> IntArray:
-    """Number the steps 0, 1, 2 ..., with one number left out where a gear was skipped: (G,) to (G,)."""
+    """Return the numbers of the steps from 0 on, one left out where a gear was skipped: (G,) to (G,)."""
     distance = -np.diff(centres)
     jump = np.ones(centres.size, dtype=np.int64)
     for g in range(1, distance.size):

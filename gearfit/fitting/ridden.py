@@ -19,8 +19,8 @@ _LEAST_ENGAGED: Final = 2
 _LONG_S: Final = 10.0
 #: ... or once, for this long, s, with a ratio that stays put: a slow clutch draws a step too, but a sloping one.
 _ONCE_S: Final = 4.0
-#: The engine idles where the machine is slower than this, m/s, and the engine's speed differs by less than this, ln, and
-#: is no farther above the lowest of the ride.
+#: The engine idles where the machine is slower than this, m/s, and the engine's speed differs by less than this, ln,
+#: and is no farther above the lowest of the ride.
 _SLOW_MPS: Final = 7.0
 _IDLE_SPREAD: Final = 0.04
 _IDLE_ABOVE: Final = 0.14

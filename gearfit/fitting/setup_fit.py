@@ -54,7 +54,7 @@ def gather_setup(ride: RideSetup) -> Material:
     LogError
         Nothing in it can be used, not even speeds in which runs might be found; the message says why.
     """
-    material = gather(ride.recordings)
+    material = gather(ride.recordings, same_clock=ride.setup.same_clock)
     if not material.tracks:
         demand_use(ride, material)
     return material

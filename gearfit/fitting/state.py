@@ -49,7 +49,7 @@ class State:
 def started(stream: Stream, lag: tuple[float, float] | None = None) -> State:
     """Begin with a lag and coarse speeds half way between cut and rounded.
 
-    `lag` is where it is held, value and standard deviation, s; None: believed about 0, begun where the ratios crowd most.
+    `lag` is where it is held, value and standard deviation, s; None: about 0, begun where the ratios crowd most.
     """
     if lag is None:
         state = State(stream, coarse_lag(stream), _rpm_share(stream))

@@ -129,7 +129,8 @@ def _by_samples(states: Sequence[State]) -> TimedFit:
     found = _settle(states, observed, steps.centres, None)
     observed, paths, sd, centres = found
     path = np.concatenate(paths)
-    seconds = np.bincount(path + 1, np.concatenate([o.seconds for o in observed]), minlength=centres.size + 1)[1:]
+    time_s = np.concatenate([o.seconds for o in observed])
+    seconds = np.bincount(path + 1, time_s, minlength=centres.size + 1)[1:].astype(np.float64)
     sure = surely_ridden(observed, paths, sd, centres.size) & ~idling(observed, paths, centres.size)
     sure[sure] = ~without_room(centres[sure], seconds[sure])
     doubtful = centres[~sure & (seconds > 0)]
@@ -278,8 +279,8 @@ def _levels(
 ) -> Levels | None:
     """Find the levels of all gears, and the last touch to each lag.
 
-    A lag that is held moves nothing, but its error moves the levels: what one standard error of it does to them is added
-    to their covariance (a consider parameter, as S. F. Schmidt treats a bias that is not estimated; from memory).
+    A lag that is held moves nothing, but its error moves the levels: what one standard error of it does to them is
+    added to their covariance (a consider parameter, as S. F. Schmidt treats a bias that is not estimated; from memory).
     """
     active, samples = in_gear(states, observed, paths, sd, centres)
     if not samples:

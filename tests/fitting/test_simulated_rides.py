@@ -104,8 +104,8 @@ def test_no_gears_without_a_stepped_gearbox(seed: int) -> None:
             percent, rest = rest.split(" % ", 1)
             assert int(percent) < 40
             assert rest == (
-                "of the time (at least 40 % would show gears): an automatic or a belt drive, or the two channels do not "
-                "belong together"
+                "of the time (at least 40 % would show gears): an automatic or a belt drive, or the two channels do "
+                "not belong together"
             )
         else:
             assert found.reason.startswith("engine speed and road speed do not lie at the ratios of the stated gears")

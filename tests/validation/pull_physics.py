@@ -88,7 +88,7 @@ def ride(machine: Drawn, rng: np.random.Generator, length_s: float = 20.0, top: 
         rider.step(k * STEP_S)
         speed[k], engine[k] = rider.speed, rider.omega / RAD_PER_RPM
         gear[k] = rider.gear if rider.locked else 0
-    return Pull(STEP_S * np.arange(count), speed, engine, gear)
+    return Pull(np.asarray(STEP_S * np.arange(count), dtype=np.float64), speed, engine, gear)
 
 
 class _Rider:
