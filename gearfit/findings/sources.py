@@ -77,6 +77,7 @@ def _ladder(facts: Facts, index: int) -> list[Finding]:
         if fit.material.sheet.rows.size and fit.timed is None:
             return []
         return [
+            *_used_once(name, fit.timed is not None and fit.timed.by_runs),
             *_skipped(name, [g.gear for g in result.gears]),
             Finding(
                 "note",
@@ -96,6 +97,22 @@ def _ladder(facts: Facts, index: int) -> list[Finding]:
             )
         ]
     return []
+
+
+def _used_once(name: str, by_runs: bool) -> list[Finding]:
+    """Warn of steps that a short ride shows once each."""
+    if not by_runs:
+        return []
+    return [
+        Finding(
+            "warning",
+            "gear-uncertain",
+            f"{name}: the ride is short and its steps may have been used once each: stretches in which the ratio stays put "
+            "while the speed changes were taken for gears. It does not show the lag between engine speed and road speed, so "
+            "that of an ordinary logger was taken, which widens the intervals. State the gearbox, or use each gear twice and "
+            "hold it for ten seconds.",
+        )
+    ]
 
 
 def _skipped(name: str, gears: list[int]) -> list[Finding]:

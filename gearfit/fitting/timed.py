@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -14,9 +14,10 @@ from gearfit.fitting.drive import Drive, drives
 from gearfit.fitting.evidence import LEAST_ODDS, odds_of_steps, place
 from gearfit.fitting.gear_path import most_likely_path
 from gearfit.fitting.joint import solve
-from gearfit.fitting.known_ladder import INDEPENDENT_S, LadderFit, fit_shift
+from gearfit.fitting.known_ladder import EXPECTED_SHIFT_SD, INDEPENDENT_S, LadderFit, fit_shift
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.lag_step import improve
+from gearfit.fitting.level_runs import LAG_SD_S, steps_seen
 from gearfit.fitting.levels import Levels
 from gearfit.fitting.line_of_gears import places_in_line, without_room
 from gearfit.fitting.medians import median
@@ -40,6 +41,9 @@ _FOLLOW: Final = 8
 _LAG_KNOWN: Final = 0.5
 #: A ride with these log odds of its ladder shows lag and levels by itself: two minutes of ordinary riding have them.
 _PLAIN: Final = 100.0
+#: Rides with less moving time than this are short, s; what each step that was found costs, ln odds.
+_SHORT_S: Final = 30.0
+_STEP_COST: Final = 3.0
 #: Share of the moving samples that must lie in gears: stepped gearboxes show 0.8 and more, belt drives up to 0.61.
 _LEAST_IN_GEAR: Final = 0.7
 
@@ -80,7 +84,9 @@ class TimedFit:
     doubtful : (D,) float
         ln(n/v) of steps that were engaged once and too briefly to be called gears; only without a ladder.
     by_starts : bool
-        Whether the gears were found in hard starts alone, by lag and ladder together.
+        Whether lag and place of the ladder were found together, as the ride does not show the lag by itself.
+    by_runs : bool
+        Whether the steps are those of a short ride that may have used each once; only without a ladder.
     """
 
     streams: tuple[StreamFit, ...]
@@ -90,6 +96,7 @@ class TimedFit:
     reason: str
     doubtful: FloatArray
     by_starts: bool = False
+    by_runs: bool = False
 
 
 def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
@@ -104,7 +111,8 @@ def fit_timed(streams: Sequence[Stream], ladder: Ladder | None) -> TimedFit:
     """
     states = [started(s) for s in streams]
     if ladder is None:
-        return _by_samples(states)
+        found = _by_samples(states)
+        return found if found.levels is not None else _by_runs(streams, found)
     found = _by_ladder(states, ladder, None)
     odds = odds_of_steps([s.observed for s in found.streams], ladder)
     if odds >= _PLAIN:
@@ -138,6 +146,37 @@ def _by_samples(states: Sequence[State]) -> TimedFit:
     if share < _LEAST_IN_GEAR:
         return _none_found(states, observed, None, _elsewhere_text(share), doubtful)
     return _finished(states, _in_line(found, sure), None, doubtful)
+
+
+def _by_runs(streams: Sequence[Stream], refused: TimedFit) -> TimedFit:
+    """Fit a short ride by the stretches in which the ratio stays put; each step may have been used but once.
+
+    Steps that were found, and not stated, cost odds of exp(3) each: that is what their free places are worth.
+    """
+    moving_s = sum(float(s.observed.seconds.sum()) for s in refused.streams)
+    if moving_s > _SHORT_S:
+        return refused
+    steps, lag_s = steps_seen(streams)
+    if not steps.size:
+        return refused
+    states = [started(stream, (lag_s, LAG_SD_S)) for stream in streams]
+    observed = [observe(s.stream, s.lag_s, s.offset_mps) for s in states]
+    odds = odds_of_steps(observed, Ladder(steps, 0.0, EXPECTED_SHIFT_SD, "from the samples")) - _STEP_COST * steps.size
+    if odds < 0:
+        return replace(refused, reason=f"{refused.reason}. {_seen_text(steps.size)}", doubtful=steps)
+    found = _settle(states, observed, steps, None)
+    brief = _only_brief(found)
+    seen = np.bincount(np.concatenate(found.paths) + 1, minlength=steps.size + 1)[1:] > 0
+    sure = seen & ~brief
+    sure[sure] = ~without_room(found.centres[sure], np.ones(int(sure.sum())))
+    return replace(_finished(states, _in_line(found, sure), None, found.centres[~sure]), by_runs=True)
+
+
+def _seen_text(steps: int) -> str:
+    return (
+        f"{steps} steps are seen, too briefly to be sure of: state the gearbox, or use each gear twice and hold it for "
+        "ten seconds"
+    )
 
 
 def _in_line(found: _Settled, sure: NDArray[np.bool_]) -> _Settled:

@@ -31,8 +31,8 @@ FloatArray = NDArray[np.float64]
 RATES_HZ = (5.0, 10.0, 20.0, 25.0, 50.0, 100.0)
 #: A gear has to be found with this time in it, clutch locked, s.
 LEAST_S = 1.0
-#: A step found is a gear when this near to it, ln ratio.
-SAME = 0.03
+#: A step found is a gear when this near to it, ln ratio: half the least step of the machines drawn.
+SAME = 0.045
 #: Below these log odds the report warns that the gears may be numbered one off.
 WARNED_ODDS = 3.0
 
@@ -108,15 +108,16 @@ def ladder(machine: Drawn, rng: np.random.Generator) -> Ladder:
 def verdict(fit: SetupFit, found: Case, *, known: bool) -> tuple[float, int]:
     """Return 1 for right, 0.5 for uncertain, 0 for wrong, and the false gears nothing warned of."""
     must = found.seconds >= LEAST_S
+    doubtful = fit.timed.doubtful if fit.timed is not None else np.empty(0)
+    near = 2 * SAME
+    unclear = np.array([bool((np.abs(doubtful - level) < near).any()) for level in found.levels])
     if fit.levels is None:
-        return 0.0, 0
+        return (0.5 if unclear[must].all() else 0.0), 0
     engaged = np.where(found.seconds > 0, found.levels, np.inf)
     nearest = np.abs(fit.levels.log_ratio[:, None] - engaged)
     false = nearest.min(axis=1) > SAME
     at = nearest.argmin(axis=1)
     missed = must & ~np.isin(np.arange(must.size), at[~false])
-    doubtful = fit.timed.doubtful if fit.timed is not None else np.empty(0)
-    unclear = np.array([bool((np.abs(doubtful - level) < SAME).any()) for level in found.levels])
     if known:
         shift = fit.timed.shift if fit.timed is not None else None
         false |= fit.levels.gear != at + 1
@@ -131,7 +132,7 @@ def verdict(fit: SetupFit, found: Case, *, known: bool) -> tuple[float, int]:
 def uncertain_steps(fit: SetupFit) -> NDArray[np.bool_]:
     """Which of the levels the report calls uncertain."""
     assert fit.levels is not None
-    return np.zeros(fit.levels.gear.size, dtype=bool)
+    return np.full(fit.levels.gear.size, fit.timed is not None and fit.timed.by_runs)
 
 
 def held(fit: SetupFit, found: Case) -> list[bool]:
