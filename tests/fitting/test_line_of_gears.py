@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+import gearfit
 from gearfit.fitting.line_of_gears import places_in_line, without_room
 from gearfit.fitting.setup_fit import fit_setup
 from gearfit.fitting.streams import gather
@@ -41,3 +45,19 @@ def test_no_false_gear_in_real_drives(day: str) -> None:
     first = 2 if day == "2018-02-23" else 1
     numbers = fit.levels.gear + first - 1
     assert found == pytest.approx([PEAKS[number - 1] for number in numbers], rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("day", "code", "text"),
+    [
+        ("2017-07-05", "gear-uncertain", "is no sure gear"),
+        ("2018-03-22", "gear-numbering-uncertain", "the steps leave room for fifth gear, which the ride does not show"),
+    ],
+)
+def test_the_report_warns(tmp_path: Path, day: str, code: str, text: str) -> None:
+    (tmp_path / "before").mkdir()
+    shutil.copy(outside_file("obd_car_more", f"{day}_*.csv"), tmp_path / "before" / "drive.csv")
+    found = gearfit.analyse(gearfit.read_folder(tmp_path)).findings
+    (warning,) = (finding for finding in found if finding.code == code)
+    assert warning.severity == "warning"
+    assert text in warning.text
