@@ -224,12 +224,16 @@ class Conditions:
 
 @dataclass(frozen=True)
 class Setup:
-    """One setup: the name of its folder, its final drive, its tyre and the air on its ride."""
+    """One setup: the name of its folder, its final drive, its tyre, the air on its ride.
+
+    `same_clock` says that recorders which count seconds from a start of their own were started together.
+    """
 
     name: str
     final_drive: FinalDrive = field(default_factory=FinalDrive)
     tyre: Tyre = field(default_factory=Tyre)
     conditions: Conditions = field(default_factory=Conditions)
+    same_clock: bool = False
 
 
 @dataclass(frozen=True)
@@ -257,13 +261,14 @@ class Bike:
     wish: Wish = field(default_factory=Wish)
     conditions: Conditions = field(default_factory=Conditions)
     motion: Motion = field(default_factory=Motion)
+    same_clock: bool = False
 
     def setup(self, name: str) -> Setup:
         """Return the setup called `name`; one not listed has the machine's own final drive and tyre."""
         for setup in self.setups:
             if setup.name == name:
                 return setup
-        return Setup(name, self.final_drive, self.tyre, self.conditions)
+        return Setup(name, self.final_drive, self.tyre, self.conditions, self.same_clock)
 
     def overall_ratios(self, setup: Setup) -> tuple[float, ...] | None:
         """Nominal overall ratios of a setup, first gear first: primary x gear x rear/front; None where unknown."""

@@ -71,7 +71,7 @@ def read_bike(path: str | Path) -> Bike:
         name: _checked(file, name, _table(file, name, document.get(name, {})), RULES[name]) for name in RULES if name
     }
     top = _checked(file, "", {key: document[key] for key in RULES[""] if key in document}, RULES[""])
-    parts = {**own["final_drive"], **own["tyre"], **own["conditions"]}
+    parts = {**own["final_drive"], **own["tyre"], **own["conditions"], "same_clock": top.get("same_clock", False)}
     return Bike(
         name=top.get("name", ""),
         engine=_engine(file, Engine(**own["engine"])),
@@ -86,6 +86,7 @@ def read_bike(path: str | Path) -> Bike:
         wish=_wish(file, Wish(**own["wish"])),
         conditions=_conditions(parts),
         motion=_motion(file, Motion(**own["motion"]), own["mass"]),
+        same_clock=parts["same_clock"],
     )
 
 
@@ -214,7 +215,8 @@ def _setups(file: str, found: object, parts: Table) -> tuple[Setup, ...]:
             )
         stated = _checked(file, key, _table(file, key, tables[name]), OVERRIDES)
         merged = _inherited(parts, stated) | stated
-        setups.append(Setup(name, _final_drive(file, key, merged), _tyre(file, key, merged), _conditions(merged)))
+        fitted = _final_drive(file, key, merged), _tyre(file, key, merged)
+        setups.append(Setup(name, *fitted, _conditions(merged), merged["same_clock"]))
     return tuple(setups)
 
 

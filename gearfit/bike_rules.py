@@ -71,6 +71,12 @@ def _text(value: object) -> str:
     return value
 
 
+def _yes_or_no(value: object) -> bool:
+    if not isinstance(value, bool):
+        refuse(value, "is true or false")
+    return value
+
+
 def _one_of(*choices: str | int) -> Rule:
     def rule(value: object) -> object:
         if isinstance(value, bool | float) or value not in choices:
@@ -201,7 +207,7 @@ SPEED_LABELS: Final = ("km/h", "mph", "m/s", "kn", "ft/s")
 
 #: Table and key -> rule. `setups` is apart: see `OVERRIDES`.
 RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
-    "": {"name": _text},
+    "": {"name": _text, "same_clock": _yes_or_no},
     "engine": {
         "cylinders": _whole(1, 12, "cylinders"),
         "strokes": _one_of(2, 4),
@@ -265,7 +271,12 @@ RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
 }
 
 #: What each setup may override.
-OVERRIDES: Final[Mapping[str, Rule]] = {**RULES["final_drive"], **RULES["tyre"], **RULES["conditions"]}
+OVERRIDES: Final[Mapping[str, Rule]] = {
+    **RULES["final_drive"],
+    **RULES["tyre"],
+    **RULES["conditions"],
+    "same_clock": _yes_or_no,
+}
 
 #: A setup that states another value for the first key does not inherit the others: they described the old part.
 REPLACES: Final[Mapping[str, Iterable[str]]] = {

@@ -166,13 +166,13 @@ def test_chain_code_and_whole_numbers_may_be_written_as_people_do(tmp_path: Path
         ),
         (
             "front = 14",
-            "front: unknown key (did you mean 'final_drive.front'?); allowed are name, engine, gearbox, "
+            "front: unknown key (did you mean 'final_drive.front'?); allowed are name, same_clock, engine, gearbox, "
             "final_drive, tyre, speedometer, mass, motion, wish, columns, "
             "conditions, setups. Correct the spelling or remove the key.",
         ),
         (
             "[tire]\nsize = '140/70-17'",
-            "tire: unknown key (did you mean 'tyre'?); allowed are name, engine, gearbox, "
+            "tire: unknown key (did you mean 'tyre'?); allowed are name, same_clock, engine, gearbox, "
             "final_drive, tyre, speedometer, mass, motion, wish, columns, "
             "conditions, setups. Correct the spelling or remove the key.",
         ),
@@ -205,7 +205,7 @@ def test_chain_code_and_whole_numbers_may_be_written_as_people_do(tmp_path: Path
             "[setups.after.tyre]\nsize = '140/70-17'",
             "setups.after.tyre: unknown key; allowed are kind, front, rear, chain, pitch_mm, links, slack_mm, "
             "adjuster_mm, axle_at_mm, size, rolling_circumference_mm, rolling_circumference_sd_mm, "
-            "temperature_c, pressure_hpa, altitude_m, correction. Correct the spelling or remove the key.",
+            "temperature_c, pressure_hpa, altitude_m, correction, same_clock. Correct the spelling or remove the key.",
         ),
         (
             "engine = 4",
@@ -466,3 +466,11 @@ def test_every_rule_refuses_a_table_and_a_date(tmp_path: Path) -> None:
             for value in ("{ a = 1 }", "2020-05-17"):
                 text = f"[{table}]\n{key} = {value}" if table else f"{key} = {value}"
                 assert message(tmp_path, text).startswith(f"bike.toml, {table}.{key}: ".replace(" .", " "))
+
+
+def test_recorders_started_together(tmp_path: Path) -> None:
+    """For all setups, for one, and for one that is not listed."""
+    bike = bike_from(tmp_path, "same_clock = true\n[setups.before]\n[setups.after]\nsame_clock = false")
+    assert [bike.setup(name).same_clock for name in ("before", "after", "third")] == [True, False, True]
+    assert not bike_from(tmp_path, "[setups.before]").setup("before").same_clock
+    assert "same_clock: found 1; allowed is true or false." in message(tmp_path, "same_clock = 1")

@@ -77,12 +77,14 @@ def _ladder(facts: Facts, index: int) -> list[Finding]:
         if fit.material.sheet.rows.size and fit.timed is None:
             return []
         return [
+            *_used_once(name, fit.timed is not None and fit.timed.by_runs),
+            *_skipped(name, [g.gear for g in result.gears]),
             Finding(
                 "note",
                 "gears-from-samples",
                 f"{name}: without tooth counts the gears were found in the samples and numbered from the highest engine "
                 f"speed per road speed ({numbers}); a gear that was never ridden would shift the numbers of those above it.",
-            )
+            ),
         ]
     if shift is not None and shift.runner_up is not None and shift.log_odds < _CLOSE:
         return [
@@ -97,6 +99,38 @@ def _ladder(facts: Facts, index: int) -> list[Finding]:
     return []
 
 
+def _used_once(name: str, by_runs: bool) -> list[Finding]:
+    """Warn of steps that a short ride shows once each."""
+    if not by_runs:
+        return []
+    return [
+        Finding(
+            "warning",
+            "gear-uncertain",
+            f"{name}: the ride is short and its steps may have been used once each: stretches in which the ratio stays put "
+            "while the speed changes were taken for gears. It does not show the lag between engine speed and road speed, so "
+            "that of an ordinary logger was taken, which widens the intervals. State the gearbox, or use each gear twice and "
+            "hold it for ten seconds.",
+        )
+    ]
+
+
+def _skipped(name: str, gears: list[int]) -> list[Finding]:
+    """Name the gears between others that the ride does not show."""
+    missing = sorted(set(range(gears[0], gears[-1])) - set(gears)) if gears else []
+    if not missing:
+        return []
+    return [
+        Finding(
+            "warning",
+            "gear-numbering-uncertain",
+            f"{name}: the steps leave room for {gear_list(missing)}, which the ride does not show, so those above are "
+            "numbered as if it were there; if the gearbox has none there, they are numbered one too high. Ride every gear, "
+            "or state the gearbox.",
+        )
+    ]
+
+
 def _by_starts(facts: Facts, index: int) -> list[Finding]:
     name = facts.results[index].setup.name
     if not facts.results[index].gears_by_starts:
@@ -105,9 +139,9 @@ def _by_starts(facts: Facts, index: int) -> list[Finding]:
         Finding(
             "note",
             "gears-from-starts",
-            f"{name}: the ride holds hardly anything but hard starts, so its gears and the lag between engine speed and "
-            "road speed were found together from those, which is less sharp. Some minutes of ordinary riding in the same "
-            "log narrow the intervals several times.",
+            f"{name}: the ride is too short, or too much of it is starts and shifts, to show the lag between engine speed and "
+            "road speed by itself, so lag and gears were found together with the stated ratios, which is less sharp. Some "
+            "minutes of ordinary riding in the same log narrow the intervals several times.",
         )
     ]
 
@@ -123,8 +157,9 @@ def _doubtful(facts: Facts, index: int) -> list[Finding]:
         Finding(
             "warning",
             "gear-uncertain",
-            f"{name}: a further step, which gives {speeds} at {rpm:.0f} rpm, was engaged once and too briefly to tell a gear "
-            "from a slow clutch; it is not counted. Hold that gear for ten seconds, or use it twice, to settle it.",
+            f"{name}: a further step, which gives {speeds} at {rpm:.0f} rpm, is no sure gear: it was engaged once and too "
+            "briefly to tell a gear from a slow clutch, with the engine idling, or where its neighbours leave no room for "
+            "one. It is not counted. Hold that gear for ten seconds, or use it twice, to settle it.",
         )
     ]
 

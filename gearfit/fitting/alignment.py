@@ -18,8 +18,12 @@ from gearfit.fitting.density import concentration
 
 FloatArray = NDArray[np.float64]
 
-#: Both channels are brought to this rate for the cross-correlation, Hz.
+#: Where a ride begins, s, and the rates of change from there on.
+Piece = tuple[float, FloatArray]
+
+#: Both channels are brought to this rate for the cross-correlation, Hz; pauses longer than this are left out, s.
 _RATE_HZ: Final = 5.0
+_PAUSE_S: Final = 3600.0
 #: Rates of change are taken across this time, s, and held at this size, 1/s.
 _ACROSS_S: Final = 0.8
 _LARGEST_RATE: Final = 0.5
@@ -136,14 +140,12 @@ def _candidates(
     lowest_s: float,
     highest_s: float,
 ) -> list[float]:
-    """Offsets at which the rates of change agree best, best first."""
-    ours, theirs = _rates(speed_time_s, speed_mps, _STANDING_MPS), _rates(rpm_time_s, engine_rpm, _LEAST_RPM)
-    size = 1 << int(np.ceil(np.log2(ours.size + theirs.size)))
-    product = np.fft.irfft(np.fft.rfft(ours, size) * np.conj(np.fft.rfft(theirs, size)), size)
-    energy = np.fft.irfft(np.fft.rfft(ours**2, size) * np.conj(np.fft.rfft((theirs != 0) * 1.0, size)), size)
-    lag = np.arange(-theirs.size + 1, ours.size)
-    score = product[lag] / np.sqrt(np.maximum(energy[lag], 0.05 * float(np.sum(ours**2)) + 1e-12))
-    offset_s = lag / _RATE_HZ + speed_time_s[0] - rpm_time_s[0]
+    """Offsets at which the rates of change of any two pieces agree best, best first."""
+    ours = _rates(speed_time_s, speed_mps, _STANDING_MPS)
+    theirs = _rates(rpm_time_s, engine_rpm, _LEAST_RPM)
+    least = 0.05 * sum(float(np.sum(rate**2)) for _, rate in ours) + 1e-12
+    pairs = [_agreement(one, other, least) for one in ours for other in theirs]
+    offset_s, score = (np.concatenate(column) for column in zip(*pairs, strict=True))
     allowed = (offset_s >= lowest_s) & (offset_s <= highest_s)
     score, offset_s = score[allowed], offset_s[allowed]
     found: list[float] = []
@@ -156,13 +158,33 @@ def _candidates(
     return found
 
 
-def _rates(time_s: FloatArray, values: FloatArray, least: float) -> FloatArray:
-    """Rate of change of ln values on a regular grid; values below `least` count as `least`."""
+def _agreement(one: Piece, other: Piece, least: float) -> tuple[FloatArray, FloatArray]:
+    """Offsets at which two pieces overlap, and how well their rates of change agree there."""
+    (ours_s, ours), (theirs_s, theirs) = one, other
+    size = 1 << int(np.ceil(np.log2(ours.size + theirs.size)))
+    product = np.fft.irfft(np.fft.rfft(ours, size) * np.conj(np.fft.rfft(theirs, size)), size)
+    energy = np.fft.irfft(np.fft.rfft(ours**2, size) * np.conj(np.fft.rfft((theirs != 0) * 1.0, size)), size)
+    lag = np.arange(-theirs.size + 1, ours.size)
+    return lag / _RATE_HZ + ours_s - theirs_s, product[lag] / np.sqrt(np.maximum(energy[lag], least))
+
+
+def _rates(time_s: FloatArray, values: FloatArray, least: float) -> list[Piece]:
+    """Rate of change of ln values on a regular grid; values below `least` count as `least`.
+
+    A ride with long pauses is cut there: a grid across them would be as long as they are.
+    """
+    cuts = np.flatnonzero(np.diff(time_s) > _PAUSE_S) + 1
+    pieces = zip(np.split(time_s, cuts), np.split(values, cuts), strict=True)
+    return [(float(t[0]), _rate(t, v, least)) for t, v in pieces if t[-1] > t[0]]
+
+
+def _rate(time_s: FloatArray, values: FloatArray, least: float) -> FloatArray:
     grid = np.arange(time_s[0], time_s[-1], 1 / _RATE_HZ)
     held = np.interp(grid, time_s, values)
     smooth = np.log(np.maximum(held, least))
     half = int(_ACROSS_S * _RATE_HZ / 2)
     rate = np.zeros(grid.size)
-    rate[half : grid.size - half] = (smooth[2 * half :] - smooth[: grid.size - 2 * half]) / (2 * half / _RATE_HZ)
+    if grid.size > 2 * half:
+        rate[half : grid.size - half] = (smooth[2 * half :] - smooth[: grid.size - 2 * half]) / (2 * half / _RATE_HZ)
     clipped: FloatArray = np.clip(rate, -_LARGEST_RATE, _LARGEST_RATE)
     return clipped

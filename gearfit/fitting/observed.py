@@ -30,6 +30,9 @@ class Observed:
 
     Attributes
     ----------
+    lag_s : float
+        Lag at which speed and engine speed were paired. Whoever pairs them again does it with this one: at another,
+        however near, the first and the last sample may find no engine speed.
     index : int array
         Position in the stream.
     time_s, speed_mps, engine_rpm, log_ratio, log_ratio_sd : float arrays
@@ -42,6 +45,7 @@ class Observed:
         Length of the window across which `speed_rate` and `ratio_rate` look.
     """
 
+    lag_s: float
     index: IntArray
     time_s: FloatArray
     speed_mps: FloatArray
@@ -87,6 +91,7 @@ def observe(stream: Stream, lag_s: float, offset_mps: float) -> Observed:
     speed_sd, rpm_sd = stream.speed_sd_mps.take(keep), rpm_sd.take(keep)
     usual_s = stream.interval_s
     return Observed(
+        lag_s=lag_s,
         index=keep,
         time_s=time_s,
         speed_mps=speed,

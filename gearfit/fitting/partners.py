@@ -16,6 +16,13 @@ _CLOCK_ERROR_S: Final = 60.0
 _LAG_S: Final = 1.0
 #: Set clocks that do not overlap are tried this far apart, s (a time zone, an hour of summer time).
 _HOUR_S: Final = 3700.0
+#: Two recordings of one logger begin and end within this many samples.
+_FEW_SAMPLES: Final = 3.0
+_ALIKE: Final = (
+    "as they count from the same start and last equally long; if they do not, write the times of both as date and time"
+)
+_OFFERED: Final = ". If both recorders were started together, write same_clock = true into bike.toml, above its tables"
+_STATED: Final = "as bike.toml says (same_clock = true)"
 
 
 @dataclass(frozen=True)
@@ -27,11 +34,12 @@ class Partner:
     remarks: tuple[str, ...]
 
 
-def find_partner(recording: Recording, recordings: Sequence[Recording]) -> Partner | str:
+def find_partner(recording: Recording, recordings: Sequence[Recording], *, same_clock: bool = False) -> Partner | str:
     """Find the engine speed to a recording of speeds, or say why there is none.
 
     Clocks that are both set (UTC, or both time of day) are believed, but for an error that the ride itself shows.
-    Other clocks are aligned by the ride alone.
+    Other clocks are aligned by the ride alone. Where that shows no offset, two recordings that begin at the same count
+    and last equally long are taken for those of one logger; so are all that count from their own start if `same_clock`.
     """
     candidates = [
         i for i, other in enumerate(recordings) if other.kind == "log" and other.samples["engine_rpm"].notna().any()
@@ -45,22 +53,57 @@ def find_partner(recording: Recording, recordings: Sequence[Recording]) -> Partn
     overlaps = [(_overlap_s(recording, recordings[i]), i) for i in set_alike]
     if overlaps and max(overlaps)[0] > 0:
         return _believed(recording, max(overlaps)[1], recordings)
+    stated = [i for i in candidates if same_clock and _both_count(recording, recordings[i])]
+    if stated:
+        return _one_clock(
+            recording, max(stated, key=lambda i: _overlap_s(recording, recordings[i])), recordings, _STATED
+        )
     tried = [(i, _by_the_ride(recording, recordings[i])) for i in candidates]
     found = [(a.lead, i, a) for i, a in tried if a is not None and a.unique]
     if found:
         _, i, alignment = max(found, key=lambda entry: entry[:2])
         return Partner(i, alignment.offset_s, (_aligned_text(recording, recordings[i], alignment),))
+    alike = [i for i in candidates if _begun_and_ended_together(recording, recordings[i])]
+    if len(alike) == 1:
+        return _one_clock(recording, alike[0], recordings, _ALIKE)
     names = ", ".join(recordings[i].file for i in candidates)
     if len(set_alike) == len(candidates):
         return (
             f"{recording.file} and {names} do not overlap in time: "
             "check the clocks, and whether both belong to this setup"
         )
+    counted = any(_both_count(recording, recordings[i]) for i in candidates)
     return (
         f"{recording.file} and {names} keep different clocks, and the ride does not show by how much they differ (no "
         "offset stands out): write the log's time as UTC date and time (2026-05-01T09:30:00Z) or as Unix seconds, and "
         "check that both belong to one ride"
-    )
+    ) + (_OFFERED if counted else "")
+
+
+def _both_count(one: Recording, other: Recording) -> bool:
+    return one.clock == other.clock == "elapsed"
+
+
+def _begun_and_ended_together(one: Recording, other: Recording) -> bool:
+    """Whether two recorders that count from their own start cover the same span to a few samples."""
+    if not _both_count(one, other):
+        return False
+    (begin, end, step), (begins, ends, steps) = _span_s(one), _span_s(other)
+    near_s = _FEW_SAMPLES * max(step, steps)
+    return abs(begin - begins) <= near_s and abs(end - ends) <= near_s
+
+
+def _span_s(recording: Recording) -> tuple[float, float, float]:
+    """First and last moment by the recorder's own count, and its usual interval."""
+    time_s = recording.samples["time_s"].to_numpy()
+    start_s = recording.start_s or 0.0
+    usual_s = float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0
+    return start_s + float(time_s[0]), start_s + float(time_s[-1]), usual_s
+
+
+def _one_clock(recording: Recording, index: int, recordings: Sequence[Recording], why: str) -> Partner:
+    remark = f"{recording.file} and {recordings[index].file} were taken to keep one clock, {why}"
+    return Partner(index, _shift_s(recording, recordings[index]), (remark,))
 
 
 def _both_set(one: Recording, other: Recording) -> bool:

@@ -40,6 +40,18 @@ def bounds(number: IntArray) -> tuple[IntArray, IntArray]:
     return breaks[framed[breaks + 1] >= 0], breaks[framed[breaks] >= 0] - 1
 
 
+def away_from_shifts(time_s: FloatArray, number: IntArray) -> NDArray[np.bool_]:
+    """Mark the samples that lie away from the ends of their passage, from the passage of each."""
+    inside = number >= 0
+    if not inside.any():
+        return inside
+    first, last = bounds(number)
+    result: NDArray[np.bool_] = (
+        inside & (time_s >= time_s[first][number] + SETTLE_S) & (time_s <= time_s[last][number] - SETTLE_S)
+    )
+    return result
+
+
 def settled(time_s: FloatArray, path: IntArray, number: IntArray) -> NDArray[np.bool_]:
     """Mark the samples that lie away from the ends of their passage.
 
@@ -58,8 +70,7 @@ def settled(time_s: FloatArray, path: IntArray, number: IntArray) -> NDArray[np.
     inside = number >= 0
     if not inside.any():
         return inside
-    first, last = bounds(number)
-    away = inside & (time_s >= time_s[first][number] + SETTLE_S) & (time_s <= time_s[last][number] - SETTLE_S)
+    away = away_from_shifts(time_s, number)
     left = np.bincount(path[away], minlength=int(path.max()) + 1)
     result: NDArray[np.bool_] = away | (inside & (left == 0)[path])
     return result

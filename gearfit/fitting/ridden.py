@@ -19,6 +19,11 @@ _LEAST_ENGAGED: Final = 2
 _LONG_S: Final = 10.0
 #: ... or once, for this long, s, with a ratio that stays put: a slow clutch draws a step too, but a sloping one.
 _ONCE_S: Final = 4.0
+#: The engine idles where the machine is slower than this, m/s, and the engine's speed differs by less than this, ln,
+#: and is no farther above the lowest of the ride.
+_SLOW_MPS: Final = 7.0
+_IDLE_SPREAD: Final = 0.04
+_IDLE_ABOVE: Final = 0.14
 #: How far apart, in ln ratio and in standard errors of a sample, the halves of a level passage may lie.
 _LEVEL: Final = 0.01
 _LEVEL_SD: Final = 1.0
@@ -50,6 +55,21 @@ def surely_ridden(
         for start, end in zip(first, last + 1, strict=True):
             if not marked[path[start]]:
                 marked[path[start]] = _level(o.time_s[start:end], o.log_ratio[start:end], s[start:end])
+    return marked
+
+
+def idling(observed: Sequence[Observed], paths: Sequence[IntArray], gears: int) -> NDArray[np.bool_]:
+    """Mark the steps at which the engine turned at one speed alone, about the lowest of the ride.
+
+    In slow traffic a machine that rolls at one speed with the clutch in draws a step like that, again and again.
+    """
+    log_rpm, path = np.log(np.concatenate([o.engine_rpm for o in observed])), np.concatenate(paths)
+    speed, lowest = np.concatenate([o.speed_mps for o in observed]), float(np.quantile(log_rpm, 0.01))
+    marked = np.zeros(gears, dtype=bool)
+    for g in np.unique(path[path >= 0]):
+        low, middle, high = np.quantile(log_rpm[path == g], [0.1, 0.5, 0.9])
+        slow = float(np.median(speed[path == g])) < _SLOW_MPS
+        marked[g] = slow and high - low < _IDLE_SPREAD and middle < lowest + _IDLE_ABOVE
     return marked
 
 

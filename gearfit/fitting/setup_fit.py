@@ -77,7 +77,7 @@ def gather_setup(ride: RideSetup) -> Material:
     LogError
         Nothing in it can be used, not even speeds in which runs might be found; the message says why.
     """
-    material = gather(ride.recordings)
+    material = gather(ride.recordings, same_clock=ride.setup.same_clock)
     if not material.tracks:
         demand_use(ride, material)
     return material
@@ -232,7 +232,7 @@ def sample_frame(fit: SetupFit) -> pd.DataFrame:
     if fit.timed is not None:
         for found in fit.timed.streams:
             rows, stream = found.stream.rows, found.stream
-            paired = stream.rpm_at_speed(found.lag_s)
+            paired = stream.rpm_at_speed(found.observed.lag_s)
             rpm[rows] = paired
             slow = stream.speed_mps + found.offset_mps <= STANDING_MPS
             reasons[rows] = np.where(slow, STANDING, np.where(np.isfinite(paired), NO_GEAR, NO_RPM))

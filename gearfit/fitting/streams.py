@@ -118,8 +118,8 @@ class Material:
     clocks: Mapping[str, Watch]
 
 
-def gather(recordings: Sequence[Recording]) -> Material:
-    """Pair up the channels of one setup's recordings."""
+def gather(recordings: Sequence[Recording], *, same_clock: bool = False) -> Material:
+    """Pair up the channels of one setup's recordings; `same_clock` as in `gearfit.bike.Setup`."""
     table = pd.concat([recording.samples for recording in recordings], ignore_index=True)
     starts = np.cumsum([0, *(len(recording.samples) for recording in recordings)])
     reasons = np.full(len(table), "", dtype=object)
@@ -135,7 +135,7 @@ def gather(recordings: Sequence[Recording]) -> Material:
     for i, recording in enumerate(recordings):
         if recording.kind != "track" or _noted(recording.samples, "engine_rpm").any():
             continue
-        found = find_partner(recording, recordings)
+        found = find_partner(recording, recordings, same_clock=same_clock)
         if isinstance(found, str):
             if not has_held_rows:
                 problems.append(found)
@@ -152,7 +152,7 @@ def gather(recordings: Sequence[Recording]) -> Material:
         if has_speed and has_rpm:
             streams.append(_stream(recording, starts[i], recording, 0.0))
         elif recording.kind == "log" and has_speed:
-            found = find_partner(recording, recordings)
+            found = find_partner(recording, recordings, same_clock=same_clock)
             if isinstance(found, str):
                 problems.append(found)
             else:

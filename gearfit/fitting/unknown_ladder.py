@@ -71,7 +71,7 @@ def find_steps(observed: Sequence[Observed]) -> Steps:
     none = np.empty(0)
     log_ratio = np.concatenate([o.log_ratio for o in observed])
     if log_ratio.size < 20:
-        return Steps(none, np.nan, np.nan, _too_few_text(log_ratio.size))
+        return Steps(none, np.nan, np.nan, too_few_text(log_ratio.size))
     shown = [_noise(o) for o in observed]
     sd = np.sqrt(np.concatenate(shown) ** 2 + _LEAST_WIDTH**2)
     seconds = np.concatenate([o.seconds for o in observed])
@@ -98,14 +98,6 @@ def find_steps(observed: Sequence[Observed]) -> Steps:
     if covered < LEAST_COVERED or not kept:
         return Steps(none, still, covered, _not_covered_text(covered))
     return Steps(np.sort(np.array(kept))[::-1], still, covered, "")
-
-
-def not_stepped(observed: Sequence[Observed]) -> str:
-    """Say why these samples cannot show a stepped gearbox; empty where they can."""
-    if not any(o.log_ratio.size for o in observed):
-        return _too_few_text(0)
-    still = _still_share(observed, [_noise(o) for o in observed])
-    return _no_steps_text(still) if still < LEAST_STILL else ""
 
 
 def _still_share(observed: Sequence[Observed], shown: Sequence[FloatArray]) -> float:
@@ -163,7 +155,8 @@ def _peaks(grid: FloatArray, density: FloatArray, width: FloatArray) -> list[int
     return taken
 
 
-def _too_few_text(moving: int) -> str:
+def too_few_text(moving: int) -> str:
+    """Say that a ride has too few samples."""
     return f"{moving} moving samples are too few to find gears in"
 
 

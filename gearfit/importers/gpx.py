@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from gearfit.importers.content import Content, is_web_page
 from gearfit.importers.gpx_points import Points, read_points
 from gearfit.importers.options import ReadOptions
+from gearfit.importers.stray_times import stray_note, strays
 from gearfit.importers.track_speed import derive_speed, derived_note
 from gearfit.importers.written_step import written_step
 from gearfit.recording import Column, Recording, SpeedSource
@@ -85,6 +86,10 @@ def read_gpx(content: Content, _: ReadOptions) -> Recording:
 
 def _in_order(points: Points) -> tuple[Points, list[str]]:
     notes = []
+    stray = strays(points.unix_s)
+    if stray.any():
+        notes.append(stray_note(int(stray.sum()), "point", f"point {points.number[stray][0]}"))
+        points = points.take(np.flatnonzero(~stray))
     back = int((points.unix_s < np.maximum.accumulate(points.unix_s)).sum())
     if back:
         notes.append(f"{_count(back)} out of order put in order of time.")

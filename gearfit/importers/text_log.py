@@ -12,6 +12,7 @@ from gearfit.importers.channels import Channels, read_channels
 from gearfit.importers.columns import Choice
 from gearfit.importers.gear_notes import gears_unread
 from gearfit.importers.held import refreshed
+from gearfit.importers.stray_times import stray_note
 from gearfit.importers.table import Table
 from gearfit.importers.times import ALLOWED, Times
 from gearfit.recording import Column, Recording, SpeedSource
@@ -139,10 +140,15 @@ def _rows_in_order(table: Table, times: Times) -> tuple[Rows, list[str]]:
     """Rows to keep, in order of time, and what was left out or moved."""
     notes = []
     timed = np.flatnonzero(np.isfinite(times.seconds))
-    untimed = len(times.seconds) - timed.size
-    if untimed:
-        line = table.lines[~np.isfinite(times.seconds)][0]
-        notes.append(f"{_rows(untimed)} without a readable time left out (the first is line {line}; {ALLOWED}).")
+    untimed = ~np.isfinite(times.seconds)
+    if times.strays.any():
+        untimed &= ~times.strays
+        notes.append(stray_note(int(times.strays.sum()), "row", f"line {table.lines[times.strays][0]}"))
+    if untimed.any():
+        line = table.lines[untimed][0]
+        notes.append(
+            f"{_rows(int(untimed.sum()))} without a readable time left out (the first is line {line}; {ALLOWED})."
+        )
     seconds = times.seconds[timed]
     back = seconds < np.maximum.accumulate(seconds)
     if back.any():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -14,6 +14,7 @@ from gearfit.importers.cells import missing, parse
 from gearfit.importers.clock_times import DAY_S, clock_parts, dates_written, day_numbers, elapsed_s, seconds_of_day
 from gearfit.importers.headers import Meaning
 from gearfit.importers.quoting import quoted
+from gearfit.importers.stray_times import strays
 from gearfit.recording import Clock
 
 Floats = NDArray[np.float64]
@@ -26,17 +27,25 @@ _UNIX_FROM, _UNIX_TO = 1e9, 4e9
 _UNIX_COUNTS: Final = {"Unix s": 1.0, "Unix ms": 1e-3, "Unix µs": 1e-6, "Unix ns": 1e-9}
 #: Plain numbers without a unit are seconds only where rows follow this closely.
 _LONGEST_STEP_S: Final = 5.0
+#: Plain numbers beyond this are no times: nanoseconds since 1970 stay below it until 2286.
+_LARGEST: Final = 1e19
+#: Years in which a ride, or a clock that was never set, can lie.
+_FIRST_YEAR, _LAST_YEAR = 1900, 2200
 ALLOWED: Final = "seconds, HH:MM:SS (or with AM/PM), ISO 8601 (2024-05-01T12:00:00Z) or Unix time"
 
 
 @dataclass(frozen=True, eq=False)
 class Times:
-    """A time column: seconds after `origin_s` (NaN where unreadable), clock, its reading at 0, form as written."""
+    """A time column: seconds after `origin_s` (NaN where unreadable), clock, its reading at 0, form as written.
+
+    `strays` are rows whose time can be read and cannot be right; their seconds are NaN as well.
+    """
 
     seconds: Floats
     clock: Clock
     origin_s: float
     form: str
+    strays: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
 
 def read_times(cells: pd.Series[str], lines: NDArray[np.int64], name: str, meaning: Meaning) -> Times:
@@ -45,7 +54,7 @@ def read_times(cells: pd.Series[str], lines: NDArray[np.int64], name: str, meani
     Raises
     ------
     LogError
-        More than half of the cells hold no time.
+        More than half of the cells hold no time, or numbers that cannot be one.
     UnitError
         Plain numbers that may be seconds or milliseconds.
     """
@@ -74,14 +83,23 @@ def times_of_numbers(numbers: Floats, name: str, meaning: Meaning) -> Times:
 
     Raises
     ------
+    LogError
+        None of the numbers can be a time.
     UnitError
         They may be seconds or milliseconds.
     """
+    numbers = np.where(np.abs(numbers) < _LARGEST, numbers, np.nan)
     known = numbers[np.isfinite(numbers)]
-    first, typical = float(known[0]), _middle(known)
+    if not known.size:
+        raise LogError(
+            f"{name}, column {meaning.header!r}",
+            f"no number in it can be a time (all are beyond {_LARGEST:g}); allowed is {ALLOWED}",
+            "Record the ride again",
+        )
+    typical = _middle(known)
     for form, factor in _UNIX_COUNTS.items():
         if _UNIX_FROM <= typical * factor < _UNIX_TO and meaning.unit in (None, "utc", form.removeprefix("Unix ")):
-            return Times((numbers - first) * factor, "utc", first * factor, form)
+            return _after_the_first(numbers, factor, "utc", form)
     if meaning.unit in (None, "utc"):
         steps = np.diff(known)
         # Half of the steps are at least as long as the median: only where so many are long is it worth seeking.
@@ -93,7 +111,15 @@ def times_of_numbers(numbers: Floats, name: str, meaning: Meaning) -> Times:
                 "Write time_s or time_ms as the header",
             )
     unit = "s" if meaning.unit in (None, "utc") else meaning.unit
-    return Times((numbers - first) * meaning.factor, "elapsed", first * meaning.factor, unit)
+    return _after_the_first(numbers, meaning.factor, "elapsed", unit)
+
+
+def _after_the_first(numbers: Floats, factor: float, clock: Clock, form: str) -> Times:
+    """Count from the first number that is a time, so that differences carry no rounding of large ones."""
+    stray = strays(numbers * factor)
+    numbers = np.where(stray, np.nan, numbers)
+    first = float(numbers[np.isfinite(numbers)][0])
+    return Times((numbers - first) * factor, clock, first * factor, form, stray)
 
 
 def _middle(known: Floats) -> float:
@@ -110,22 +136,29 @@ def _from_iso(cells: pd.Series[str], meaning: Meaning) -> Times:
     if meaning.unit != "utc":
         text = text.where(zoned == absolute, "")
     instants = pd.to_datetime(text.where(text != ""), format="ISO8601", utc=True, errors="coerce")
+    instants = instants.where(instants.dt.year.between(_FIRST_YEAR, _LAST_YEAR))
     nanoseconds = instants.dt.tz_convert(None).to_numpy(dtype="datetime64[ns]")
     good = ~np.isnat(nanoseconds)
     counts = nanoseconds.astype(np.int64)
+    stray = strays(np.where(good, counts / 1e9, np.nan))
+    good &= ~stray
     first = int(counts[good][0]) if good.any() else 0
     seconds = np.where(good, (counts - np.where(good, first, counts)) / 1e9, np.nan)
     origin_s = first / 10**9
     if absolute:
-        return Times(seconds, "utc", origin_s, "ISO 8601")
-    return Times(seconds, "time of day", (first % int(DAY_S * 1e9)) / 1e9, "ISO 8601 without zone")
+        return Times(seconds, "utc", origin_s, "ISO 8601", stray)
+    return Times(seconds, "time of day", (first % int(DAY_S * 1e9)) / 1e9, "ISO 8601 without zone", stray)
 
 
 def _from_clock(parts: pd.DataFrame, meaning: Meaning) -> Times:
     """Clock times; with dates and a header that says UTC they are absolute."""
     day = day_numbers(dates_written(parts))
-    seconds, first_s = elapsed_s(seconds_of_day(parts), day)
+    of_day_s = seconds_of_day(parts)
+    seconds, first_s = elapsed_s(of_day_s, day)
+    stray = strays(seconds)
+    if stray.any():
+        seconds, first_s = elapsed_s(np.where(stray, np.nan, of_day_s), day)
     present = np.flatnonzero(np.isfinite(seconds))
     if meaning.unit == "utc" and day is not None and present.size and np.isfinite(day[present]).all():
-        return Times(seconds, "utc", float(day[present[0]]) * DAY_S + first_s, "date and HH:MM:SS")
-    return Times(seconds, "time of day", first_s, "HH:MM:SS")
+        return Times(seconds, "utc", float(day[present[0]]) * DAY_S + first_s, "date and HH:MM:SS", stray)
+    return Times(seconds, "time of day", first_s, "HH:MM:SS", stray)

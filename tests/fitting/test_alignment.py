@@ -104,3 +104,42 @@ def test_two_rides_are_not_joined() -> None:
         "stands out): write the log's time as UTC date and time (2026-05-01T09:30:00Z) or as Unix seconds, and check "
         "that both belong to one ride",
     )
+
+
+def two_files(begin_s: float, length_s: float) -> tuple[Recording, Recording]:
+    """Speeds and engine speeds of twenty seconds, each counted from the start of its file."""
+    ride = ridden(ten_minute_ride, trail_bike(), 51)
+    track, log = recorded(ride, ride, 52)
+    parts = []
+    for one, from_s, until_s in ((track, 40.0, 60.0), (log, 40.0 + begin_s, 40.0 + begin_s + length_s)):
+        at_s = one.samples["time_s"] + (one.start_s or 0) - (track.start_s or 0)
+        samples = one.samples[(at_s >= from_s) & (at_s <= until_s)].copy()
+        samples["time_s"] -= samples["time_s"].iloc[0]
+        parts.append(replace(one, kind="log", clock="elapsed", start_s=0.0, samples=samples.reset_index(drop=True)))
+    return parts[0], parts[1]
+
+
+def test_two_files_of_one_logger_are_joined() -> None:
+    """The same start and the same length tell; twenty seconds show no offset by themselves."""
+    material = gather([*two_files(0.0, 20.0)])
+    (stream,) = material.streams
+    assert stream.engine_shift_s == 0.0
+    assert material.problems == ()
+    assert material.remarks == (
+        "track.gpx and rpm.csv were taken to keep one clock, as they count from the same start and last equally long; "
+        "if they do not, write the times of both as date and time",
+    )
+
+
+def test_recorders_started_together_are_joined_where_it_is_stated() -> None:
+    pair = two_files(0.0, 14.0)
+    (problem,) = gather([*pair]).problems
+    assert problem.endswith(
+        "check that both belong to one ride. If both recorders were started together, write same_clock = true into "
+        "bike.toml, above its tables"
+    )
+    material = gather([*pair], same_clock=True)
+    assert [stream.engine_shift_s for stream in material.streams] == [0.0]
+    assert material.remarks == (
+        "track.gpx and rpm.csv were taken to keep one clock, as bike.toml says (same_clock = true)",
+    )

@@ -17,7 +17,7 @@ def observed(time_s: FloatArray, log_ratio: FloatArray) -> Observed:
     n = time_s.size
     blank = np.zeros(n)
     return Observed(
-        np.arange(n), time_s, blank + 10, blank, np.exp(log_ratio) * 10, blank, log_ratio, blank, blank + 0.1,
+        0.0, np.arange(n), time_s, blank + 10, blank, np.exp(log_ratio) * 10, blank, log_ratio, blank, blank + 0.1,
         blank, 1.0,
     )  # fmt: skip
 

@@ -98,14 +98,18 @@ def test_no_gears_without_a_stepped_gearbox(seed: int) -> None:
     for ladder in (None, from_teeth(machine.bike, machine.bike.setup("before"))):
         found = fit_timed(streams, ladder)
         assert found.levels is None
-        start, rest = found.reason.split(" in ", 1)
-        assert start == "while the speed changes, the ratio of engine speed to speed stands still"
-        percent, rest = rest.split(" % ", 1)
-        assert int(percent) < 40
-        assert rest == (
-            "of the time (at least 40 % would show gears): an automatic or a belt drive, or the two channels do not "
-            "belong together"
-        )
+        if ladder is None:
+            start, rest = found.reason.split(" in ", 1)
+            assert start == "while the speed changes, the ratio of engine speed to speed stands still"
+            percent, rest = rest.split(" % ", 1)
+            assert int(percent) < 40
+            assert rest == (
+                "of the time (at least 40 % would show gears): an automatic or a belt drive, or the two channels do "
+                "not belong together"
+            )
+        else:
+            assert found.reason.startswith("engine speed and road speed do not lie at the ratios of the stated gears")
+            assert "an automatic or a belt drive" in found.reason
 
 
 def test_two_rides_whose_channels_were_mixed_up() -> None:

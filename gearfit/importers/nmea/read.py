@@ -11,6 +11,7 @@ from gearfit.importers.content import Content
 from gearfit.importers.nmea.epochs import Epochs, Floats, read_epochs
 from gearfit.importers.nmea.sentences import Bools, Sentences, find_sentences
 from gearfit.importers.options import ReadOptions
+from gearfit.importers.stray_times import stray_note, strays
 from gearfit.importers.track_speed import derive_speed, derived_note
 from gearfit.importers.written_step import written_step
 from gearfit.recording import Column, Recording, SpeedSource
@@ -41,8 +42,13 @@ def read_nmea(content: Content, options: ReadOptions) -> Recording:
     epochs = read_epochs(sentences, usable)
     speed_mps = epochs.speed_knots * _MPS_PER_KNOT
     keep, left_out = _with_fix(content.name, epochs, speed_mps)
-    order, sorted_notes = _in_order(epochs.time_s[keep])
-    rows = np.flatnonzero(keep)[order]
+    rows = np.flatnonzero(keep)
+    stray = strays(epochs.time_s[rows])
+    if stray.any():
+        left_out.append(stray_note(int(stray.sum()), "moment", f"line {epochs.line[rows[stray][0]]}"))
+        rows = rows[~stray]
+    order, sorted_notes = _in_order(epochs.time_s[rows])
+    rows = rows[order]
     time_s = epochs.time_s[rows]
     speed_mps, step_knots = speed_mps[rows], written_step(_present(epochs.speed_knots[rows]))
     step_mps = None if step_knots is None else step_knots * _MPS_PER_KNOT

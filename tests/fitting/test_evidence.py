@@ -7,9 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from gearfit.fitting.evidence import place
 from gearfit.fitting.ladder import Ladder, from_teeth
-from gearfit.fitting.observed import observe
-from gearfit.fitting.starts import place_by_starts
 from gearfit.fitting.stream import Stream
 from gearfit.fitting.streams import gather
 from gearfit.fitting.timed import fit_timed
@@ -63,11 +62,20 @@ def test_gears_of_starts_alone() -> None:
     assert np.sqrt(np.mean(np.square(z))) < 1.5
 
 
+def sure(stream: Stream, ladder: Ladder) -> bool:
+    found = place([stream], ladder)
+    return found is not None and found.sure
+
+
 @pytest.mark.parametrize("seed", range(3))
-def test_a_belt_drive_with_stated_teeth_is_not_placed(seed: int) -> None:
+@pytest.mark.parametrize("length_s", [25.0, 200.0])
+def test_a_belt_drive_with_stated_teeth_is_not_placed(seed: int, length_s: float) -> None:
     rng, machine = np.random.default_rng(seed), (trail_bike, commuter_twin, old_five_speed)[seed]("before")
-    ride = cvt_ride(rng, machine, duration_s=200.0, low_mps=15.0, high_mps=32.0)
-    assert place_by_starts([stream_of(ride, rng)], ladder_of(machine)) is None
+    ride = cvt_ride(rng, machine, duration_s=length_s, low_mps=15.0, high_mps=32.0)
+    stream = stream_of(ride, rng)
+    assert not sure(stream, ladder_of(machine))
+    for ladder in (ladder_of(machine), None):
+        assert fit_timed([stream], ladder).levels is None
 
 
 def test_speeds_of_one_ride_with_the_engine_of_another_are_not_placed() -> None:
@@ -75,31 +83,26 @@ def test_speeds_of_one_ride_with_the_engine_of_another_are_not_placed() -> None:
     streams = [stream_of(starts(machine, rng), rng) for rng in map(np.random.default_rng, range(4))]
     for one, other in zip(streams, [*streams[1:], streams[0]], strict=True):
         mixed = replace(one, rpm_time_s=other.rpm_time_s, engine_rpm=other.engine_rpm, rpm_sd_rpm=other.rpm_sd_rpm)
-        assert place_by_starts([one], ladder_of(machine)) is not None
+        assert sure(one, ladder_of(machine))
         assert fit_timed([mixed], ladder_of(machine)).levels is None
 
 
-def test_what_the_place_needs() -> None:
-    """An expected shift, and both channels at least eight times a second."""
+def test_place_and_lag() -> None:
+    """With an expected shift and without, at ten and at five values a second; not from a handful of samples."""
     rng, machine = np.random.default_rng(7), commuter_twin("before")
     ride = starts(machine, rng)
     stream, ladder = stream_of(ride, rng), ladder_of(machine)
-    place = place_by_starts([stream], ladder)
-    assert place is not None
-    assert place.lags[0][0] == pytest.approx(LATENCY_S - ENGINE_LAG_S, abs=0.051)
-    assert place_by_starts([stream], replace(ladder, expected_shift=None)) is None
-    assert place_by_starts([stream_of(ride, rng, 5.0)], ladder) is None
+    true = float(np.log(60 / machine.circumference_m))
+    for one, other in (
+        (stream, ladder),
+        (stream, replace(ladder, expected_shift=None)),
+        (stream_of(ride, rng, 5.0), ladder),
+    ):
+        found = place([one], other)
+        assert found is not None
+        assert found.sure
+        assert found.lags[0][0] == pytest.approx(LATENCY_S - ENGINE_LAG_S, abs=0.07)
+        assert found.shift.shift == pytest.approx(true, abs=0.02)
     few = replace(stream, rows=stream.rows[:80], time_s=stream.time_s[:80], speed_mps=stream.speed_mps[:80])
     few = replace(few, speed_sd_mps=stream.speed_sd_mps[:80])
-    assert place_by_starts([few], ladder) is None
-
-
-def test_few_samples_at_some_lags_only(monkeypatch: pytest.MonkeyPatch) -> None:
-    """No lag without neighbours: there is no place then, rather than one whose lag is no number."""
-    rng, machine = np.random.default_rng(7), commuter_twin("before")
-    stream = stream_of(starts(machine, rng), rng)
-    counts = [int(np.sum(observe(stream, lag_s, 0.0).rpm_rate > 0.03)) for lag_s in np.arange(-0.3, 0.61, 0.05)]
-    assert min(counts) < max(counts)
-    for least in sorted(set(counts)):
-        monkeypatch.setattr("gearfit.fitting.starts._LEAST_SAMPLES", least)
-        assert (place_by_starts([stream], ladder_of(machine)) is not None) == (least == min(counts))
+    assert place([few], ladder) is None
