@@ -17,6 +17,9 @@ from gearfit.bike import Bike, Setup
 _NEAR: Final = 0.075
 #: Ratios that a primary drive of a motorcycle has (common practice, no source).
 _PRIMARY: Final = (1.2, 3.8)
+#: Teeth of gears in a gearbox (common practice, no source), and how exactly their quotient is the stated ratio.
+_GEAR_TEETH: Final = range(11, 46)
+_SAME_RATIO: Final = 1e-6
 
 
 @dataclass(frozen=True)
@@ -63,3 +66,31 @@ def wrong_entry(bike: Bike, setup: Setup, log_factor: float) -> WrongEntry | Non
 def _near(log_factor: float, expected: float, entry: WrongEntry) -> WrongEntry | None:
     large = abs(expected) > 2 * _NEAR
     return entry if large and abs(log_factor - expected) <= _NEAR else None
+
+
+def mistyped_teeth(stated: float, fits: float, relative: float) -> tuple[str, ...]:
+    """List teeth of a gear, one number away from what is stated by one or two, that would fit what the rides show.
+
+    Parameters
+    ----------
+    stated, fits : float
+        Ratio as stated, which teeth may have given, and as the rides show it.
+    relative : float
+        How well they show it: half width of the 95 % interval, as a share.
+
+    Returns
+    -------
+    tuple of str
+        "26/22", nearest first, at most two; empty where the stated ratio is no quotient of usual tooth counts.
+    """
+    found: dict[str, float] = {}
+    for driving in _GEAR_TEETH:
+        driven = round(stated * driving)
+        if driven not in _GEAR_TEETH or abs(driven / driving / stated - 1) > _SAME_RATIO:
+            continue
+        for step in (-2, -1, 1, 2):
+            for a, b in ((driven + step, driving), (driven, driving + step)):
+                apart = abs(a / b / fits - 1)
+                if apart <= relative:
+                    found[f"{a}/{b}"] = apart
+    return tuple(sorted(found, key=lambda pair: found[pair]))[:2]

@@ -28,6 +28,7 @@ def find(facts: Facts) -> tuple[Finding, ...]:
         found += clutch.in_doubt(_about(pair.comparison.other, said), suspected, sides)
     found += timed.find_runs(facts)
     found += speedometer.find(facts)
+    found += drivetrain.mistyped(facts)
     for index, result in enumerate(facts.results):
         found += gears.numbering(facts, index)
         told = _about(result.setup.name, drivetrain.find(facts, index))

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 from gearfit.findings import ride_teeth
+from gearfit.comparison.wrong_entry import mistyped_teeth
 from gearfit.findings.facts import Facts
 from gearfit.findings.words import gear_name, percent, percent_with_interval
-from gearfit.results import Circumference, Finding, SetupResult
+from gearfit.results import Circumference, Estimate, Finding, SetupResult
 
 #: Beyond this share a circumference is further from nominal than tyres of one size are (our assumption).
 _FAR: Final = 0.04
@@ -20,7 +21,7 @@ def find(facts: Facts, index: int) -> list[Finding]:
     if result.circumference is not None:
         found.append(_circumference(result, result.circumference))
     found += ride_teeth.find(facts, index)
-    odd = {row.gear for row in result.outlying_rows}
+    odd = {row.gear for row in result.outlying_rows} | set(_mistyped(facts))
     for gear in result.gears:
         if gear.consistent is False and gear.deviation_percent is not None and gear.gear not in odd:
             found.append(
@@ -32,6 +33,44 @@ def find(facts: Facts, index: int) -> list[Finding]:
                     "whether its samples are clean.",
                 )
             )
+    return found
+
+
+def mistyped(facts: Facts) -> list[Finding]:
+    """Say once which stated ratio of a gear no ride agrees with, and what would fit."""
+    return [
+        Finding(
+            "warning",
+            "gear-off-its-teeth",
+            f"bike.toml states {stated:.3f} for {gear_name(gear)}; {fits.value:.3f} (95 % interval {fits.lo95:.3f} to "
+            f"{fits.hi95:.3f}) would fit every setup{_as_teeth(stated, fits)}. The change does not rest on it.",
+        )
+        for gear, (stated, fits) in _mistyped(facts).items()
+    ]
+
+
+def _as_teeth(stated: float, fits: Estimate) -> str:
+    pairs = mistyped_teeth(stated, fits.value, (fits.hi95 - fits.lo95) / 2 / fits.value)
+    return f": {' or '.join(pairs)} teeth" if pairs else ""
+
+
+def _mistyped(facts: Facts) -> dict[int, tuple[float, Estimate]]:
+    """Gears of which the stated ratio is off alike in every setup, two at least: stated ratio, and what would fit."""
+    ratios = facts.folder.bike.gearbox.gears
+    if ratios is None:
+        return {}
+    found = {}
+    for number, stated in enumerate(ratios, start=1):
+        shown = [g for r in facts.results for g in r.gears if g.gear == number and g.deviation_percent is not None]
+        off = [g.deviation_percent for g in shown if g.consistent is False and g.deviation_percent is not None]
+        if len(off) < 2 or len(off) < len(shown):
+            continue
+        weights = [1 / e.se**2 for e in off]
+        value = sum(w * e.value for w, e in zip(weights, off, strict=True)) / sum(weights)
+        half = min(e.hi95 - e.lo95 for e in off) / 2
+        if all(e.lo95 <= value <= e.hi95 for e in off):
+            low, middle, high = (stated * (1 + p / 100) for p in (value - half, value, value + half))
+            found[number] = (stated, Estimate(middle, stated * sum(weights) ** -0.5 / 100, low, high))
     return found
 
 

@@ -73,7 +73,7 @@ def _reason(facts: Facts, index: int, shown: Reduction, drive: FinalDrive) -> st
         return f"{pairs}."
     if entry.kind == "primary":
         return (
-            f"{pairs}, and look at the primary drive ({entry.fits:.3f} would fit, not {bike.gearbox.primary or 0:.3f})."
+            f"{pairs}, and look at the primary drive ({entry.fits:.2f} would fit, not {bike.gearbox.primary or 0:.2f})."
         )
     return {
         "primary in gears": "The gears in bike.toml look as if the primary drive were multiplied in already: leave out primary.",

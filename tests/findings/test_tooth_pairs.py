@@ -161,7 +161,7 @@ def test_one_ride_on_a_used_bike_with_other_sprockets(analyse: Analyse) -> None:
             "primary = 2.5\ngears = [6.5, 4.75, 3.75, 3.125]",
             "The gears in bike.toml look as if the primary drive were multiplied in already: leave out primary.",
         ),
-        ("primary = 1.9\ngears = [2.6, 1.9, 1.5, 1.25]", "and look at the primary drive (2.500 would fit, not 1.900)."),
+        ("primary = 1.9\ngears = [2.6, 1.9, 1.5, 1.25]", "and look at the primary drive (2.50 would fit, not 1.90)."),
     ],
 )
 def test_a_wrong_entry_that_moves_all_gears_is_named_and_costs_no_answer(
@@ -182,6 +182,33 @@ def test_a_wrong_entry_that_moves_all_gears_is_named_and_costs_no_answer(
     assert all(text.endswith(said) for text in texts(found, "tooth-pairs-of-ride"))
     assert len(texts(found, "tooth-pairs-of-ride")) == 2
     assert not {"tooth-pairs-none", "change-disagrees"} & set(codes(found))
+
+
+def test_a_gear_mistyped_in_the_papers_is_named_once_with_the_teeth_that_fit(analyse: Analyse) -> None:
+    """Fourth gear is 26/22 and typed 27/22: 3.8 % off in both rides, which agree with each other all the same."""
+    gears = (36 / 14, 33 / 18, 29 / 20, 26 / 22, 24 / 24)
+    bike = (
+        '[gearbox]\nprimary = 2.5\ngears = ["36/14", "33/18", "29/20", "27/22", "24/24"]\n[final_drive]\nrear = 43\n'
+        "[tyre]\nrolling_circumference_mm = 2000\n" + SETUPS
+    )
+    files = {
+        f"{name}/a.csv": "gear,rpm,speed_kmh\n"
+        + "".join(
+            f"{g + 1},{rpm},{rpm * 2.0 / 60 / (2.5 * ratio * 43 / front) * 3.6:.1f}\n"
+            for rpm in (3000, 4000, 5000)
+            for g, ratio in enumerate(gears)
+        )
+        for name, front in (("before", 16), ("after", 15))
+    }
+    found = analyse({"bike.toml": bike, **files})
+    said = only(found, "gear-off-its-teeth").text
+    assert said.startswith("bike.toml states 1.227 for fourth gear; 1.18")
+    assert said.endswith(" would fit every setup: 26/22 teeth. The change does not rest on it.")
+    assert [gear.gear for gear in found.comparisons[0].gears] == [1, 2, 3, 4, 5]
+    only(found, "change-agrees")
+    for result in found.setups:
+        assert result.circumference is not None
+        assert result.circumference.estimate_m.contains(2.0)
 
 
 def texts(analysis: Analysis, code: str) -> list[str]:

@@ -20,8 +20,7 @@ from gearfit.fitting.drivetrain import fit_drivetrain
 from gearfit.fitting.ladder import Ladder, from_teeth
 from gearfit.fitting.levels import Levels
 from gearfit.fitting.quantiles import t_quantile
-from gearfit.fitting.setup_fit import SetupFit, fit_setup
-from gearfit.fitting.shared_ladder import one_ladder
+from gearfit.fitting.setup_fit import SetupFit, fit_setup, fit_setups
 from gearfit.fitting.streams import Material, gather
 from gearfit.prediction.gearing import change_percent
 from gearfit.simulation.instruments import RpmChannel, SpeedChannel
@@ -96,10 +95,8 @@ def all_scenarios(seed: int) -> list[Tally]:
 def _fits(scenario: Scenario, observed: list[tuple[Machine, Observation]], materials: list[Material]) -> list[SetupFit]:
     if scenario.ladder:
         ladders: list[Ladder | None] = [from_teeth(m.bike, m.bike.setup(m.setup)) for m, _ in observed]
-        return [fit_setup(material, ladder) for material, ladder in zip(materials, ladders, strict=True)]
-    fits = [fit_setup(material, None) for material in materials]
-    shown = [fit.levels for fit in fits if fit.levels is not None]
-    return [fit_setup(material, one_ladder(shown)) for material in materials] if shown else fits
+        return fit_setups(materials, ladders, [None] * len(materials))
+    return fit_setups(materials, [None] * len(materials), [None] * len(materials))
 
 
 def _one(tally: Tally, k: int, scenario: Scenario, machine: Machine, observation: Observation, fit: SetupFit) -> None:
