@@ -50,6 +50,8 @@ class Shift:
 
 #: No gear that both setups have, or none of which the number is sure.
 NOTHING: Final = Shift((), None, np.nan, np.nan, np.nan, None)
+#: A change of sprockets that anybody rides is smaller, per cent (three teeth in front of 14 and some at the rear).
+_MOST_BY_SPROCKETS: Final = 30.0
 #: Half width of an interval beyond which a change is not told, percentage points.
 _TOO_WIDE: Final = 3.5
 #: A gear this many standard errors from the others may be the one that is wrong (1 in 20 by chance).
@@ -60,6 +62,11 @@ def as_predicted(change: Estimate, predicted_percent: float) -> bool:
     """Tell whether a measured change agrees with a prediction, what two rides differ by anyway allowed for."""
     half = (change.hi95 - change.lo95) / 2
     return bool(abs(change.value - predicted_percent) <= np.hypot(half, 100 * 1.96 * RIDE_TO_RIDE_SD))
+
+
+def beyond_sprockets(change: Estimate) -> bool:
+    """Tell whether a change is larger than a change of sprockets: then something else was changed, or noted wrongly."""
+    return abs(change.value) > _MOST_BY_SPROCKETS and not too_wide(change)
 
 
 def too_wide(change: Estimate) -> bool:

@@ -83,15 +83,17 @@ def shown_reduction(bike: Bike, setup: Setup, levels: Levels | None, speed_sourc
     sd_m = setup.tyre.nominal_circumference_sd_m
     if levels is None or box.primary is None or box.gears is None or circumference_m is None or sd_m is None:
         return None
-    if speed_source in ("speedometer", "none") or levels.gear.max() > len(box.gears):
+    known = np.flatnonzero(levels.gear <= len(box.gears))
+    if speed_source in ("speedometer", "none") or known.size == 0:
         return None
-    before = np.log(box.primary * np.array(box.gears)[levels.gear - 1] * SECONDS_PER_MINUTE / circumference_m)
-    common = common_level(levels.log_ratio - before, levels.covariance, levels.dof)
+    stated = box.primary * np.array(box.gears)[levels.gear[known] - 1]
+    shown = levels.log_ratio[known] - np.log(stated * SECONDS_PER_MINUTE / circumference_m)
+    common = common_level(shown, levels.covariance[np.ix_(known, known)], levels.dof)
     if not common.agrees.any():
         return None
-    known = [sd_m / circumference_m, _TACHOMETER_SD]
-    known += [] if speed_source in _RECEIVERS else [_UNNAMED_SPEED_SD]
-    return Reduction(common.value, math.sqrt(common.variance), math.hypot(*known))
+    open_sd = [sd_m / circumference_m, _TACHOMETER_SD]
+    open_sd += [] if speed_source in _RECEIVERS else [_UNNAMED_SPEED_SD]
+    return Reduction(common.value, math.sqrt(common.variance), math.hypot(*open_sd))
 
 
 def of_the_gearbox(first: Reduction | None, drive: FinalDrive, second: Reduction | None, other: FinalDrive) -> bool:

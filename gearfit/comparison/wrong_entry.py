@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from gearfit.bike import Bike, Setup
+from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 
 #: How near a factor must come, ln: tyre and tachometer (2.8 standard deviations of 2 % and 1.7 %).
 _NEAR: Final = 0.075
@@ -28,13 +29,13 @@ class WrongEntry:
 
     Attributes
     ----------
-    kind : {"primary in gears", "final drive exchanged", "primary"}
-        Primary multiplied into the gears; front and rear sprocket exchanged; another primary.
+    kind : {"primary in gears", "final drive exchanged", "unit", "primary"}
+        Primary multiplied into the gears; miles per hour under a header in km/h, or the other way round; front and rear sprocket exchanged; another primary.
     fits : float
         The value that would fit (of `primary`, or of rear/front).
     """
 
-    kind: Literal["primary in gears", "final drive exchanged", "primary"]
+    kind: Literal["primary in gears", "final drive exchanged", "unit", "primary"]
     fits: float
 
 
@@ -54,6 +55,7 @@ def wrong_entry(bike: Bike, setup: Setup, log_factor: float) -> WrongEntry | Non
     log_primary, log_reduction = math.log(primary), math.log(reduction)
     told: tuple[WrongEntry | None, ...] = (
         _near(log_factor, log_primary, WrongEntry("primary in gears", 1.0)),
+        _near(abs(log_factor), math.log(MPS_PER_MPH / MPS_PER_KMH), WrongEntry("unit", 1.0)),
         _near(log_factor, 2 * log_reduction, WrongEntry("final drive exchanged", 1 / reduction)),
     )
     for entry in told:

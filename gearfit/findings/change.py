@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from gearfit.comparison.shift import RIDE_TO_RIDE_SD, as_predicted, too_wide
+from gearfit.comparison.shift import RIDE_TO_RIDE_SD, as_predicted, beyond_sprockets, too_wide
 from gearfit.findings import tooth_pairs
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import (
@@ -35,6 +35,8 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
         return [_gears_contradict(pair)]
     if too_wide(all_gears):
         return [_scattered(pair, all_gears)]
+    if beyond_sprockets(all_gears) and predicted is None:
+        return [_not_to_be_believed(pair, all_gears)]
     found = tooth_pairs.exchanged(pair, all_gears)
     if not found:
         found = [_measured(pair, all_gears) if predicted is None else _against(facts, pair, all_gears, predicted)]
@@ -72,6 +74,16 @@ def _gears_contradict(pair: Pair) -> Finding:
         "change-undecided",
         f"From {pair.comparison.reference} to {pair.comparison.other} the gears did not change by the same factor: {changes}. "
         "A change of the final drive moves all alike, so these readings cannot tell what it did: take them again, in more gears.",
+    )
+
+
+def _not_to_be_believed(pair: Pair, change: Estimate) -> Finding:
+    return Finding(
+        "warning",
+        "change-undecided",
+        f"From {pair.comparison.reference} to {pair.comparison.other} road speed at the same engine speed moved by "
+        f"{percent_with_interval(change)}, more than sprockets do. Look for miles per hour under a header in km/h (that alone is "
+        "−38 or +61 %), gears noted one too high or low, or a file in the wrong folder.",
     )
 
 

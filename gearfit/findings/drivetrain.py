@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from gearfit.findings import ride_teeth
 from gearfit.comparison.wrong_entry import mistyped_teeth
+from gearfit.findings import ride_teeth
 from gearfit.findings.facts import Facts
 from gearfit.findings.words import gear_name, percent, percent_with_interval
 from gearfit.results import Circumference, Estimate, Finding, SetupResult

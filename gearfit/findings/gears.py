@@ -9,8 +9,10 @@ import numpy as np
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import gear_name, percent, percent_with_interval, speed
 from gearfit.fitting.numbering import SURE
+from gearfit.fitting.streams import UNCLEAR_GEAR
 from gearfit.results import Finding, OutlyingRow, SetupResult
 from gearfit.units import from_mps
+from gearfit.words import count
 
 #: A row belongs to another gear when it lies within this of that gear's speed per engine speed, share.
 _SAME_GEAR: Final = 0.02
@@ -129,7 +131,39 @@ def _another_gear(result: SetupResult, odd: OutlyingRow) -> str:
 
 
 def numbering(facts: Facts, index: int) -> list[Finding]:
-    """Say where readings without a noted gear may belong to another gear."""
+    """Say where readings without a noted gear may belong to another gear, are counted, or belong to none."""
+    return [*_uncertain(facts, index), *_counted(facts, index), *_unplaced(facts, index)]
+
+
+def _counted(facts: Facts, index: int) -> list[Finding]:
+    """Say that gears are counted from the lowest of the readings where nothing says which they are."""
+    fit, result = facts.fits[index], facts.results[index]
+    if fit.ladder is not None or not result.gears or fit.timed is not None:
+        return []
+    if any(np.nan_to_num(f.material.sheet.stated_gear).any() for f in facts.fits):
+        return []
+    text = (
+        f"{result.setup.name}: no gears were noted, so they are numbered from the lowest that was held: what is called "
+        f"{gear_name(result.gears[0].gear)} here may be another. Write the gear into each row (column gear)."
+    )
+    return [Finding("warning", "gears-counted", text)]
+
+
+def _unplaced(facts: Facts, index: int) -> list[Finding]:
+    """Name the readings that belong to no gear, or to one of two."""
+    samples = facts.results[index].samples
+    rows = samples[samples["left_out"] == UNCLEAR_GEAR]
+    if rows.empty:
+        return []
+    first = rows.iloc[0]
+    text = (
+        f"{count(len(rows), 'reading')} without a noted gear could not be given one (the first: {first['file']}, line "
+        f"{first['row']}): write the gear into each row (column gear)."
+    )
+    return [Finding("warning", "rows-not-placed", text)]
+
+
+def _uncertain(facts: Facts, index: int) -> list[Finding]:
     fit, name = facts.fits[index], facts.results[index].setup.name
     away = fit.numbering.runner_up_percent
     if fit.numbering.log_odds >= SURE or away is None:

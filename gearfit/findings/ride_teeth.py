@@ -77,6 +77,7 @@ def _reason(facts: Facts, index: int, shown: Reduction, drive: FinalDrive) -> st
         )
     return {
         "primary in gears": "The gears in bike.toml look as if the primary drive were multiplied in already: leave out primary.",
+        "unit": "That is the factor between km/h and mph: look at the unit in the header of the speeds.",
         "final drive exchanged": "The sprockets look exchanged: front is the one at the gearbox.",
     }[entry.kind]
 
@@ -104,13 +105,18 @@ def _fits(shown: Reduction, drive: FinalDrive) -> str:
     low, high = shown.ends()
     text = f"This ride fits rear/front = {math.exp(shown.log_value):.2f} ({low:.2f} to {high:.2f})"
     front = drive.front
-    near = [
-        (f, round(f * math.exp(shown.log_value)))
-        for f in (_USUAL_FRONTS if front is None else (front - 1, front, front + 1))
-        if f in fronts_sold(drive)
-    ]
-    named = [f"{f}/{r}" for f, r in near if r in rears_sold(drive) and shown.holds(f, r) and goes_round(drive, (f, r))]
-    return f"{text}, {_NAMES} {', '.join(named)}" if named else text
+    named = [_rears(shown, drive, f) for f in (_USUAL_FRONTS if front is None else (front - 1, front, front + 1))]
+    return f"{text}, {_NAMES} {', '.join(filter(None, named))}" if any(named) else text
+
+
+def _rears(shown: Reduction, drive: FinalDrive, front: int) -> str:
+    """Write the rear sprockets that one in front would have."""
+    if front not in fronts_sold(drive):
+        return ""
+    held = [r for r in rears_sold(drive) if shown.holds(front, r) and goes_round(drive, (front, r))]
+    if not held:
+        return ""
+    return f"{front}/{held[0]}" + (f" to {front}/{held[-1]}" if len(held) > 1 else "")
 
 
 def _lower(text: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gearfit.comparison.shift import as_predicted, too_wide
+from gearfit.comparison.shift import as_predicted, beyond_sprockets, too_wide
 from gearfit.findings.words import gear_list, percent_like
 from gearfit.results import Analysis, Comparison, SetupResult
 from gearfit.words import count, interval, setup_label, span_label, value
@@ -18,7 +18,7 @@ def verdict(analysis: Analysis) -> list[str]:
         lines += [line for each in analysis.comparisons for line in _comparison(analysis, each, named=several)]
     else:
         lines.append("Nothing to compare: only one setup has a ride")
-    lines.append(_circumference(analysis.setups))
+    lines.append(_circumference(analysis))
     lines += _speedometers(analysis.setups)
     lines += _odd(analysis.setups)
     warnings = [f for f in analysis.findings if f.severity == "warning"]
@@ -43,6 +43,10 @@ def _compared(comparison: Comparison, unit: str, *, shown_only: bool) -> list[st
         lines = [f"{what} at the same engine speed: cannot be compared, see the report"]
     elif too_wide(change):
         lines = [f"{what} at the same engine speed: these readings cannot tell ({interval(change, signed=True)} %)"]
+    elif predicted is None and beyond_sprockets(change):
+        lines = [
+            f"{what} at the same engine speed: {value(change, signed=True)} %, unlikely: look at units, gears and files"
+        ]
     else:
         said = "nothing predicted"
         if predicted is not None:
@@ -71,9 +75,14 @@ def _compared(comparison: Comparison, unit: str, *, shown_only: bool) -> list[st
     return lines
 
 
-def _circumference(results: tuple[SetupResult, ...]) -> str:
-    known = [f"{r.circumference.estimate_m.value:.3f} m {r.setup.name}" for r in results if r.circumference is not None]
-    return "Rolling circumference: " + (", ".join(known) if known else "cannot be told from these rides")
+def _circumference(analysis: Analysis) -> str:
+    far = {finding.about for finding in analysis.findings if finding.code == "circumference-far-from-nominal"}
+    known = [
+        f"{r.circumference.estimate_m.value:.3f} m {r.setup.name}{', far from its tyre size' * (r.setup.name in far)}"
+        for r in analysis.setups
+        if r.circumference is not None
+    ]
+    return "Rolling circumference: " + ("; " if far else ", ").join(known or ["cannot be told from these rides"])
 
 
 def _speedometers(results: tuple[SetupResult, ...]) -> list[str]:

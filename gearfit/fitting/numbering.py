@@ -38,13 +38,17 @@ _SCATTER: Final = 0.015
 _STEP: Final = 0.002
 _PER_STEP: Final = 2.0
 _PEAKS: Final = 8
-#: Readings without gear belong to none farther away than this, ln ratio (half the closest steps built), or standard errors.
+#: Readings without gear belong to none farther away than this, ln ratio (half the closest steps built).
 _REACH: Final = 0.06
-_REACH_SD: Final = 2.5
+#: Nor do readings with a larger reading error, ln ratio: the steps of upper gears are 0.1 apart.
+_COARSE: Final = 0.03
+#: More gears than this no motorcycle has: then the readings do not fall into gears.
+_MOST_GEARS: Final = 7
 #: Where steps hold as many readings (median), a lone one between them is a misreading and no gear.
 _READINGS_OF_A_STEP: Final = 3
-#: Sorted readings are one gear while neighbours differ by less than this, ln ratio.
+#: Sorted readings are one gear while neighbours differ by less than this, ln ratio and reading errors.
 _SAME_GEAR: Final = 0.04
+_SAME_GEAR_SD: Final = 3.5
 #: Log of odds from which one numbering counts as sure (20 : 1).
 SURE: Final = 3.0
 
@@ -103,8 +107,11 @@ class Numbering:
 def number(setups: Sequence[Unplaced]) -> list[Numbering]:
     """Give the readings of all setups their gears."""
     frame = _frame(setups)
-    if frame is None or all((s.gear > 0).all() for s in setups):
+    if frame is None and all(s.ladder is None for s in setups):
         return [Numbering(s.gear, 0.0, np.inf, np.inf, None) for s in setups]
+    if all((s.gear > 0).all() for s in setups):
+        return [Numbering(s.gear, 0.0, np.inf, np.inf, None) for s in setups]
+    frame = np.empty(0) if frame is None else frame
     ladders = [s.ladder if s.ladder is not None else frame for s in setups]
     peaks = [_peaks(s, ladder, k == _lead(setups)) for k, (s, ladder) in enumerate(zip(setups, ladders, strict=True))]
     combined = _together(setups, peaks)
@@ -120,27 +127,28 @@ def number(setups: Sequence[Unplaced]) -> list[Numbering]:
                 gear=_placed(s, ladder + best[1][k]),
                 shift=best[1][k],
                 log_odds=np.inf if second is None or fixed else best[0] - second[0],
-                change_log_odds=best[0] - max((e[0] for e in apart), default=-np.inf),
+                change_log_odds=min(best[0] - max((e[0] for e in apart), default=-np.inf), _lone(setups, best[1], k)),
                 runner_up_percent=None if second is None else 100 * float(np.expm1(abs(second[1][k] - best[1][k]))),
             )
         )
     return found
 
 
-def clusters(log_ratio: FloatArray) -> IntArray:
-    """Number readings by the gaps between them when sorted, highest ln(n/v) first, from 1."""
+def clusters(log_ratio: FloatArray, sd: FloatArray) -> IntArray:
+    """Count readings into steps by the gaps between them when sorted, highest ln(n/v) first, from 1."""
     if log_ratio.size == 0:
         return np.empty(0, dtype=np.int64)
     order = np.argsort(-log_ratio, kind="stable")
-    number_in_order = 1 + np.cumsum(np.diff(-log_ratio[order], prepend=-log_ratio[order[0]]) > _SAME_GEAR)
-    gear = np.empty(log_ratio.size, dtype=np.int64)
-    gear[order] = number_in_order
-    return gear
+    gap = np.diff(-log_ratio[order], prepend=-log_ratio[order[0]])
+    apart = gap > np.maximum(_SAME_GEAR, _SAME_GEAR_SD * sd[order])
+    step = np.empty(log_ratio.size, dtype=np.int64)
+    step[order] = 1 + np.cumsum(apart)
+    return step
 
 
-def _steps(log_ratio: FloatArray) -> IntArray:
+def _steps(log_ratio: FloatArray, sd: FloatArray) -> IntArray:
     """Number the steps that readings show by themselves; 0 for a lone reading among steps of several."""
-    found = clusters(log_ratio)
+    found = clusters(log_ratio, sd)
     count = np.bincount(found)[found]
     if found.size and float(np.median(np.bincount(found)[1:])) >= _READINGS_OF_A_STEP:
         several = count > 1
@@ -158,7 +166,7 @@ def _lead(setups: Sequence[Unplaced]) -> int:
 
 def _own(s: Unplaced) -> IntArray:
     """Gears of a setup by itself: as noted, else by gaps."""
-    return s.gear[s.gear > 0] if (s.gear > 0).any() else _steps(s.log_ratio)
+    return s.gear[s.gear > 0] if (s.gear > 0).any() else _steps(s.log_ratio, s.sd)
 
 
 def _frame(setups: Sequence[Unplaced]) -> FloatArray | None:
@@ -167,10 +175,12 @@ def _frame(setups: Sequence[Unplaced]) -> FloatArray | None:
     if lead.log_ratio.size == 0:
         return None
     noted = lead.gear > 0
-    gear = lead.gear[noted] if noted.any() else _steps(lead.log_ratio)
+    gear = lead.gear[noted] if noted.any() else _steps(lead.log_ratio, lead.sd)
     values = lead.log_ratio[noted] if noted.any() else lead.log_ratio
     labels = np.unique(gear)
     labels = labels[labels > 0]
+    if not noted.any() and (labels.size > _MOST_GEARS or float(np.median(lead.sd)) > _COARSE):
+        return None
     middle = np.array([float(np.median(values[gear == g])) for g in labels])
     if labels.size == 1:
         return np.concatenate([np.full(int(labels[0]) - 1, np.inf), middle])
@@ -192,7 +202,7 @@ def _peaks(s: Unplaced, ladder: FloatArray, leads: bool) -> list[tuple[float, fl
     free = s.gear == 0
     score = np.zeros(shifts.size)
     if free.any():
-        score += log_likelihood(s.log_ratio[free], sd[free], _weight(s.log_ratio[free]), steps, shifts)
+        score += log_likelihood(s.log_ratio[free], sd[free], _weight(s.log_ratio[free], s.sd[free]), steps, shifts)
     for value, error, gear in zip(s.log_ratio[~free], sd[~free], s.gear[~free], strict=True):
         if gear <= ladder.size and np.isfinite(ladder[gear - 1]):
             score += np.log(0.02 + np.exp(-0.5 * ((value - ladder[gear - 1] - shifts) / error) ** 2))
@@ -204,9 +214,9 @@ def _peaks(s: Unplaced, ladder: FloatArray, leads: bool) -> list[tuple[float, fl
     return [(float(score[i]), float(shifts[i])) for i in best]
 
 
-def _weight(log_ratio: FloatArray) -> FloatArray:
+def _weight(log_ratio: FloatArray, sd: FloatArray) -> FloatArray:
     """What each reading counts for: those of one step share errors of reading, so together they are two at the most."""
-    step = clusters(log_ratio)
+    step = clusters(log_ratio, sd)
     return np.minimum(1.0, _PER_STEP / np.bincount(step)[step])
 
 
@@ -225,6 +235,18 @@ def _together(
     return combined
 
 
+def _lone(setups: Sequence[Unplaced], shifts: tuple[float, ...], k: int) -> float:
+    """Log of odds that the one step that a setup shows is a gear of the first setup, where no gear is noted or stated.
+
+    It may be another one, with any change at all: density 1/2 over two units of ln ratio.
+    """
+    both = (setups[0], setups[k])
+    known = any(s.ladder is not None for s in both) or all((s.gear > 0).all() for s in both)
+    if k == 0 or known or min(np.unique(_own(s)).size for s in both) != 1:
+        return np.inf
+    return _log_change(setups[k], shifts[k] - shifts[0]) + float(np.log(2.0))
+
+
 def _frames_apart(first: Unplaced, other: Unplaced) -> float:
     """How far stated ladders of two setups lie apart: nothing where both lie on one frame or hold the gearbox alone."""
     if first.ladder is None or other.ladder is None or first.ladder.size != other.ladder.size:
@@ -235,14 +257,15 @@ def _frames_apart(first: Unplaced, other: Unplaced) -> float:
 def _log_change(s: Unplaced, moved: float) -> float:
     """Log density of a setup's levels lying `moved` above those of the first setup."""
     if s.log_change is None:
-        return float(-0.5 * (moved / UNSTATED_SD) ** 2)
+        return float(-0.5 * (moved / UNSTATED_SD) ** 2 - np.log(UNSTATED_SD * np.sqrt(2 * np.pi)))
     away = moved + s.log_change
     parts = (
         (1 - _MISSTATED_SHARE - _EXCHANGED_SHARE, away, _AS_STATED_SD),
         (_MISSTATED_SHARE, moved, _MISSTATED_SD),
         (_EXCHANGED_SHARE, moved - s.log_change, _AS_STATED_SD),
     )
-    return float(np.log(sum(share / sd * np.exp(-0.5 * (x / sd) ** 2) for share, x, sd in parts) + 1e-300))
+    density = sum(share / sd * np.exp(-0.5 * (x / sd) ** 2) for share, x, sd in parts) / np.sqrt(2 * np.pi)
+    return float(np.log(density + 1e-300))
 
 
 def _placed(s: Unplaced, centres: FloatArray) -> IntArray:
@@ -257,6 +280,6 @@ def _placed(s: Unplaced, centres: FloatArray) -> IntArray:
     away = np.sort(np.column_stack([distance, np.full(free.size, np.inf)]), axis=1)
     with np.errstate(invalid="ignore"):
         log_odds = (away[:, 1] ** 2 - away[:, 0] ** 2) / (2 * error**2)
-    near = (away[:, 0] < np.maximum(_REACH, _REACH_SD * error)) & (log_odds > SURE)
+    near = (away[:, 0] < _REACH) & (log_odds > SURE) & (s.sd[free] < _COARSE)
     gear[free] = np.where(near, nearest + 1, 0)
     return gear

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -29,6 +30,11 @@ from gearfit.fitting.streams import (
 )
 from gearfit.fitting.timed import TimedFit, fit_timed
 from gearfit.recording import RideSetup
+
+#: Gears below those that a log shows stand so far above them in ln ratio that no sample is in one.
+_FAR_BELOW: Final = 5.0
+#: How well a log's own ladder lies on it, ln ratio.
+_SAME_PLACE: Final = 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,7 +152,11 @@ def fit_setups(
     """
     materials = [with_held_speeds(material, ladder) for material, ladder in zip(materials, ladders, strict=True)]
     shown = _on_one_ladder(list(each(_show, list(zip(materials, ladders, strict=True)))), log_changes)
-    numbers = number([_unplaced(*entry) for entry in zip(materials, shown, log_changes, strict=True)])
+    noted = any(np.nan_to_num(material.sheet.stated_gear).any() for material in materials)
+    unplaced = [_unplaced(*entry, noted) for entry in zip(materials, shown, log_changes, strict=True)]
+    numbers = number(unplaced)
+    if noted:
+        shown = [_counted_on(*entry) for entry in zip(shown, unplaced, numbers, strict=True)]
     placed = [_placed(*entry) for entry in zip(materials, shown, numbers, strict=True)]
     return [_joined(*entry) for entry in zip(materials, shown, numbers, fit_sheets(placed), strict=True)]
 
@@ -170,32 +180,45 @@ def _on_one_ladder(shown: list[_Shown], log_changes: Sequence[float | None]) -> 
     silent = [k for k, s in enumerate(shown) if s.ladder is None and s.timed is not None and s.timed.levels is None]
     if len(own) + len(silent) < 2 or not own:
         return shown
-    shared = one_ladder([_levels(shown[k]) for k in own], [log_changes[k] for k in own])
+    levels = [t.levels for k in own if (t := shown[k].timed) is not None and t.levels is not None]
+    shared = one_ladder(levels, [log_changes[k] for k in own])
     for k, (ladder, odds) in [*zip(own, shared, strict=True), *((k, (shared[0][0], np.inf)) for k in silent)]:
         timed = shown[k].timed
-        assert timed is not None
+        if timed is None:
+            continue
         again = fit_timed([found.stream for found in timed.streams], ladder)
         shown[k] = replace(shown[k], timed=again, ladder=ladder, change_log_odds=odds)
     return shown
 
 
-def _levels(shown: _Shown) -> Levels:
-    assert shown.timed is not None
-    assert shown.timed.levels is not None
-    return shown.timed.levels
+def _counted_on(shown: _Shown, unplaced: Unplaced, numbers: Numbering) -> _Shown:
+    """Fit a log whose gears were counted from the lowest ridden again, so that they bear the numbers noted on sheets."""
+    timed, ladder = shown.timed, shown.ladder
+    counted = timed is not None and timed.levels is not None and (ladder is None or ladder.origin != "tooth counts")
+    if not counted or timed is None or timed.levels is None:
+        return shown
+    told = numbers.gear[-timed.levels.gear.size :]
+    below = np.unique((told - timed.levels.gear)[told > 0])
+    if below.size != 1 or below[0] <= 0:
+        return shown if below.tolist() == [0] else replace(shown, change_log_odds=0.0)
+    lower = timed.centres[0] + _FAR_BELOW + np.arange(int(below[0]))[::-1]
+    padded = Ladder(np.concatenate([lower, timed.centres]), 0.0, _SAME_PLACE, "from the samples")
+    return replace(shown, timed=fit_timed([found.stream for found in timed.streams], padded), ladder=padded)
 
 
-def _unplaced(material: Material, shown: _Shown, log_change: float | None) -> Unplaced:
+def _unplaced(material: Material, shown: _Shown, log_change: float | None, noted: bool) -> Unplaced:
+    """Put together what a setup shows; gears that a log counts from its lowest are none where others are noted."""
     sheet, timed = material.sheet, shown.timed.levels if shown.timed is not None else None
     stated = shown.ladder if shown.ladder is not None and shown.ladder.origin == "tooth counts" else None
     known = timed.log_ratio if timed is not None else np.empty(0)
     error = np.sqrt(np.diag(timed.covariance)) if timed is not None else np.empty(0)
     reading = np.hypot(sheet.speed_sd_mps / sheet.speed_mps, sheet.rpm_sd_rpm / sheet.engine_rpm)
-    noted = np.nan_to_num(sheet.stated_gear).astype(np.int64)
+    told = np.nan_to_num(sheet.stated_gear).astype(np.int64)
+    counted = np.empty(0, dtype=np.int64) if timed is None else timed.gear * (not noted or stated is not None)
     return Unplaced(
         log_ratio=np.concatenate([np.log(sheet.engine_rpm / sheet.speed_mps), known]),
         sd=np.concatenate([reading, error]),
-        gear=np.concatenate([noted, timed.gear if timed is not None else np.empty(0, dtype=np.int64)]),
+        gear=np.concatenate([told, counted]),
         ladder=None if stated is None else stated.log_ratio,
         expected=None if stated is None else stated.expected_shift,
         log_change=log_change,

@@ -68,8 +68,12 @@ def _noise(timed: TimedFit | None) -> tuple[ChannelNoise, ...]:
 
 
 def speed_source(ride: RideSetup) -> str:
-    """Name where the speeds of a setup come from ("mixed" where from several kinds)."""
-    sources = {recording.speed_source for recording in ride.recordings} - {"none"}
+    """Name where the speeds of a setup come from ("mixed" where from several kinds).
+
+    Sheets of shown and measured speeds alone, which judge the instrument, do not count where others hold engine speeds.
+    """
+    of_gears = [r for r in ride.recordings if r.kind != "samples" or r.samples["engine_rpm"].notna().any()]
+    sources = {recording.speed_source for recording in of_gears or ride.recordings} - {"none"}
     if len(sources) > 1:
         sources -= {"speedometer"}
     return sources.pop() if len(sources) == 1 else "mixed" if sources else "none"

@@ -219,9 +219,17 @@ def _give_reasons(
 
 
 def _shown_only(recordings: Sequence[Recording]) -> set[int]:
-    """Find the recordings that hold only what the speedometer showed, where others hold measured speeds."""
+    """Find the recordings that hold only what the speedometer showed, where others hold measured speeds to use instead.
+
+    A sheet of shown and measured speeds without engine speeds judges the instrument and is no reason.
+    """
     sources = [r.speed_source for r in recordings]
-    if not any(source not in ("speedometer", "none") for source in sources):
+    measured = [
+        source not in ("speedometer", "none")
+        and (recording.kind in ("track", "log") or bool(_noted(recording.samples, "engine_rpm").any()))
+        for source, recording in zip(sources, recordings, strict=True)
+    ]
+    if not any(measured):
         return set()
     return {i for i, source in enumerate(sources) if source == "speedometer"}
 

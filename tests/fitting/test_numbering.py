@@ -92,5 +92,18 @@ def test_no_reading_at_all() -> None:
 
 def test_groups_are_counted_from_the_lowest_gear() -> None:
     values = np.array([5.0, 5.3, 5.31, 4.8, 4.81, 5.29])
-    assert clusters(values).tolist() == [2, 1, 1, 3, 3, 1]
-    assert clusters(np.empty(0)).size == 0
+    assert clusters(values, np.full(6, 0.004)).tolist() == [2, 1, 1, 3, 3, 1]
+    assert clusters(np.empty(0), np.empty(0)).size == 0
+
+
+def test_a_lone_gear_in_both_setups_need_not_be_the_same() -> None:
+    """Fifth before and sixth after look like a change of 10 % of one gear: nobody said which they are."""
+    assert number([shown([5]), shown([6], CHANGE)])[1].change_log_odds < SURE
+    stated = number([replace(shown([5]), log_change=0.0), replace(shown([5], CHANGE), log_change=CHANGE)])
+    assert stated[1].change_log_odds > SURE, "as the teeth say it is the same"
+
+
+def test_readings_too_coarse_for_steps_get_no_gear() -> None:
+    coarse = replace(shown(ALL), sd=np.full(6, 0.06))
+    found = number([coarse, replace(coarse, log_ratio=coarse.log_ratio - CHANGE)])
+    assert [f.gear.tolist() for f in found] == [[0] * 6, [0] * 6]
