@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-#: How unsteadily a person holds the needle, share of the engine speed, and sd of its logarithm among riders; to what a tachometer is read, rev/min; what a
-#: satellite receiver's speed is off once held for some seconds, m/s: as the report supposes them of a sheet (our
-#: assumptions, no source).
+#: As the report supposes them of a sheet (our assumptions, no source): how unsteadily a person holds the needle, share
+#: of the engine speed, and sd of its logarithm among riders; to what a tachometer is read, rev/min; what a satellite
+#: receiver's speed is off once held for some seconds, m/s.
 HELD_SHARE: Final = 0.010
 HELD_SPREAD: Final = 1.2
 COARSEST_RPM: Final = 100.0
@@ -31,7 +31,7 @@ LOG_PASSAGE_SD: Final = 0.006
 _SLIP_SD: Final = 0.001
 #: A passage is never supposed to be better than this, share.
 _LEAST_SD: Final = 0.0005
-#: Degrees of freedom from which readings tell how steadily they were held: to a third (1 in 3 to either side).
+#: Degrees of freedom from which readings tell how steadily they were held (standard error 35 % with so many).
 _LEAST_DOF: Final = 4
 
 

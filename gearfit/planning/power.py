@@ -66,7 +66,8 @@ def gear_powers(noise: Noise, readings: Readings, change: float, relative_sd: fl
     speed[len(passages) :] *= 1 + change
     read2 = np.array([noise.reading_sd(*passage) ** 2 for passage in zip(speed, rpm, strict=True)])
     error = noise.draw(speed * (1 + relative_sd * rng.standard_normal((_DRAWS, 1))), rpm, rng)
-    levels = np.kron(np.eye(2), np.repeat(np.eye(len(readings)), [len(rows) for rows in readings], axis=0))
+    gear = np.repeat(np.arange(len(readings)), [len(rows) for rows in readings])
+    levels = np.kron(np.eye(2), np.eye(len(readings))[gear]).astype(np.float64)
     scatter2, quantile = _scatter(noise, error, read2, levels)
     weight = 1 / (read2 + scatter2[:, None])
     total = weight @ levels
@@ -98,7 +99,7 @@ def _scatter(noise: Noise, error: FloatArray, read2: FloatArray, levels: FloatAr
 
 
 def _of_readings(error: FloatArray, read2: FloatArray, design: FloatArray) -> FloatArray:
-    """Scatter of readings: restricted likelihood of each of some values times what is known of riders, as the fit has it."""
+    """Scatter of readings, as the fit has it: restricted likelihood of some values times what is known of riders."""
     log_weight = np.empty((len(error), _GRID.size))
     for i, scatter in enumerate(_GRID):
         sd = np.sqrt(read2 + scatter**2)

@@ -22,8 +22,8 @@ def test_merge_is_the_weighted_mean() -> None:
     assert both.gear.tolist() == [1, 2, 3, 4]
     assert both.log_ratio == pytest.approx([5.0, (4 * 4.6 + 4.61) / 5, 4.3, 4.1])
     assert np.diag(both.covariance) == pytest.approx([4e-6, 1 / (1e6 + 0.25e6), 9e-6, 1e-6])
-    # Welch and Satterthwaite by hand: of gears 1 and 4 the ride's share of the variance is all, of gear 3 the sheet's; in
-    # gear 2 the ride weighs 4/5 and the sheet 1/5.
+    # Welch and Satterthwaite by hand: gears 1 and 4 are the ride's alone, gear 3 the sheet's; in gear 2 the ride weighs
+    # 4/5 and the sheet 1/5.
     of_ride, of_sheet = 4e-6 + 1e-6 + 0.8**2 * 1e-6, 9e-6 + 0.2**2 * 4e-6
     assert both.dof == pytest.approx((of_ride + of_sheet) ** 2 / (of_ride**2 / 30 + of_sheet**2 / 12))
     assert both.samples.tolist() == [10, 20 + 10, 20, 30]
@@ -41,14 +41,8 @@ def test_merge_keeps_errors_that_setups_share_by_what_each_part_weighs() -> None
     """The sheet, with a shared error of 0.3 %, weighs 1/5 in second gear, and alone makes the third."""
     ride = levels([2], [4.6], [0.001])
     common = np.array([[0.0], [0.003]])
-    sheet = Levels(
-        np.array([2, 3]),
-        np.array([4.61, 4.3]),
-        np.diag([4e-6, 9e-6]) + common @ common.T,
-        12.0,
-        *[np.ones(2, int)] * 2,
-        common,
-    )
+    sheet = levels([2, 3], [4.61, 4.3], [0.002, 0.003], dof=12)
+    sheet = replace(sheet, covariance=sheet.covariance + common @ common.T, shared=common)
     both = merge(ride, sheet)
     assert both.log_ratio == pytest.approx([4.602, 4.3])
     assert both.shared[:, 0] == pytest.approx([0.0, 0.003])
