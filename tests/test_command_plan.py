@@ -74,7 +74,7 @@ def test_sheets_wait_then_are_read_and_the_plan_says_what_is_missing(
     assert main(["report", str(folder)]) == 0
     fill(folder, "after", 43 / 45)
     assert main(["report", str(folder)]) == 0
-    assert "Each of 6 gears agrees" in capsys.readouterr().out
+    assert "All 6 gears moved alike" in capsys.readouterr().out
     out = printed([str(folder), "--passes", "4"], capsys)
     assert "STILL MISSING\n  - Nothing: all is ridden.\n" in out
 

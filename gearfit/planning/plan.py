@@ -173,8 +173,6 @@ def hold_rpms(speed_per_1000rpm_mps: float, limit_rpm: float | None, wanted: Wan
 def half_width_percent(gears: tuple[GearPlan, ...], noise: Noise) -> float:
     """Return the expected half width [%] of the 95 % interval of the change over all gears."""
     information = sum(
-        1 / max(noise.true_sd(speed, rpm), noise.stated_sd(speed, rpm)) ** 2
-        for gear in gears
-        for speed, rpm in zip(gear.now_mps, gear.hold_rpm, strict=True)
+        noise.sd(speed, rpm) ** -2 for gear in gears for speed, rpm in zip(gear.now_mps, gear.hold_rpm, strict=True)
     )
     return float(100 * 2.0 * (2 / information) ** 0.5)

@@ -1,31 +1,33 @@
 """How likely a test is to show a change: the chance that the 95 % interval of a gear's change leaves out zero.
 
-The report pools the scatter of all gears of a setup: what exceeds the stated errors becomes one extra variance of all
-passages (Paule and Mandel), and a small scatter never narrows the interval. So its width is itself a matter of chance.
-Here many tests are drawn with a fixed seed, rounding of the display included, and judged by the same rule.
+Many tests are drawn with a fixed seed, rounding of the display included, and each is judged by the rules of the report:
+the scatter of hand-written readings is that of both setups together, what riders usually hold counted in; that of logs
+each setup's own.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.planning.noise import Noise
+from gearfit.planning.noise import HELD_SHARE, HELD_SPREAD, Noise
 
 FloatArray = NDArray[np.float64]
 Readings = list[list[tuple[float, float]]]
 
-#: Degrees of freedom of stated errors, as the fit has them.
-STATED_DOF: Final = 60.0
 #: Tests drawn, and their seed.
 _DRAWS: Final = 2000
 _SEED: Final = 1
-_HALVINGS: Final = 22
 #: Chance at which a gear counts as told.
 TOLD: Final = 0.9
+#: Fewest degrees of freedom that the report tells an interval with.
+_LEAST_DOF: Final = 3
+#: Values of the scatter that are weighed.
+_GRID: Final = np.geomspace(0.0004, 0.12, 33)
 
 
 @dataclass(frozen=True)
@@ -44,15 +46,6 @@ class GearPower:
     smallest_percent: float
 
 
-@dataclass(frozen=True, eq=False)
-class _Setup:
-    """One setup drawn again and again: error of each gear's level, its stated variance, and degrees of freedom."""
-
-    error: FloatArray
-    variance: FloatArray
-    dof: FloatArray
-
-
 def gear_powers(noise: Noise, readings: Readings, change: float, relative_sd: float) -> list[GearPower]:
     """Return what each gear can show when both setups are ridden alike.
 
@@ -67,62 +60,53 @@ def gear_powers(noise: Noise, readings: Readings, change: float, relative_sd: fl
     relative_sd : float
         How well these road speeds are known beforehand: it decides how rounding falls.
     """
-    from scipy.special import stdtrit
-
     rng = np.random.default_rng(_SEED)
-    scale = 1 + relative_sd * rng.standard_normal((_DRAWS, 1))
-    before = _setup(noise, readings, scale, rng)
-    after = _setup(noise, [[((1 + change) * v, n) for v, n in row] for row in readings], scale, rng)
-    quantile = stdtrit(np.minimum(before.dof, after.dof), 0.975)
-    half: FloatArray = np.asarray(quantile[:, None] * np.sqrt(before.variance + after.variance), dtype=np.float64)
-    log_change = abs(float(np.log1p(change)))
-    error = np.copysign(1.0, change) * (before.error - after.error)
-    return [_power(error[:, gear], half[:, gear], log_change) for gear in range(len(readings))]
+    passages = [passage for rows in readings for passage in rows]
+    speed, rpm = np.tile(np.array(passages).T, 2)
+    speed[len(passages) :] *= 1 + change
+    read2 = np.array([noise.reading_sd(*passage) ** 2 for passage in zip(speed, rpm, strict=True)])
+    error = noise.draw(speed * (1 + relative_sd * rng.standard_normal((_DRAWS, 1))), rpm, rng)
+    gear = np.repeat(np.arange(len(readings)), [len(rows) for rows in readings])
+    levels = np.kron(np.eye(2), np.eye(len(readings))[gear]).astype(np.float64)
+    scatter2, quantile = _scatter(noise, error, read2, levels)
+    weight = 1 / (read2 + scatter2[:, None])
+    total = weight @ levels
+    before, after = np.split((weight * error) @ levels / total, 2, axis=1)
+    half = quantile * np.sqrt(sum(np.split(1 / total, 2, axis=1)))
+    wrong = np.copysign(1.0, change) * (before - after)
+    return [_power(wrong[:, gear], half[:, gear], abs(math.log1p(change))) for gear in range(len(readings))]
 
 
 def _power(error: FloatArray, half: FloatArray, log_change: float) -> GearPower:
-    def chance(size: float) -> float:
-        return float(np.mean(np.abs(size + error) > half))
-
-    smallest = float(np.quantile(half - error, TOLD))
-    return GearPower(chance(log_change), 100 * float(np.expm1(smallest)))
+    chance = float(np.mean(np.abs(log_change + error) > half))
+    return GearPower(chance, 100 * math.expm1(float(np.quantile(half - error, TOLD))))
 
 
-def _setup(noise: Noise, readings: Readings, scale: FloatArray, rng: np.random.Generator) -> _Setup:
-    member = np.repeat(np.arange(len(readings)), [len(passages) for passages in readings])
-    speed, rpm = (np.array(column) for column in zip(*(r for passages in readings for r in passages), strict=True))
-    stated = np.array([noise.stated_sd(v, n) for v, n in zip(speed, rpm, strict=True)]) ** 2
-    inside = (np.arange(len(readings))[:, None] == member).astype(float)
-    dof = member.size - len(readings)
-    error = noise.draw(speed * scale, rpm, rng)
-    between = _between(error, stated, inside, dof)
-    weight = 1 / (stated + between[:, None])
-    total = weight @ inside.T
-    return _Setup(
-        error=(weight * error) @ inside.T / total,
-        variance=1 / total,
-        dof=np.where(between > 0, float(max(dof, 1)), STATED_DOF),
-    )
+def _scatter(noise: Noise, error: FloatArray, read2: FloatArray, levels: FloatArray) -> tuple[FloatArray, float]:
+    """Variance beyond reading that each draw is taken to have, and the quantile of Student's t that goes with it."""
+    from scipy.special import stdtrit
+
+    gears = levels.shape[1] // 2
+    if noise.kind == "display":
+        moved = np.column_stack([levels[:, :gears] + levels[:, gears:], levels[:, gears:].sum(axis=1)])
+        scatter2, dof = _of_readings(error, read2, moved), read2.size - gears - 1
+    else:
+        basis = levels / np.sqrt(levels.sum(axis=0))
+        dof = read2.size // 2 - gears
+        apart = np.sum(error**2, axis=1) - np.sum((error @ basis) ** 2, axis=1)
+        scatter2 = apart / (2 * dof) if dof else np.full(len(error), noise.scatter**2)
+    return scatter2, float(stdtrit(max(dof, _LEAST_DOF), 0.975))
 
 
-def _misfit(error: FloatArray, weight: FloatArray, inside: FloatArray) -> FloatArray:
-    """Weighted sum of squares about the mean of each gear, for every draw."""
-    total = weight @ inside.T
-    mean = (weight * error) @ inside.T / total
-    squares: FloatArray = np.sum(weight * (error - mean @ inside) ** 2, axis=1)
-    return squares
-
-
-def _between(error: FloatArray, stated: FloatArray, inside: FloatArray, dof: int) -> FloatArray:
-    """Extra variance that makes the weighted sum of squares equal its degrees of freedom, at least 0."""
-    found = np.zeros(len(error))
-    if dof == 0:
-        return found
-    scattered = np.flatnonzero(_misfit(error, np.broadcast_to(1 / stated, error.shape), inside) > dof)
-    low, high = np.zeros(scattered.size), np.full(scattered.size, 10 * float(np.max(error**2)) + 1e-12)
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        above = _misfit(error[scattered], 1 / (stated + middle[:, None]), inside) > dof
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    found[scattered] = (low + high) / 2
-    return found
+def _of_readings(error: FloatArray, read2: FloatArray, design: FloatArray) -> FloatArray:
+    """Scatter of readings, as the fit has it: restricted likelihood of some values times what is known of riders."""
+    log_weight = np.empty((len(error), _GRID.size))
+    for i, scatter in enumerate(_GRID):
+        sd = np.sqrt(read2 + scatter**2)
+        basis, triangle = np.linalg.qr(design / sd[:, None])
+        apart = error**2 @ sd**-2 - np.sum((error @ (basis / sd[:, None])) ** 2, axis=1)
+        size = np.sum(np.log(sd)) + np.sum(np.log(np.abs(np.diag(triangle))))
+        log_weight[:, i] = -0.5 * apart - size - 0.5 * (np.log(scatter / HELD_SHARE) / HELD_SPREAD) ** 2
+    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+    mean: FloatArray = weight @ np.log(_GRID) / weight.sum(axis=1)
+    return np.exp(2 * mean)

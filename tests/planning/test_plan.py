@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+import pandas as pd
 import pytest
 
 from gearfit.errors import InputError
 from gearfit.planning.missing import still_missing
-from gearfit.planning.noise import RECEIVER_SD_MPS, assumed_display, assumed_log, held_sd_rpm, of_ride
+from gearfit.planning.noise import RECEIVER_SD_MPS, assumed_display, assumed_log, of_ride
 from gearfit.planning.plan import Wanted, hold_rpms, plan_gears
 from gearfit.planning.starts import plan_starts
 from gearfit.prediction.basis import on_paper
@@ -93,26 +95,25 @@ def test_noise_of_a_ride_is_that_of_its_passages() -> None:
     found = of_ride(replace(result, gears=gears), MPS_PER_KMH)
     assert found is not None
     assert (found.kind, found.known_from) == ("log", f"found in the ride {result.setup.name}")
-    assert found.passage_sd == pytest.approx(0.004)
+    assert found.scatter == pytest.approx(0.004)
     assert of_ride(replace(result, gears=()), MPS_PER_KMH) is None
 
 
-def test_noise_of_a_sheet_is_rounding_and_an_unsteady_hand() -> None:
+def test_noise_of_a_sheet_is_what_its_readings_differ_by_beyond_reading() -> None:
+    """Four readings of one gear, +-2 % twice, by hand: variance 4 x 0.02^2 / 3, less that of reading."""
     result = example.two_setups().setups[0]
-    sheet = replace(result, samples=result.samples.assign(time_s=math.nan))
-    rows = sheet.samples[sheet.samples["gear"].notna()].groupby("gear")[["speed_mps", "engine_rpm"]].mean()
-    gears = []
-    for gear in sheet.gears:
-        speed_mps, rpm = (float(value) for value in rows.loc[gear.gear].to_numpy())
-        unsteady = math.hypot(held_sd_rpm(rpm) / rpm, RECEIVER_SD_MPS / speed_mps)
-        variance = MPS_PER_MPH**2 / 12 / speed_mps**2 + (1.7 * unsteady) ** 2
-        estimate = gear.speed_per_1000rpm_mps
-        se = estimate.value * math.sqrt(variance / 4 + 0.001**2)
-        gears.append(replace(gear, passages=4, speed_per_1000rpm_mps=replace(estimate, se=se)))
-    found = of_ride(replace(sheet, gears=tuple(gears)), MPS_PER_MPH)
+    speed_mps, rpm = 20.0, 5000.0
+    apart = np.array([0.02, -0.02, 0.02, -0.02])
+    rows = pd.DataFrame(
+        {"gear": [3] * 4 + [4] * 4, "time_s": math.nan, "speed_mps": speed_mps, "engine_rpm": rpm}
+    ).assign(ln_ratio=np.concatenate([5.5 + apart, 5.3 + apart]))
+    found = of_ride(replace(result, samples=rows), MPS_PER_MPH)
+    reading = (MPS_PER_MPH**2 / 12 + RECEIVER_SD_MPS**2) / speed_mps**2 + 100**2 / 12 / rpm**2
     assert found is not None
-    assert found.kind == "display"
-    assert found.factor == pytest.approx(1.7)
+    assert (found.kind, found.step_mps) == ("display", MPS_PER_MPH)
+    assert found.scatter == pytest.approx(math.sqrt(4 * 0.02**2 / 3 - reading))
+    assert found.sd(speed_mps, rpm) == pytest.approx(math.sqrt(4 * 0.02**2 / 3))
+    assert of_ride(replace(result, samples=rows.iloc[:4]), MPS_PER_MPH) is None, "three degrees of freedom tell little"
 
 
 def test_what_is_missing_after_a_ride() -> None:

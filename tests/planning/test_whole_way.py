@@ -9,7 +9,7 @@ import pytest
 
 import gearfit
 from gearfit.cli import main
-from gearfit.planning.noise import RECEIVER_SD_MPS, held_sd_rpm
+from gearfit.planning.noise import COARSEST_RPM, HELD_SHARE, RECEIVER_SD_MPS
 from gearfit.units import MPS_PER_MPH
 from tests.test_command_predict import BIKE
 
@@ -23,7 +23,7 @@ def ride(sheet: str, factor: float, per_1000: tuple[float, ...], rng: np.random.
     filled = [header]
     for row in rows:
         gear, rpm = (float(cell) for cell in row.split(",")[:2])
-        held = rpm + held_sd_rpm(rpm) * rng.standard_normal()
+        held = rpm * np.exp(HELD_SHARE * rng.standard_normal()) + COARSEST_RPM * rng.uniform(-0.5, 0.5)
         speed = factor * per_1000[int(gear) - 1] * held / 1000 + RECEIVER_SD_MPS * rng.standard_normal()
         filled.append(f"{row}{round(speed / MPS_PER_MPH)}")
     return "\n".join(filled) + "\n"
