@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,6 +15,9 @@ from gearfit.schema import SPEED_CEILING_MPS, run_table, sample_table
 
 #: No timed run of a road vehicle lasts longer.
 LONGEST_RUN_S = 3600.0
+#: A block of fewer runs than these is no copy, nor is one that chance would repeat as often as this.
+_FEWEST_RUNS: Final = 3
+_ACCIDENT: Final = 0.01
 
 
 def read_runs(choice: Choice) -> Recording:
@@ -35,6 +40,15 @@ def read_runs(choice: Choice) -> Recording:
         )
     notes.extend(_left_out(table.lines[~whole], "a speed or the time missing"))
     notes.extend(_left_out(table.lines[whole & ~usable], "a target speed not above the start, or no time"))
+    first_s = _repeated_after(np.column_stack([values[channel][usable] for channel in limits]))
+    warnings = []
+    if first_s is not None:
+        again = table.lines[usable][first_s]
+        warnings.append(
+            f"the runs from line {again} on are the first {first_s} once more, in the same order: they count once. Remove "
+            "the copy, or write the times to 0.01 s."
+        )
+        usable[np.flatnonzero(usable)[first_s:]] = False
     kept = {channel: array[usable] for channel, array in values.items()}
     return Recording(
         file=table.name,
@@ -48,7 +62,20 @@ def read_runs(choice: Choice) -> Recording:
         rpm_step_rpm=None,
         columns=choice.columns({"time_s": "s"}),
         notes=tuple(notes),
+        warnings=tuple(warnings),
     )
+
+
+def _repeated_after(runs: NDArray[np.float64]) -> int | None:
+    """Return after how many runs the sheet begins anew (a block was pasted twice); None where it does not.
+
+    Whole seconds come again by accident: the block must be long enough that they do so in fewer than 1 of 100 sheets.
+    """
+    for length in range(_FEWEST_RUNS, runs.shape[0] // 2 + 1):
+        if np.array_equal(runs[length:], runs[:-length]):
+            distinct = np.unique(runs[:length], axis=0, return_counts=True)[1] / length
+            return length if float(np.sum(distinct**2)) ** length < _ACCIDENT else None
+    return None
 
 
 def _left_out(lines: NDArray[np.int64], why: str) -> list[str]:
