@@ -1,6 +1,7 @@
 """To which step speeds were really read, and whether they were cut to it instead of rounded.
 
-Speeds that are all multiples of five were read to five, or held there: the road speed was the target. And a display may
+Speeds that are all multiples of five were read to five, or held there: the road speed was the target, as may be where
+there are fewer of them than of engine speeds. And a display may
 cut what it shows to the step below. Each supposition changes what the readings are and how far they may scatter; how well
 they then lie on one ladder, or one factor between two setups, decides (Bayes' rule with the restricted likelihood).
 """
@@ -25,6 +26,7 @@ from gearfit.fitting.row_scatter import fit_scatter
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
 
 #: How many riders cut what they read to the step below, or have a display that does (our assumption).
 _CUT_SHARE: Final = 0.25
@@ -64,7 +66,7 @@ def find_steps(readings: Readings, group: IntArray, odd: FloatArray, *, with_tee
         if step < _HARMLESS_MPS or not readings.held[rows].all():
             continue
         cut_known = bool(readings.indicated[rows].any())
-        shares = (1.0, _FINER) if step > _COARSE_MPS else (1.0,)
+        shares = (1.0, _FINER) if step > _COARSE_MPS and _speeds_held(readings, rows) else (1.0,)
         log_odds: dict[tuple[float, bool], float] = {}
         for share, cut in product(shares, (False,) if cut_known else (False, True)):
             supposed = SpeedSteps(share, share * step / 2 if cut else 0.0, 0.0)
@@ -78,6 +80,11 @@ def find_steps(readings: Readings, group: IntArray, odd: FloatArray, *, with_tee
         decided = _with_share(found[g], best_share) if cut_known else _weighed(step, best_share, log_odds)
         found = (*found[:g], decided, *found[g + 1 :])
     return found
+
+
+def _speeds_held(readings: Readings, rows: BoolArray) -> bool:
+    """Tell whether road speeds were the target: then there are fewer of them than of engine speeds."""
+    return np.unique(readings.speed_mps[rows]).size <= np.unique(readings.engine_rpm[rows]).size
 
 
 def usual_steps(readings: Readings, group: IntArray) -> tuple[SpeedSteps, ...]:
