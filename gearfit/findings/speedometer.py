@@ -147,8 +147,11 @@ def remarks(instrument: Speedometer, unit: str) -> list[str]:
     """Say what is odd about the readings of an instrument, and which of them were left aside."""
     found = list(instrument.notes)
     if instrument.units < _FEWEST_TO_OUTVOTE:
+        used = int((instrument.readings["set_aside"] == "").sum())
+        what = "readings" if instrument.units == used else "held speeds"
         found.append(
-            f"Among {instrument.units} readings one that was misread cannot be told from the others: write ten, spread over the speeds."
+            f"Among {instrument.units} {what} one that was misread cannot be told from the others: write ten, spread over "
+            "the speeds."
         )
     if not instrument.linear:
         found.append("Its readings do not lie on a straight line, so errors are given along a curve.")

@@ -10,10 +10,12 @@ here is that of York.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.errors import UndecidableError
 from gearfit.fitting.quantiles import estimate
 from gearfit.results import Estimate
 
@@ -26,6 +28,9 @@ FEWEST_UNITS = 4
 _LEAST_REST = 1e-3
 #: Degrees of freedom credited to errors that were stated and not found from scatter.
 STATED_DOF = 60.0
+#: Condition of a matrix of information, each parameter in units of its own, from which the readings do not tell the
+#: parameters apart: six of the sixteen digits are left, and no variance turns negative.
+_MOST_CONDITION: Final = 1e10
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +57,7 @@ class Solution:
     def at(self, combination: FloatArray, extra_variance: float = 0.0) -> Estimate:
         """Estimate a linear combination of the parameters; `extra_variance` is of errors that do not average out."""
         value = float(combination @ self.parameters)
-        variance = float(combination @ self.covariance @ combination)
+        variance = max(float(combination @ self.covariance @ combination), 0.0)
         return estimate(value, float(np.sqrt(variance + extra_variance)), self.dof_of(combination))
 
     def dof_of(self, combination: FloatArray) -> float:
@@ -68,9 +73,39 @@ class Solution:
 
 
 def solve(design: FloatArray, instrument: FloatArray, y: FloatArray, weight: FloatArray) -> FloatArray:
-    """Solve the estimating equations sum w z (y - c theta) = 0."""
-    left = instrument.T @ (weight[:, None] * design)
-    return np.linalg.solve(left, instrument.T @ (weight * y)).astype(np.float64)
+    """Solve the estimating equations sum w z (y - c theta) = 0; UndecidableError as in `solve_told`."""
+    return solve_told(instrument.T @ (weight[:, None] * design), instrument.T @ (weight * y))
+
+
+def solve_told(information: FloatArray, right: FloatArray) -> FloatArray:
+    """Solve a system where the readings tell its parameters apart.
+
+    Parameters
+    ----------
+    information : (p, p) float
+        Matrix of the system.
+    right : (p,) or (p, q) float
+        Right-hand sides.
+
+    Raises
+    ------
+    UndecidableError
+        The readings do not tell the parameters apart: some of their combinations they hardly bear upon.
+    """
+    own = np.abs(np.diagonal(information))
+    if np.isfinite(information).all() and (own > 0).all():
+        scale = 1 / np.sqrt(own)
+        scaled = scale[:, None] * information * scale
+        if np.linalg.cond(scaled) <= _MOST_CONDITION:
+            solved: FloatArray = (scale * np.linalg.solve(scaled, (scale * right.T).T).T).T
+            return solved
+    raise UndecidableError("the readings are too much alike to tell gain from offset: note more speeds, further apart")
+
+
+def inverse_told(information: FloatArray) -> FloatArray:
+    """Inverse of a symmetric matrix of information; UndecidableError as in `solve_told`."""
+    inverse = solve_told(information, np.eye(len(information)))
+    return (inverse + inverse.T) / 2
 
 
 def clustered(
@@ -99,7 +134,7 @@ def clustered(
     """
     root = np.sqrt(weight)
     x, r = root[:, None] * design, root * residual
-    spread: FloatArray = np.linalg.inv(x.T @ x).astype(np.float64)
+    spread = inverse_told(x.T @ x)
     half = np.linalg.cholesky(spread)
     covariance: FloatArray = np.zeros_like(spread)
     whitened: list[FloatArray] = []

@@ -19,6 +19,7 @@ from gearfit.fitting.speedometer.clusters import STATED_DOF, Solution
 from gearfit.fitting.speedometer.pairs import Pairs
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 #: Sizes of the errors beside the steps, as factors on the stated ones: an odd reading is let in by a large one.
 _SCALES: Final = np.array([0.5, 1.0, 2.0, 4.0, 8.0])
@@ -48,10 +49,14 @@ def posterior_line(p: Pairs, offset_mps: float, gain: float) -> Solution:
     sd = np.hypot(p.shown_sd_mps, gain * p.true_sd_mps)
     wide = float(p.step_mps.max()) + 2 * float(np.std(p.shown_mps - offset_mps - gain * p.true_mps)) + float(sd.max())
     mean, half = np.array([offset_mps + gain * middle, gain]), np.array([wide, 2 * wide / float(np.ptp(x))])
+    # Readings in coarse steps come again and again: each is weighed once, and counts as often as it was read.
+    columns = np.column_stack([p.true_mps, p.shown_mps, sd, p.step_mps])
+    _, pick, times = np.unique(columns, axis=0, return_index=True, return_counts=True)
+    p, x, sd = p.take(pick), x[pick], sd[pick]
     for _ in range(_GRIDS):
         grid = mean + half * np.linspace(-1, 1, _LINES)[:, None]
         level, slope = (axis.ravel() for axis in np.meshgrid(grid[:, 0], grid[:, 1], indexing="ij"))
-        weight = _weights(p, level[:, None] + slope[:, None] * x, sd)
+        weight = _weights(p, times, level[:, None] + slope[:, None] * x, sd)
         lines = np.column_stack([level, slope])
         mean = weight @ lines
         covariance = (lines - mean).T @ (weight[:, None] * (lines - mean))
@@ -60,15 +65,15 @@ def posterior_line(p: Pairs, offset_mps: float, gain: float) -> Solution:
     return Solution(turned @ mean, turned @ covariance @ turned.T, STATED_DOF, None)
 
 
-def _weights(p: Pairs, needle: FloatArray, sd: FloatArray) -> FloatArray:
-    """Posterior weight of each line, needle (L, n), summed over the sizes of the errors."""
+def _weights(p: Pairs, times: IntArray, needle: FloatArray, sd: FloatArray) -> FloatArray:
+    """Posterior weight of each line, needle (L, n), summed over sizes of errors; a pair was read `times` (n,)."""
     half = p.step_mps / 2
     logs = []
     for scale in _SCALES:
         low, high = (p.shown_mps - half - needle) / (scale * sd), (p.shown_mps + half - needle) / (scale * sd)
         mirror = low > 0
         inside = ndtr(np.where(mirror, -low, high)) - ndtr(np.where(mirror, -high, low))
-        logs.append(np.log(np.maximum(inside, np.finfo(np.float64).tiny)).sum(axis=1))
+        logs.append(np.log(np.maximum(inside, np.finfo(np.float64).tiny)) @ times)
     found = np.array(logs)
     likelihood = np.exp(found - found.max()).sum(axis=0)
     weight: FloatArray = likelihood / likelihood.sum()

@@ -30,6 +30,8 @@ _FACTORS: Final = STEP * np.arange(600, 1601)
 _SPEEDS, _TOLD = 41, 161
 #: Spacing of the dash card, in the unit of speed.
 _CARD_STEP: Final = {"kmh": 10.0, "mph": 5.0}
+#: Lines of the card, at most: with more, its steps are made wider.
+_MOST_LINES: Final = 40
 #: A raised instrument is not to show more than UN R39 would let it (`rules`), whatever rule was asked for.
 _R39_SHARE, _R39_ABOVE_MPS = 0.1, 4 * MPS_PER_KMH
 _NO_CORRECTOR: Final = "no corrector is advised"
@@ -49,6 +51,8 @@ def correction(shape: Shape, rule: Rule) -> Correction | str:
     speeds = np.linspace(shape.slowest_mps, shape.fastest_mps, _SPEEDS)
     speeds = np.append(speeds, [speed for speed in rule.test_speeds_mps if in_reach(shape, speed)])
     speeds = np.sort(speeds[_away_from_stops(shape, speeds)])
+    if not speeds.size:
+        return f"{_NO_CORRECTOR}: it stands at a stop at every speed of the readings"
     shown = [shape.at(speed)[0] for speed in speeds]
     more = np.array([one.lo95 for one in shown]) > speeds
     less = np.array([one.hi95 for one in shown]) < speeds
@@ -106,9 +110,10 @@ def dash_card(shape: Shape, unit: str) -> tuple[CardLine, ...]:
     step_mps = _CARD_STEP[unit] * SPEED_UNITS_MPS[unit]
     true = np.linspace(0.9 * shape.slowest_mps, 1.1 * shape.fastest_mps, 2001)
     shown = shape.value_mps(true)
-    first, last = math.ceil(shown[0] / step_mps), math.floor(shown[-1] / step_mps)
+    first, last = max(math.ceil(shown[0] / step_mps), 1), math.floor(shown[-1] / step_mps)
+    every = max(math.ceil((last - first + 1) / _MOST_LINES), 1)
     lines = []
-    for k in range(max(first, 1), last + 1):
+    for k in range(every * math.ceil(first / every), last + 1, every):
         value = float(np.interp(k * step_mps, shown, true))
         there, _ = shape.at(value)
         slope = max(shape.gain_at(value), 1e-6)

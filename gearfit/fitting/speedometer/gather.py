@@ -73,6 +73,8 @@ def _of_one(
     logged: bool,
 ) -> tuple[Pairs | str, str, float | None]:
     """Pairs of one recording (or why there are none), what they rest on, and the lag of a log."""
+    if recording.speed_source != "speedometer" and sheets.is_copy(recording):
+        return f"{recording.file}: shown and measured speeds are the same in every row, so one is a copy", "", None
     if recording.kind in ("log", "track"):
         true = recording if has_both(recording) else partner(recording, recordings)
         if true is None:

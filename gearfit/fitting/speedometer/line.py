@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.errors import UndecidableError
-from gearfit.fitting.speedometer.clusters import FEWEST_UNITS, STATED_DOF, Solution, clustered, solve
+from gearfit.fitting.speedometer.clusters import FEWEST_UNITS, STATED_DOF, Solution, clustered, inverse_told, solve
 from gearfit.fitting.speedometer.coarse import posterior_line
 from gearfit.fitting.speedometer.logs import LEAST_RATE_MPS2
 from gearfit.fitting.speedometer.pairs import Pairs
-from gearfit.fitting.speedometer.start import find_sound, robust_start, share_of_steps
+from gearfit.fitting.speedometer.start import ask_for_spread, find_sound, robust_start, share_of_steps
 from gearfit.fitting.speedometer.steps import within_steps
 
 FloatArray = NDArray[np.float64]
@@ -31,6 +31,13 @@ _ROUNDS: Final = 30
 _MOSTLY_STEPS: Final = 0.5
 #: Least factor on the stated variances of readings in steps.
 _LEAST_WIDEN: Final = 1e-3
+#: A second more of damping that changes no speed by this is not looked for, m/s^2.
+_LEAST_DAMPING_MPS2: Final = 1e-6
+#: No instrument's slope, at any speed: a fit that comes upon it does not settle.
+_RUNAWAY_SLOPE: Final = 100.0
+#: Least share of the stated variances that is put down to a sheet, however well it lies on a line: nobody reads a dash
+#: ten times better than is stated (our assumption). A log that scatters less than the other share was computed.
+_LEAST_SCATTER, _COMPUTED = 1e-2, 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +83,7 @@ def fit(pairs: Pairs, knots: FloatArray | None = None, sound: NDArray[np.bool_] 
     Raises
     ------
     UndecidableError
-        Fewer than three pairs, or speeds too much alike.
+        Fewer than three pairs, speeds too much alike, or true speeds not known well enough for a line to settle.
     """
     bends = np.empty(0) if knots is None else knots
     if pairs.size < 3:
@@ -85,6 +92,7 @@ def fit(pairs: Pairs, knots: FloatArray | None = None, sound: NDArray[np.bool_] 
     if sound is None:
         sound = find_sound(pairs, offset, gain)
     p = pairs.take(sound)
+    ask_for_spread(p.true_mps)
     if is_coarse(p) and not bends.size:
         return Fitted(posterior_line(p, offset, gain), 2, sound, p.size)
     extra = _lag_columns(p, gain)
@@ -101,13 +109,14 @@ def is_coarse(p: Pairs) -> bool:
 
 
 def _lag_columns(p: Pairs, gain: float) -> FloatArray:
-    """Two columns for each log that accelerates enough: what a second more of delay, and of damping, does."""
+    """Columns for each log that accelerates enough: what a second more of delay does, and of damping where it does."""
     columns = []
     for log in np.unique(p.timed[p.timed >= 0]):
         mine = p.timed == log
         if float(np.std(p.rate_mps2[mine])) >= LEAST_RATE_MPS2:
             columns.append(np.where(mine, -gain * p.rate_mps2, 0.0))
-            columns.append(np.where(mine, gain * p.damping_mps2, 0.0))
+            if np.abs(p.damping_mps2[mine]).max() > _LEAST_DAMPING_MPS2:
+                columns.append(np.where(mine, gain * p.damping_mps2, 0.0))
     return np.column_stack(columns) if columns else np.empty((p.size, 0))
 
 
@@ -116,7 +125,8 @@ class _Converged:
     """Parameters, design at the adjusted speeds, residuals and weights (information) of the last round.
 
     `least` is the least scatter that the steps of the instrument allow, where these count as errors like others, and
-    None where readings count as intervals.
+    None where readings count as intervals. `repeated` is the part of the stated variances that comes again with a held
+    speed: the step of the dash, and where the needle of the tachometer or the receiver's display stood.
     """
 
     parameters: FloatArray
@@ -124,6 +134,7 @@ class _Converged:
     residual: FloatArray
     weight: FloatArray
     least: float | None
+    repeated: float
 
 
 def _iterate(p: Pairs, bends: FloatArray, extra: FloatArray, start: FloatArray) -> _Converged:
@@ -136,6 +147,8 @@ def _iterate(p: Pairs, bends: FloatArray, extra: FloatArray, start: FloatArray) 
     theta, widen = start, 1.0
     for _ in range(_ROUNDS):
         slope = theta[1] + (p.true_mps[:, None] > bends) @ theta[2 : 2 + bends.size]
+        if not (np.abs(slope) < _RUNAWAY_SLOPE).all():
+            raise UndecidableError("no line through the readings settles: note more speeds, further apart")
         variance = widen * (vy + slope**2 * vx)
         expected = measured @ theta
         needle, share = within_steps(p.shown_mps, steps, expected, np.sqrt(variance))
@@ -150,21 +163,29 @@ def _iterate(p: Pairs, bends: FloatArray, extra: FloatArray, start: FloatArray) 
         if np.abs(step).max() <= 1e-11 * np.abs(theta).max():
             break
     least = share_of_steps(p, variance) if as_errors else None
-    return _Converged(theta, design, residual / share, share / variance, least)
+    repeated = share_of_steps(p, variance) + float(np.mean(slope**2 * vx / variance))
+    return _Converged(theta, design, residual / share, share / variance, least, repeated)
 
 
 def _covariance(found: _Converged, p: Pairs) -> Solution:
     """Covariance from the scatter between units, or about the line; of few units from stated errors, widened."""
     theta, design, residual, weight = found.parameters, found.design, found.residual, found.weight
     units = int(np.unique(p.unit).size)
+    if found.least is None and float(np.mean(weight * residual**2)) < _COMPUTED:
+        raise UndecidableError(
+            "shown and measured speeds agree more exactly than an instrument and a receiver can: one was worked out "
+            "from the other"
+        )
     if found.least is None and FEWEST_UNITS <= units < p.size:
         covariance, whitened, reduced, spread = clustered(design, residual, weight, p.unit)
         return Solution(theta, covariance, STATED_DOF, (whitened, reduced, spread))
-    stated: FloatArray = np.linalg.inv(design.T @ (weight[:, None] * design)).astype(np.float64)
+    stated = inverse_told(design.T @ (weight[:, None] * design))
     dof = p.size - theta.size
     scatter = float(np.sum(weight * residual**2)) / dof if dof > 0 else 1.0
-    # Errors within a unit hang together: it counts as one reading.
-    spread_out = stated * p.size / units
+    rows = p.size / units
     if found.least is not None:
-        return Solution(theta, spread_out * max(found.least, scatter), float(max(units - theta.size, 1)), None)
-    return Solution(theta, spread_out * max(1.0, scatter), float(max(units - 1, 1)), None)
+        # Of m rows at one held speed the mean has the m-th part of the variance, but all of what comes again.
+        own = max(found.least, scatter, _LEAST_SCATTER) + (rows - 1) * found.repeated
+        return Solution(theta, stated * own, float(max(dof, 1)), None)
+    # Errors within a stretch of riding hang together: it counts as one reading.
+    return Solution(theta, stated * rows * max(1.0, scatter), float(max(units - 1, 1)), None)

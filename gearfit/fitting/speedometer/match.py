@@ -43,7 +43,7 @@ def match_in_order(shown_mps: FloatArray, held_mps: FloatArray) -> FloatArray | 
     for gain in _GAINS:
         offset = 0.0
         for _ in range(3):
-            at = _assign(shown_mps, offset + gain * held_mps)
+            at = assign(shown_mps, offset + gain * held_mps)
             if np.ptp(held_mps[at]) < 1.0:
                 break
             gain, offset = (float(v) for v in np.polyfit(held_mps[at], shown_mps, 1))
@@ -59,7 +59,7 @@ def match_in_order(shown_mps: FloatArray, held_mps: FloatArray) -> FloatArray | 
     return held_mps[at]
 
 
-def _assign(shown_mps: FloatArray, expected_mps: FloatArray) -> IntArray:
+def assign(shown_mps: FloatArray, expected_mps: FloatArray) -> IntArray:
     """Assign each row to a held speed, ascending, with the least sum of squares."""
     rows, held = shown_mps.size, expected_mps.size
     cost = (shown_mps[:, None] - expected_mps) ** 2
@@ -67,10 +67,9 @@ def _assign(shown_mps: FloatArray, expected_mps: FloatArray) -> IntArray:
     best[0] = 0.0
     taken = np.zeros((rows + 1, held + 1), dtype=bool)
     for r in range(1, rows + 1):
-        for h in range(r, held + 1):
-            use = best[r - 1, h - 1] + cost[r - 1, h - 1]
-            taken[r, h] = use < best[r, h - 1]
-            best[r, h] = min(use, best[r, h - 1])
+        use = best[r - 1, :-1] + cost[r - 1]
+        best[r, 1:] = np.minimum.accumulate(use)
+        taken[r, 1:] = use < best[r, :-1]
     at, r, h = np.empty(rows, dtype=np.int64), rows, held
     while r:
         if taken[r, h]:

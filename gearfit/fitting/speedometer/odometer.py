@@ -54,6 +54,8 @@ def check_odometer(recordings: Sequence[Recording]) -> Odometer | str | None:
     step = np.array([reading.step_m for reading in readings])
     true = np.array([distance for distance, _ in paired])
     true_sd = np.array([distance * sd for distance, sd in paired])
+    if not (true > 0).all() or not (counted > 0).all():
+        return "a ride of no length tells nothing: note the reading at its start, at its end, and how far it was"
     ratio = counted / true
     # Two readings, each uniform within the step (the odometer shows whole steps only): step/sqrt(12) each.
     sd = np.sqrt(step**2 / 6 + (ratio * true_sd) ** 2) / true

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.errors import UndecidableError
 from gearfit.estimate import Estimate
-from gearfit.fitting.speedometer.clusters import Solution
+from gearfit.fitting.speedometer.clusters import Solution, solve_told
 from gearfit.fitting.speedometer.cut_off import CutOff, find_cut_offs
 from gearfit.fitting.speedometer.line import Fitted, fit, hinges, is_coarse
 from gearfit.fitting.speedometer.pairs import Pairs
@@ -22,6 +24,11 @@ _FEWEST_UNITS, _LEVEL = 9, 0.01
 _FEWEST_DOF: Final = 4.0
 #: Least slope of a curve that has to rise everywhere.
 _GENTLEST_SLOPE: Final = 0.05
+#: A line with bends needs readings at speeds so far apart within each of its pieces, m/s: with fewer held speeds than
+#: pieces any bend fits.
+_LEAST_RUN_MPS: Final = 1.0
+#: Gains outside are not of an instrument that is off, but of columns, units or gears taken for others.
+_GAINS: Final = (1 / 3, 3.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,11 +110,17 @@ def find_shape(pairs: Pairs) -> Shape:
     Raises
     ------
     UndecidableError
-        Too few pairs, or speeds too much alike.
+        Too few pairs, speeds too much alike, or a gain that no instrument has.
     """
     cut_off = find_cut_offs(pairs)
     clear = pairs.take(cut_off.clear)
     line = fit(clear)
+    gain = float(line.solution.parameters[1])
+    if not _GAINS[0] <= gain <= _GAINS[1]:
+        raise UndecidableError(
+            f"the shown speed would change by {gain:.2g} for each 1 of true speed, which no instrument does: look "
+            "at the columns, their units, and the gears of the rows"
+        )
     curve, knots = line, np.empty(0)
     if line.units >= _FEWEST_UNITS and not is_coarse(clear.take(line.sound)):
         curve, knots = _bent(clear, line)
@@ -132,14 +145,18 @@ def _bent(pairs: Pairs, line: Fitted) -> tuple[Fitted, FloatArray]:
     """Return the line with two bends where these are beyond chance, else the straight line."""
     # A curve looks wild to a straight line, so only gross errors are kept out of the test.
     sound = line.sound
-    knots = np.quantile(pairs.true_mps[sound], [1 / 3, 2 / 3])
-    if knots[1] - knots[0] < 1.0:
+    x = pairs.true_mps[sound]
+    ends = np.quantile(x, [0, 1 / 3, 2 / 3, 1])
+    knots = ends[1:-1]
+    pieces = [x[(x >= low) & (x <= high)] for low, high in pairwise(ends)]
+    if any(piece.size < 2 or np.ptp(piece) < _LEAST_RUN_MPS for piece in pieces):
         return line, np.empty(0)
-    bent = fit(pairs, knots, sound)
-    if _chance(bent) >= _LEVEL:
+    try:
+        bent = fit(pairs, knots, sound)
+        chance = _chance(bent)
+    except UndecidableError:
         return line, np.empty(0)
-    ends = np.concatenate(([pairs.true_mps[sound].min()], knots, [pairs.true_mps[sound].max()]))
-    return _rising(bent, ends), knots
+    return (_rising(bent, ends), knots) if chance < _LEVEL else (line, np.empty(0))
 
 
 def _chance(bent: Fitted) -> float:
@@ -153,7 +170,7 @@ def _chance(bent: Fitted) -> float:
     q, dof = bends.size, min(dofs)
     if dof < _FEWEST_DOF:
         return 1.0
-    wald = float(bends @ np.linalg.solve(covariance, bends)) / q
+    wald = float(bends @ solve_told(covariance, bends)) / q
     return float(fdtrc(q, dof - q + 1, wald * (dof - q + 1) / dof))
 
 

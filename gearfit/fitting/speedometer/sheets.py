@@ -28,6 +28,9 @@ _WRITTEN_STEPS: Final = (1.0, 0.5, 0.1, 0.01)
 #: Multiples of five in one column are what a person chose to hold; in both columns, one of them was read to five. So
 #: many distinct values are no accident (1 in 625). Engine speeds are held at multiples of so many rev/min.
 _COARSE, _DISTINCT_FOR_COARSE, _HELD_RPM = 5.0, 4, 500.0
+#: Speeds that differ by less are the same, m/s. Two readings in finer steps than the other, m/s, are not all the same
+#: by chance; nor are those of a log, as the instrument lags.
+_SAME_MPS, _FINE_STEP_MPS = 1e-6, 0.1
 #: How true the scale of a tachometer is taken to be where nothing checks it (our assumption, no source).
 TACHOMETER_SD: Final = 0.01
 
@@ -48,8 +51,16 @@ def read_both(recording: Recording, dash_step_mps: float | None) -> Pairs | None
     if not _are_round(true / _unit_mps(recording, "speed_mps"), _COARSE):
         return _pairs(recording, part, true, true_sd, dash_step_mps)
     step_mps = _coarse_step_mps(recording, part) if dash_step_mps is None else dash_step_mps
-    # At a speed held again, a display rounds in the same way again.
-    return replace(_pairs(recording, part, true, true_sd, step_mps), unit=np.unique(true, return_inverse=True)[1])
+    return _by_held_speed(_pairs(recording, part, true, true_sd, step_mps))
+
+
+def is_copy(recording: Recording) -> bool:
+    """Whether shown and measured speeds are the same in all rows, and not because both were rounded."""
+    both = recording.samples[["indicated_mps", "speed_mps"]].dropna().to_numpy()
+    if len(both) < FEWEST_ROWS or np.ptp(both[:, 0]) == 0 or np.abs(both[:, 0] - both[:, 1]).max() > _SAME_MPS:
+        return False
+    finely = _written_step_mps(recording, "indicated_mps", both[:, 0]) < _FINE_STEP_MPS
+    return recording.kind in ("log", "track") or finely
 
 
 def shown_in_gear(recording: Recording, bike: Bike, setup: Setup, levels: Levels | None, logged: bool) -> Pairs | str:
@@ -101,7 +112,12 @@ def shown_in_gear(recording: Recording, bike: Bike, setup: Setup, levels: Levels
     dash_step_mps = bike.speedometer.indicated_step_mps
     if dash_step_mps is None and _are_round(rpm, _HELD_RPM):
         dash_step_mps = _coarse_step_mps(recording, part)
-    return _pairs(recording, part, true, true * held, dash_step_mps, common)
+    return _by_held_speed(_pairs(recording, part, true, true * held, dash_step_mps, common))
+
+
+def _by_held_speed(pairs: Pairs) -> Pairs:
+    """Make the rows at one held speed a unit: a dash rounds in the same way again, a needle stands where it stood."""
+    return replace(pairs, unit=np.unique(pairs.true_mps, return_inverse=True)[1])
 
 
 def shown_on_track(recording: Recording, tracks: Sequence[Recording], dash_step_mps: float | None) -> Pairs | str:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from gearfit.errors import UndecidableError
 from gearfit.fitting.quantiles import family_limit
+from gearfit.fitting.speedometer.clusters import inverse_told
 from gearfit.fitting.speedometer.pairs import FloatArray, Pairs
 
 #: Pairs that the start looks at, at most (all pairs of slopes of them).
@@ -22,6 +23,13 @@ _WILD: Final = 4.0
 FEW: Final = 40
 #: Spread of true speeds below which gain and offset cannot be told apart, m/s.
 LEAST_SPREAD_MPS: Final = 3.0
+_ALIKE: Final = "the speeds are too much alike to tell gain from offset: note speeds further apart"
+
+
+def ask_for_spread(x: FloatArray) -> None:
+    """Raise UndecidableError where true speeds are so much alike that no line can be told."""
+    if np.ptp(x) < LEAST_SPREAD_MPS:
+        raise UndecidableError(_ALIKE)
 
 
 def robust_start(x: FloatArray, y: FloatArray) -> tuple[float, float]:
@@ -37,8 +45,9 @@ def robust_start(x: FloatArray, y: FloatArray) -> tuple[float, float]:
     i, j = np.triu_indices(a.size, 1)
     run = a[j] - a[i]
     far = np.abs(run) >= LEAST_SPREAD_MPS / 2
-    if np.ptp(x) < LEAST_SPREAD_MPS or not far.any():
-        raise UndecidableError("the speeds are too much alike to tell gain from offset: note speeds further apart")
+    ask_for_spread(x)
+    if not far.any():
+        raise UndecidableError(_ALIKE)
     gain = float(np.median((b[j] - b[i])[far] / run[far]))
     return float(np.median(y - gain * x)), gain
 
@@ -60,9 +69,9 @@ def _outvoted(pairs: Pairs, sound: NDArray[np.bool_], sd: FloatArray) -> NDArray
     """
     design = np.column_stack([np.ones_like(sd), pairs.true_mps]) / sd[:, None]
     shown, dof = pairs.shown_mps / sd, int(sound.sum()) - 2
-    if dof < 1:
+    if dof < 1 or np.ptp(pairs.true_mps[sound]) < LEAST_SPREAD_MPS:
         return np.zeros(sd.size, dtype=bool)
-    spread = np.linalg.inv(design[sound].T @ design[sound])
+    spread = inverse_told(design[sound].T @ design[sound])
     residual = shown - design @ (spread @ (design[sound].T @ shown[sound]))
     scatter = max(float(np.sum(residual[sound] ** 2)) / dof, share_of_steps(pairs, sd**2))
     predicted_sd = np.sqrt(scatter * (1 + np.einsum("ij,jk,ik->i", design, spread, design)))

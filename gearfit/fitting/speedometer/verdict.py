@@ -61,12 +61,12 @@ def _verdict(shown: Estimate, low: float, high: float) -> str:
 def _readings_needed(shown: Estimate, fixed: float, low: float, high: float, units: int) -> int | None:
     """About how many more readings bring the interval's end clear of the nearer limit; None where none would."""
     margin = min(abs(shown.value - low), abs(shown.value - high))
-    quantile = (shown.hi95 - shown.lo95) / (2 * shown.se) if shown.se > 0 else 2.0
-    left = (margin / quantile) ** 2 - fixed
-    if left <= 0:
+    # At a stop of the instrument the interval is cut off, down to nothing.
+    quantile = (shown.hi95 - shown.lo95) / (2 * shown.se) if shown.se > 0 else 0.0
+    left = (margin / quantile) ** 2 - fixed if quantile > 0 else 0.0
+    if left <= 0 or units * (shown.se**2 - fixed) > (units + _MOST_READINGS) * left:
         return None
-    more = math.ceil(units * ((shown.se**2 - fixed) / left - 1))
-    return max(more, 1) if more <= _MOST_READINGS else None
+    return max(math.ceil(units * ((shown.se**2 - fixed) / left - 1)), 1)
 
 
 def overall(points: Sequence[SpeedometerPoint], shape: Shape, rule: Rule, unit: str) -> str:

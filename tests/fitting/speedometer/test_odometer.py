@@ -89,7 +89,7 @@ def test_against_the_track(ride: TrueRide, track: Recording) -> None:
 def test_what_check_says(tmp_path: Path) -> None:
     lines = describe(sheet(tmp_path, "odometer_start_km,odometer_end_km\n100.0,152.0\n200,150\n"))
     assert lines[0] == "odometer.csv: sheet of odometer readings"
-    assert "  rows: 1 rides" in lines
+    assert "  rows: 1 ride" in lines
     assert "  missing: no true distance here: add a track of each ride, or a column odometer_true_km" in lines
     assert "  note: 1 row without a higher reading at the end left out (the first is line 3)." in lines
 
@@ -107,3 +107,11 @@ def test_refused(tmp_path: Path) -> None:
         "odometer.csv, line 2: no row holds a ride; allowed is an odometer reading at the start and a higher one at "
         "the end. Correct the rows."
     )
+
+
+def test_a_ride_of_no_length_is_not_divided_by(tmp_path: Path) -> None:
+    read = sheet(tmp_path, "odometer_start_km,odometer_end_km,odometer_true_km\n100,110,10\n110,120,10\n")
+    first, second = read.odometer
+    found = check_odometer([replace(read, odometer=(first, replace(second, true_m=0.0)))])
+    assert isinstance(found, str)
+    assert "no length" in found
