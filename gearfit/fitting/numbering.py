@@ -40,6 +40,7 @@ _PER_STEP: Final = 2.0
 _PEAKS: Final = 8
 #: Readings without gear belong to none farther away than this, ln ratio (half the closest steps built).
 _REACH: Final = 0.06
+_REACH_SD: Final = 3.0
 #: Nor do readings with a larger reading error, ln ratio: the steps of upper gears are 0.1 apart.
 _COARSE: Final = 0.03
 #: More gears than this no motorcycle has: then the readings do not fall into gears.
@@ -280,6 +281,6 @@ def _placed(s: Unplaced, centres: FloatArray) -> IntArray:
     away = np.sort(np.column_stack([distance, np.full(free.size, np.inf)]), axis=1)
     with np.errstate(invalid="ignore"):
         log_odds = (away[:, 1] ** 2 - away[:, 0] ** 2) / (2 * error**2)
-    near = (away[:, 0] < _REACH) & (log_odds > SURE) & (s.sd[free] < _COARSE)
+    near = (away[:, 0] < np.minimum(_REACH, _REACH_SD * error)) & (log_odds > SURE) & (s.sd[free] < _COARSE)
     gear[free] = np.where(near, nearest + 1, 0)
     return gear
