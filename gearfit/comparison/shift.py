@@ -37,6 +37,9 @@ class Shift:
     suspect : int or None
         The one gear without which the others, which agree with the gear within chance, agree with the prediction
         while all together do not.
+    noted_off : (int, float) or None
+        By how many numbers the gears of the other setup are noted too high, where they fit those of the reference much
+        better so, and the change in per cent that this gives; then no change is given.
     """
 
     gears: tuple[GearChange, ...]
@@ -46,12 +49,18 @@ class Shift:
     dof: float
     agreement: Agreement | None
     suspect: int | None = None
+    noted_off: tuple[int, float] | None = None
 
 
 #: No gear that both setups have, or none of which the number is sure.
 NOTHING: Final = Shift((), None, np.nan, np.nan, np.nan, None)
 #: A change of sprockets that anybody rides is smaller, per cent (three teeth in front of 14 and some at the rear).
 _MOST_BY_SPROCKETS: Final = 30.0
+#: Gears are taken to be noted one off where three of them at least spread by more than this as noted, ln ratio (steps of
+#: a gearbox differ by more), and by less than this share of it one number on.
+_LEAST_GEARS: Final = 3
+_SPREAD: Final = 0.025
+_BETTER: Final = 0.35
 #: Half width of an interval beyond which a change is not told, percentage points.
 _TOO_WIDE: Final = 3.5
 #: A gear this many standard errors from the others may be the one that is wrong (1 in 20 by chance).
@@ -86,6 +95,9 @@ def shift(reference: Levels | None, other: Levels | None, predicted_percent: flo
     if gears.size == 0:
         return NOTHING
     change = reference.log_ratio[at] - other.log_ratio[to]
+    off = _noted_off(reference, other, float(np.std(change)))
+    if off is not None:
+        return replace(NOTHING, noted_off=off)
     covariance = difference_covariance(reference, other, at, to)
     dof = min(reference.dof, other.dof)
     agreement = common_level(change, covariance, dof)
@@ -102,6 +114,18 @@ def shift(reference: Levels | None, other: Levels | None, predicted_percent: flo
     log_se = float(np.sqrt(agreement.variance))
     moved = Shift(rows, percent_change(agreement.value, log_se, dof), agreement.value, log_se, dof, agreement)
     return replace(moved, suspect=_suspect(moved, change, covariance, predicted_percent))
+
+
+def _noted_off(reference: Levels, other: Levels, spread: float) -> tuple[int, float] | None:
+    """Find whether the gears of the other setup, one number lower or higher, move alike as they do not as noted."""
+    for off in (-1, 1):
+        gears, at, to = np.intersect1d(reference.gear, other.gear - off, return_indices=True)
+        if gears.size < _LEAST_GEARS or spread < _SPREAD:
+            continue
+        change = reference.log_ratio[at] - other.log_ratio[to]
+        if float(np.std(change)) < _BETTER * spread:
+            return off, float(100 * np.expm1(np.median(change)))
+    return None
 
 
 def _suspect(moved: Shift, change: FloatArray, covariance: FloatArray, predicted_percent: float | None) -> int | None:

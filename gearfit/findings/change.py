@@ -49,6 +49,14 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
 
 def _nothing_in_common(pair: Pair) -> Finding:
     a, b = pair.comparison.reference, pair.comparison.other
+    if pair.shift.noted_off is not None:
+        off, value = pair.shift.noted_off
+        text = (
+            f"The gears of {b} look noted one too {'high' if off > 0 else 'low'}: as noted they did not move alike, one number "
+            f"{'lower' if off > 0 else 'higher'} they all moved by {percent(value, 1)} from {a}. Correct the gears (or the first "
+            "setup's), and the change is given."
+        )
+        return Finding("warning", "change-undecided", text)
     if pair.unclear:
         text = (
             f"Which gears were ridden is not clear: the readings of {a} and {b} fit together in two ways, which give "

@@ -97,3 +97,19 @@ def test_the_way_back_is_the_inverse() -> None:
     assert back is not None
     assert (1 + there.value / 100) * (1 + back.value / 100) == pytest.approx(1)
     assert (1 + there.lo95 / 100) * (1 + back.hi95 / 100) == pytest.approx(1)
+
+
+def test_gears_noted_one_too_high_are_found_and_no_change_is_given() -> None:
+    """Gears 1 to 5 after, noted as 2 to 6: as noted they differ by the steps of the gearbox."""
+    at = np.arange(5)
+    count = np.ones(5, dtype=np.int64)
+    log_ratio = LOG_RATIO[at] - np.log(FACTOR)
+    after = Levels(at + 2, log_ratio, np.diag(SD[at] ** 2), 30.0, count, count)
+    found = shift(levels(ALL), after, -6.25)
+    assert (found.gears, found.all_gears_percent) == ((), None)
+    assert found.noted_off is not None
+    assert found.noted_off[0] == 1
+    assert found.noted_off[1] == pytest.approx(-6.25)
+    assert shift(levels(ALL), levels(ALL, np.log(FACTOR), {2: -0.06}), -6.25).noted_off is None, (
+        "one wild gear is not all"
+    )
