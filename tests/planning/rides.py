@@ -78,5 +78,9 @@ def share_told(
             before, after = sheet_levels(gears, factors, ladder, noise, rng)
         else:
             before, after = (log_levels(gears, factor, noise, rng) for factor in factors)
-        told += [not gear.change_percent.contains(0.0) for gear in shift(before, after, change_percent).gears]
+        # A gear whose only reading was set aside is missing, and shows nothing.
+        shown = {
+            gear.gear for gear in shift(before, after, change_percent).gears if not gear.change_percent.contains(0.0)
+        }
+        told += [gear.gear in shown for gear in gears]
     return told / times
