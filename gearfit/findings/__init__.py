@@ -21,9 +21,9 @@ def find(facts: Facts) -> tuple[Finding, ...]:
     for index, result in enumerate(facts.results):
         found += clutch.in_doubt(gears.odd_rows(facts, index), suspected, (result.setup.name,))
     for pair in facts.pairs:
-        said = gears.suspected(facts, pair)
+        said = [*gears.suspected(facts, pair), *gears.out_of_line(facts, pair)]
         said += change.find(facts, pair) if facts.holds_gearing(pair) else []
-        said += [*gears.out_of_line(facts, pair), *timed.find(facts, pair), *swap.find(facts, pair)]
+        said += [*timed.find(facts, pair), *swap.find(facts, pair)]
         sides = (pair.comparison.reference, pair.comparison.other)
         found += clutch.in_doubt(_about(pair.comparison.other, said), suspected, sides)
     found += timed.find_runs(facts)

@@ -7,11 +7,13 @@ from typing import Final
 from gearfit.comparison.wrong_entry import mistyped_teeth
 from gearfit.findings import ride_teeth
 from gearfit.findings.facts import Facts
-from gearfit.findings.words import gear_name, percent, percent_with_interval
+from gearfit.findings.words import gear_list, gear_name, percent, percent_with_interval
 from gearfit.results import Circumference, Estimate, Finding, SetupResult
 
 #: Beyond this share a circumference is further from nominal than tyres of one size are (our assumption).
 _FAR: Final = 0.04
+#: More gears than this are not mistyped one by one: it is another gearbox.
+_MOST_MISTYPED: Final = 1
 
 
 def find(facts: Facts, index: int) -> list[Finding]:
@@ -38,6 +40,12 @@ def find(facts: Facts, index: int) -> list[Finding]:
 
 def mistyped(facts: Facts) -> list[Finding]:
     """Say once which stated ratio of a gear no ride agrees with, and what would fit."""
+    if len(_mistyped(facts)) > _MOST_MISTYPED:
+        text = (
+            f"bike.toml's ratios of {gear_list(list(_mistyped(facts)))} fit none of the setups next to the other gears: is it "
+            "the gearbox of this machine? The change does not rest on it."
+        )
+        return [Finding("warning", "gear-off-its-teeth", text)]
     return [
         Finding(
             "warning",
