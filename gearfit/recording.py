@@ -112,6 +112,8 @@ class Recording:
         `UNREAD_GEAR` and `NO_READING`.
     warnings : tuple of str
         What the writer of a sheet has to mend, each a sentence with line, what was found and what to write.
+    start_day : int or None
+        Day of `time_s` = 0 where a "time of day" has dates without a zone, counted from 1970-01-01; None unknown.
     """
 
     file: str
@@ -129,6 +131,7 @@ class Recording:
     sound: SoundPicture | None = None
     left_out: Mapping[int, str] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    start_day: int | None = None
 
 
 @dataclass(frozen=True)

@@ -101,8 +101,10 @@ class Choice:
         meaning = candidates[0][1]
         stem = {"speed_mps": "speed", "indicated_mps": "indicated", "from_mps": "from", "to_mps": "to"}
         word = stem[meaning.channel]
+        named = word in ("speed", "indicated")
+        in_bike_file = f', or [columns] {word}_unit = "km/h" (or "mph") in bike.toml' if named else ""
         raise UnitError(
             f"{self.table.name}, column {meaning.header!r}",
             "the header states no unit of speed that is known; allowed are km/h, mph, m/s, knots and ft/s",
-            f"Write {word}_kmh or {word}_mph (or {word}_mps) as the header",
+            f"Write {word}_kmh or {word}_mph (or {word}_mps) as the header{in_bike_file}",
         )

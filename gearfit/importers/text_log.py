@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from gearfit.errors import LogError
 from gearfit.importers.channels import Channels, read_channels
+from gearfit.importers.clock_times import DAY_S
 from gearfit.importers.columns import Choice
 from gearfit.importers.gear_notes import gears_unread
 from gearfit.importers.held import refreshed
@@ -127,6 +128,7 @@ def recording_of(log: Log) -> Recording:
         rpm_step_rpm=channels.step("engine_rpm"),
         columns=log.columns,
         notes=(*log.notes, *_held_notes(values, fresh)),
+        start_day=None if times.day is None else times.day + int((times.origin_s + first_s) // DAY_S),
     )
 
 
