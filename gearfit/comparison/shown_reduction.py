@@ -15,6 +15,8 @@ import numpy as np
 from gearfit.bike import Bike, FinalDrive, Setup
 from gearfit.fitting.agreement import common_level
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.setup_summary import MACHINE_SPEED_SD
+from gearfit.recording import INSTRUMENTS
 from gearfit.units import SECONDS_PER_MINUTE
 
 #: Tachometer: within 3 % (40 CFR 205 allows +-3 %), anywhere between alike, as a relative standard deviation.
@@ -73,19 +75,21 @@ class Reduction:
 def shown_reduction(bike: Bike, setup: Setup, levels: Levels | None, speed_source: str) -> Reduction | None:
     """Return the reduction that a ride shows.
 
-    None where gearbox, primary drive or tyre are not stated, where the speeds are those of a speedometer, and where the
-    gears do not fit the stated gearbox.
+    None where gearbox, primary drive or tyre are not stated, where the speeds are those of a speedometer, or the
+    machine's own and not stated to come from a wheel, and where the gears do not fit the stated gearbox.
     """
     box, circumference_m = bike.gearbox, setup.tyre.nominal_circumference_m
     sd_m = setup.tyre.nominal_circumference_sd_m
     if levels is None or box.primary is None or box.gears is None or circumference_m is None or sd_m is None:
         return None
-    if speed_source in ("speedometer", "none") or levels.gear.max() > len(box.gears):
+    at_wheel = speed_source == "machine" and bike.speedometer.at_wheel
+    if (speed_source in (*INSTRUMENTS, "none") and not at_wheel) or levels.gear.max() > len(box.gears):
         return None
     before = np.log(box.primary * np.array(box.gears)[levels.gear - 1] * SECONDS_PER_MINUTE / circumference_m)
     common = common_level(levels.log_ratio - before, levels.covariance, levels.dof)
     if not common.agrees.any():
         return None
     known = [sd_m / circumference_m, _TACHOMETER_SD]
-    known += [] if speed_source in _RECEIVERS else [_UNNAMED_SPEED_SD]
+    if speed_source not in _RECEIVERS:
+        known.append(MACHINE_SPEED_SD if speed_source == "machine" else _UNNAMED_SPEED_SD)
     return Reduction(common.value, math.sqrt(common.variance), math.hypot(*known))

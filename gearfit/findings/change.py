@@ -17,11 +17,17 @@ from gearfit.findings.words import (
     points_apart,
     speed,
 )
+from gearfit.recording import INSTRUMENTS
 from gearfit.results import Estimate, Finding
 from gearfit.words import setup_label
 
 #: What a tyre can do to all gears: 6 mm of tread on a 640 mm wheel (2 x 6/640), and make-to-make differences of one size.
 _TREAD_TEXT: Final = "6 mm of tread on a 640 mm wheel is 1.9 %; another make of the same size can be 2-3 %"
+#: What an instrument of the machine does, by kind of speed.
+_READ: Final = {
+    "speedometer": "speedometer readings, and the instrument shows",
+    "machine": "speeds that the machine itself says, and it says",
+}
 _RIDE_TO_RIDE_PERCENT: Final = 100 * RIDE_TO_RIDE_SD
 
 
@@ -40,7 +46,7 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
         found = [_measured(pair, all_gears) if predicted is None else _against(facts, pair, all_gears, predicted)]
     if not all_gears.contains(0.0):
         found += _speeds(facts, pair)
-    if not _unseen(pair, all_gears):
+    if not _unseen(facts, pair, all_gears):
         found += tooth_pairs.find(pair, all_gears)
     return found
 
@@ -97,11 +103,11 @@ def _where(pair: Pair) -> str:
     return gear_list(_agreeing(pair))
 
 
-def _unseen(pair: Pair, change: Estimate) -> bool:
-    """Tell whether nothing but a speedometer was read and it shows no change where the teeth predict one."""
-    predicted = pair.comparison.predicted_change_percent
-    shown_only = {pair.reference.speed_source, pair.other.speed_source} == {"speedometer"}
-    return shown_only and predicted is not None and not as_predicted(change, predicted) and change.contains(0.0)
+def _unseen(facts: Facts, pair: Pair, change: Estimate) -> bool:
+    """Tell whether one instrument of the machine, not stated to be at a wheel, shows no change where the teeth predict one."""
+    predicted, source = pair.comparison.predicted_change_percent, pair.reference.speed_source
+    one = source in INSTRUMENTS and source == pair.other.speed_source and not facts.folder.bike.speedometer.at_wheel
+    return one and predicted is not None and not as_predicted(change, predicted) and as_predicted(change, 0.0)
 
 
 def _measured(pair: Pair, change: Estimate) -> Finding:
@@ -135,11 +141,11 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
                 f"({_RIDE_TO_RIDE_PERCENT:.2f} % is assumed): measured and predicted agree.",
             )
         return Finding("note", "change-agrees", f"{head}. Measured and predicted agree.")
-    if _unseen(pair, change):
+    if _unseen(facts, pair, change):
         return Finding(
             "warning",
             "speedometer-gearbox-driven",
-            f"{head}. These are speedometer readings, and the instrument shows the same at the same engine speed as "
+            f"{head}. These are {_READ[pair.reference.speed_source]} the same at the same engine speed as "
             "before: that is how a speedometer driven from the gearbox behaves, which cannot see the final drive at all. "
             "The swap is not shown to have failed; measure road speed with a satellite receiver to see it.",
         )

@@ -92,7 +92,7 @@ def read_numbers(
     empty = missing(cells)
     written = parse(cells)
     written[empty] = np.nan
-    notes = []
+    notes: list[str] = []
     if meaning.channel == "engine_rpm" and meaning.factor == 1.0 and may_be_parted(written[~empty]):
         written, notes = _without_separators(cells.tolist(), written, meaning.header)
     values = written * meaning.factor

@@ -46,6 +46,11 @@ class Choice:
         return self.chosen[channel][1]
 
     @property
+    def kind_of_speed(self) -> str:
+        """Whose speed the column of speeds says that it is, as `Meaning.kind`."""
+        return self.meaning("speed_mps").kind if "speed_mps" in self else ""
+
+    @property
     def headers(self) -> str:
         """The headers of the columns chosen, for messages."""
         return listed([meaning.header for _, meaning in self.chosen.values()])

@@ -151,7 +151,7 @@ def _over_distance(recording: Recording) -> Floats:
     pauses = np.append(0, np.cumsum(_pauses(time_s[at])))
     usable = (apart_m > _STRETCH_M / 2) & (added_m > 0) & (np.diff(pauses[ends]) == 0)
     usable &= time_s[last] - time_s[first] <= _LONGEST_S
-    return added_m[usable] / apart_m[usable]
+    return np.asarray(added_m[usable] / apart_m[usable], dtype=np.float64)
 
 
 def _pauses(time_s: Floats) -> NDArray[np.bool_]:

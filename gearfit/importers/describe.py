@@ -24,6 +24,7 @@ KINDS = {
 SOURCES = {
     "receiver": "satellite receiver's own speed",
     "position": "derived from positions",
+    "machine": "what the machine itself says (vehicle, wheel, OBD or ECU speed)",
     "wheel or logger": "speed column of the log (wheel or logger)",
     "speedometer": "what the speedometer showed",
     "hand": "written by hand",
@@ -131,4 +132,6 @@ def _missing(recording: Recording) -> list[str]:
         found.append("no speed here: add a track (GPX or NMEA) or a speed log of the same ride")
     elif recording.speed_source == "speedometer":
         found.append("no true speed here: add a track (GPX or NMEA) or a speed that is not from the dash")
+    elif recording.speed_source == "machine":
+        found.append("no true speed here, only the machine's own: add a track (GPX or NMEA) of the same ride")
     return found

@@ -143,7 +143,9 @@ def parts_of(header: str) -> Parts:
 
     Brackets at the end hold the unit, or a remark that belongs to the words; a unit may also stand bare at the end.
     """
-    text, units, remarks = without_copy_number(header), [], []
+    text = without_copy_number(header)
+    units: list[str] = []
+    remarks: list[str] = []
     while bracket := _BRACKET.search(text):
         inside = bracket.group(1).lower()
         said = inside.split()

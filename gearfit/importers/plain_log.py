@@ -143,7 +143,10 @@ def _recording(
             times,
             channels.values(),
             channels,
-            speed_source_of(places["speed_mps"][1].rank if "speed_mps" in places else 1),
+            speed_source_of(
+                places["speed_mps"][1].kind if "speed_mps" in places else "",
+                placed="latitude_deg" in places and "longitude_deg" in places,
+            ),
             tuple(
                 Column(meaning.header, channel, forms.get(channel, meaning.unit or ""))
                 for channel, (_, meaning) in places.items()

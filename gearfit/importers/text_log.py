@@ -49,7 +49,7 @@ def read_text_log(choice: Choice) -> Recording:
             replace(times, seconds=times.seconds[order]),
             {name: column[order] for name, column in channels.values().items()},
             channels,
-            speed_source_of(choice.meaning("speed_mps").rank if "speed_mps" in choice else 1),
+            speed_source_of(choice.kind_of_speed, placed="latitude_deg" in choice and "longitude_deg" in choice),
             choice.columns({"time_s": times.form}),
             (*channels.notes, *notes),
             table.own_times,
@@ -132,9 +132,19 @@ def recording_of(log: Log) -> Recording:
     )
 
 
-def speed_source_of(rank: int) -> SpeedSource:
-    """Return where a speed comes from by the rank of its column: first choice is a receiver's own."""
-    return "wheel or logger" if rank else "receiver"
+def speed_source_of(kind: str, *, placed: bool) -> SpeedSource:
+    """Return where a speed comes from.
+
+    Parameters
+    ----------
+    kind : str
+        What its header says, as `gearfit.importers.headers.Meaning`.
+    placed : bool
+        Whether the log holds positions, so that a speed of which nothing is said is that of their receiver.
+    """
+    if kind == "machine":
+        return "machine"
+    return "receiver" if kind == "receiver" or placed else "wheel or logger"
 
 
 def _rows_in_order(table: Table, times: Times) -> tuple[Rows, list[str]]:

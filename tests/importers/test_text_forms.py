@@ -91,7 +91,7 @@ def test_raw_obd_answers(read: Read, answer: str) -> None:
         assert log.samples["speed_mps"].isna().all()
     else:
         assert log.samples["speed_mps"].dropna().tolist() == pytest.approx([value / 3.6] * 2)
-        assert log.speed_source == "wheel or logger"
+        assert log.speed_source == "machine"
     assert "2 OBD-II answers that are neither engine speed (41 0C) nor speed (41 0D) not used." in log.notes
 
 

@@ -161,7 +161,7 @@ def test_the_receiver_is_preferred_and_the_choice_told(read: Read) -> None:
 def test_an_empty_receiver_column_leaves_the_wheel(read: Read) -> None:
     log = read("time_s,Vehicle speed (km/h),GPS speed (mph)\n0,36,\n1,72,\n")
     assert log.samples["speed_mps"].tolist() == pytest.approx([10, 20])
-    assert log.speed_source == "wheel or logger"
+    assert log.speed_source == "machine"
 
 
 def test_only_indicated_speeds(read: Read) -> None:
