@@ -9,6 +9,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from gearfit.bike import Bike
+from gearfit.comparison.comparable_runs import comparable_runs
 from gearfit.comparison.shift import NOTHING, Shift, shift
 from gearfit.comparison.shown_reduction import shown_reduction
 from gearfit.comparison.timed_spans import compare_spans, single_runs
@@ -120,9 +121,10 @@ def _with_swap(folder: RideFolder, pair: Pair, spans: Sequence[Span]) -> Pair:
     """Add the swap on paper, and put what it predicts beside the measured differences."""
     asked = [Asked(span.from_mps, span.to_mps) for span in spans]
     found = with_swap(folder.bike, folder.setups[0], pair.reference, pair.comparison, asked)
-    timed = compare_spans(
-        pair.reference.timed_spans, pair.other.timed_spans, lambda run: predicted_difference(found.swap, run)
+    runs = comparable_runs(
+        folder.bike, pair.reference, pair.other, found.all_gears_change_percent, found.predicted_change_percent
     )
+    timed = compare_spans(*runs, lambda run: predicted_difference(found.swap, run))
     return replace(pair, comparison=replace(found, timed_spans=timed))
 
 
@@ -170,7 +172,7 @@ def _compare(bike: Bike, first: tuple[SetupResult, SetupFit], second: tuple[Setu
         gears=moved.gears,
         all_gears_change_percent=moved.all_gears_percent,
         sprocket_candidates=() if check is None else check.candidates,
-        timed_spans=compare_spans(reference.timed_spans, other.timed_spans),
+        timed_spans=compare_spans(*comparable_runs(bike, reference, other, moved.all_gears_percent, predicted)),
         sprocket_check=check,
     )
     return Pair(reference, other, moved, comparison, unclear)

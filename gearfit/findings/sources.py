@@ -87,12 +87,15 @@ def _machine(facts: Facts, name: str) -> Finding:
             "ratios, which are not given here. Taken from the gearbox, they cannot see the final drive at all: state "
             "driven_from under [speedometer] in bike.toml."
         )
+    times = "Times to a speed are times to what the machine says"
+    if not facts.folder.bike.speedometer.at_wheel:
+        times += "; runs found in the ride are compared only where the change follows the teeth"
     if not cancels:
         cost += " Against a setup whose speeds were measured their error does not cancel: the change holds all of it."
     return Finding(
         "note" if cancels and driven != "gearbox output" else "warning",
         "machine-speed",
-        f"{said}. {cost} Times to a speed are times to what the machine says. A satellite receiver says more.",
+        f"{said}. {cost} {times}. A satellite receiver says more.",
     )
 
 

@@ -95,8 +95,8 @@ def test_where_it_is_taken_from_is_not_known(analyse: Analyse) -> None:
         f"{name}: the speeds are the machine's own (vehicle, wheel, OBD or ECU speed; driven from: unknown). They may "
         "be off by some per cent, which cancels in the change between setups but not in circumference or ratios, which "
         "are not given here. Taken from the gearbox, they cannot see the final drive at all: state driven_from under "
-        "[speedometer] in bike.toml. Times to a speed are times to what the machine says. A satellite receiver says "
-        "more."
+        "[speedometer] in bike.toml. Times to a speed are times to what the machine says; runs found in "
+        "the ride are compared only where the change follows the teeth. A satellite receiver says more."
         for name in ("before", "after")
     ]
 
