@@ -143,7 +143,7 @@ def _over_distance(recording: Recording) -> Floats:
     moved = np.append(True, (np.diff(lat[at]) != 0) | (np.diff(lon[at]) != 0))
     at = at[moved]
     path_m = np.append(0.0, np.cumsum(distance_m(lat[at][:-1], lon[at][:-1], lat[at][1:], lon[at][1:])))
-    ends = np.unique(np.searchsorted(path_m, np.arange(0.0, path_m[-1], _STRETCH_M)))
+    ends = np.append(0, np.flatnonzero(np.diff(np.floor(path_m / _STRETCH_M)) > 0) + 1)
     first, last = at[ends[:-1]], at[ends[1:]]
     passed_m = np.append(0.0, np.cumsum((speed[timed][1:] + speed[timed][:-1]) / 2 * np.diff(time_s[timed])))
     added_m = np.interp(time_s[last], time_s[timed], passed_m) - np.interp(time_s[first], time_s[timed], passed_m)

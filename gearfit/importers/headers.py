@@ -147,14 +147,13 @@ def parts_of(header: str) -> Parts:
     units: list[str] = []
     remarks: list[str] = []
     while bracket := _BRACKET.search(text):
-        inside = bracket.group(1).lower()
-        said = inside.split()
-        if said and _REMARKS.issuperset(said):
-            remarks += said
-        elif units and not is_unit(re.sub(r"\s+", "", inside)):
+        inside = [piece.strip() for piece in re.split("[,;]", bracket.group(1).lower())]
+        said = [piece for piece in inside if not _REMARKS.issuperset(piece.split())]
+        said = [re.sub(r"\s+", "", piece) for piece in said if piece not in ("-", "--")]
+        if units and not all(map(is_unit, said)):
             break
-        elif inside not in ("", "-", "--"):
-            units.append(re.sub(r"\s+", "", inside))
+        remarks += [word for piece in inside if _REMARKS.issuperset(piece.split()) for word in piece.split()]
+        units += said
         text = text[: bracket.start()]
     body = re.sub(r"(?<=[a-z])(?=[A-Z][a-z])|(?<=[A-Z])(?=[A-Z][a-z])", " ", text)
     words = [word for word in re.split(r"[\s_.,:()#\-]+", body.lower()) if word]

@@ -145,7 +145,7 @@ def _recording(
             channels,
             speed_source_of(
                 places["speed_mps"][1].kind if "speed_mps" in places else "",
-                placed="latitude_deg" in places and "longitude_deg" in places,
+                [meaning for _, meaning in places.values()],
             ),
             tuple(
                 Column(meaning.header, channel, forms.get(channel, meaning.unit or ""))

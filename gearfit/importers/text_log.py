@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from gearfit.importers.channels import Channels, read_channels
 from gearfit.importers.clock_times import DAY_S
 from gearfit.importers.columns import Choice
 from gearfit.importers.gear_notes import gears_unread
+from gearfit.importers.headers import Meaning
 from gearfit.importers.held import refreshed
 from gearfit.importers.table import Table
 from gearfit.importers.times import ALLOWED, Times
@@ -49,7 +51,7 @@ def read_text_log(choice: Choice) -> Recording:
             replace(times, seconds=times.seconds[order]),
             {name: column[order] for name, column in channels.values().items()},
             channels,
-            speed_source_of(choice.kind_of_speed, placed="latitude_deg" in choice and "longitude_deg" in choice),
+            speed_source_of(choice.kind_of_speed, [meaning for _, meaning in choice.chosen.values()]),
             choice.columns({"time_s": times.form}),
             (*channels.notes, *notes),
             table.own_times,
@@ -132,19 +134,21 @@ def recording_of(log: Log) -> Recording:
     )
 
 
-def speed_source_of(kind: str, *, placed: bool) -> SpeedSource:
+def speed_source_of(kind: str, meanings: Sequence[Meaning]) -> SpeedSource:
     """Return where a speed comes from.
 
     Parameters
     ----------
     kind : str
         What its header says, as `gearfit.importers.headers.Meaning`.
-    placed : bool
-        Whether the log holds positions, so that a speed of which nothing is said is that of their receiver.
+    meanings : sequence of Meaning
+        Of all columns: beside positions, or columns that name a receiver, a speed of which nothing is said is its.
     """
     if kind == "machine":
         return "machine"
-    return "receiver" if kind == "receiver" or placed else "wheel or logger"
+    placed = {"latitude_deg", "longitude_deg"} <= {meaning.channel for meaning in meanings}
+    named = any(meaning.kind == "receiver" for meaning in meanings)
+    return "receiver" if placed or named else "wheel or logger"
 
 
 def _rows_in_order(table: Table, times: Times) -> tuple[Rows, list[str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from typing import Final
@@ -34,6 +35,7 @@ def _zeros(numbers: Sequence[str]) -> set[str]:
 
 def _value(number: str) -> float | None:
     try:
-        return float(number.replace(",", "."))
+        value = float(number.replace(",", "."))
     except ValueError:
         return None
+    return value if math.isfinite(value) else None

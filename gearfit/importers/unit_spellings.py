@@ -64,6 +64,8 @@ _FORM_OF_TIME: Final = re.compile(
     r".*:.*|.*(?:yyyy|yy-?mm-?dd|dd[./-]mm|mm[./-]dd).*|(?:utc|gmt)[+-].*|24h|12h|am/pm|iso-?(?:8601)?|local(?:time)?"
     r"|c?e[sd]?t|[ew]?es?t|[pm][sd]t|bst|jst|ist|msk|clock|timeofday|elapsed|relative|(?:since)?start|total|session"
 )
+#: What may stand behind a unit of time: "seconds since start".
+_SINCE: Final = re.compile(r"(?<=.)(?:since|from|after).*")
 #: What says that there is none: "rpm [-]".
 _NO_UNIT: Final = frozenset(("", "-", "--", "n/a", "none"))
 _TIMES: Final = "[x×*]"
@@ -149,6 +151,8 @@ def _no_unit_of_time(unit: str) -> bool:
 def _found(channel: str, unit: str) -> tuple[str, float] | None:
     """Return label and SI value of a unit, or of so many of it ("0.1 s", "x100"); None where it is unknown."""
     text = _plain(unit)
+    if channel == "time_s":
+        text = _SINCE.sub("", text)
     plain = _single(_quantity(channel), text)
     if plain is not None:
         return plain

@@ -36,6 +36,8 @@ NO_SPEED = "is no unit of speed that is known; allowed are km/h, mph, m/s, knots
         ("Time (10 ms)", "10 ms", 0.01),
         ("Time (HH:MM:SS.sss)", None, 1.0),
         ("Time (local)", None, 1.0),
+        ("Time (seconds since start)", "s", 1.0),
+        ("Time [ms since boot]", "ms", 1e-3),
         ("Time of day", None, 1.0),
         ("Time (unix ms)", "utc", 1.0),
         ("rpm (x100)", "100 rpm", 100.0),
@@ -120,6 +122,21 @@ def test_thousands_beside_hundreds(read: Read, separator: str) -> None:
     log = read(f"time_s;rpm\n{rows}")
     assert log.samples["engine_rpm"].iloc[:3].tolist() == [900.0, 4000.0, 1250.0]
     assert log.notes == (f"Column 'rpm': 20 values read as thousands (the first is '4{separator}000').",)
+
+
+def test_cells_without_a_value_beside_thousands(read: Read) -> None:
+    log = read("time_s;rpm\n0;900\n1;nan\n2;4,000\n3;inf\n4;-\n5;950\n")
+    assert log.samples["engine_rpm"].tolist() == pytest.approx(
+        [900, math.nan, 4000, math.nan, math.nan, 950], nan_ok=True
+    )
+
+
+def test_a_receiver_that_lost_its_positions(read: Read) -> None:
+    """Positions of 0, 0 while there is no fix are no ground for a refusal."""
+    text = with_positions("speed_kmh", 72.0)
+    lost = text.replace(f",{50 + 20 * 7 / METRE_PER_DEGREE:.7f},10,", ",0,0,")
+    assert lost != text
+    assert len(read(lost).samples) == 60
 
 
 def test_decimals_of_a_stopping_engine_are_no_thousands(read: Read) -> None:

@@ -22,6 +22,8 @@ from tests.importers.conftest import Read
         ("rear wheel speed (km/h)", "machine"),
         ("ECU speed mph", "machine"),
         ("VSS speed [km/h]", "machine"),
+        ("Speed (GPS, km/h)", "receiver"),
+        ("Speed (km/h; OBD)", "machine"),
         ("speed_kmh", ""),
     ],
 )
@@ -45,6 +47,7 @@ POSITIONS = "".join(f"{k},{50 + k * 1e-4:.4f},10,40,3000\n" for k in range(20))
     [
         ("time_s,speed_kmh,rpm\n0,40,3000\n1,41,3100\n", "wheel or logger"),
         (f"time_s,lat,lon,speed_kmh,rpm\n{POSITIONS}", "receiver"),
+        ("time_s,GPS altitude (m),speed_kmh,rpm\n0,120,40,3000\n1,121,41,3100\n", "receiver"),
         (f"time_s,lat,lon,vehicle_speed_kmh,rpm\n{POSITIONS}", "machine"),
         ("time_s,OBD speed (km/h),rpm\n0,40,3000\n1,41,3100\n", "machine"),
         ("time_s,OBD raw\n0,41 0D 32\n1,41 0C 1A F8\n", "machine"),
