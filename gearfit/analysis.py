@@ -9,8 +9,8 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from gearfit.bike import Bike
-from gearfit.comparison.comparable_runs import comparable_runs
-from gearfit.comparison.shift import NOTHING, Shift, shift
+from gearfit.comparison.comparable_runs import comparable_runs, mixes_kinds
+from gearfit.comparison.shift import NOTHING, Shift, shift, with_common_error
 from gearfit.comparison.shown_reduction import shown_reduction
 from gearfit.comparison.timed_spans import compare_spans, single_runs
 from gearfit.comparison.tooth_pairs import check_pairs, sees_sprockets
@@ -20,7 +20,7 @@ from gearfit.fitting.ground import tracks_of
 from gearfit.fitting.ladder import from_teeth
 from gearfit.fitting.numbering import SURE
 from gearfit.fitting.setup_fit import SetupFit, demand_use, fit_setups, gather_setup
-from gearfit.fitting.setup_summary import summarise
+from gearfit.fitting.setup_summary import MACHINE_SPEED_SD, summarise
 from gearfit.fitting.speedometer.check import check_setup
 from gearfit.fitting.speedometer.rules import Rule, rule
 from gearfit.prediction.gearing import change_percent
@@ -164,6 +164,8 @@ def _compare(bike: Bike, first: tuple[SetupResult, SetupFit], second: tuple[Setu
     predicted = change_percent(reference.setup, other.setup)
     unclear = min(reference_fit.change_log_odds, other_fit.change_log_odds) < SURE
     moved = NOTHING if unclear else shift(reference_fit.levels, other_fit.levels, predicted)
+    if mixes_kinds(reference.speed_source, other.speed_source):
+        moved = with_common_error(moved, MACHINE_SPEED_SD)
     check = _sprockets(bike, first, second, moved)
     comparison = Comparison(
         reference=reference.setup.name,

@@ -9,6 +9,11 @@ from gearfit.results import Estimate, SetupResult, TimedSpan
 Runs = tuple[TimedSpan, ...]
 
 
+def mixes_kinds(source: str, other: str) -> bool:
+    """Whether one of two speed sources is the machine's own and the other is not, so that its error does not cancel."""
+    return source != other and "machine" in (source, other)
+
+
 def comparable_runs(
     bike: Bike, reference: SetupResult, other: SetupResult, change: Estimate | None, predicted_percent: float | None
 ) -> tuple[Runs, Runs]:
@@ -27,11 +32,12 @@ def comparable_runs(
     change, predicted_percent : Estimate or None, float or None
         Measured and predicted change of road speed at the same engine speed.
     """
-    kinds = {reference.speed_source, other.speed_source}
-    if "machine" not in kinds:
+    if "machine" not in (reference.speed_source, other.speed_source):
         return reference.timed_spans, other.timed_spans
     follows = change is not None and predicted_percent is not None and as_predicted(change, predicted_percent)
-    if len(kinds) == 1 and (bike.speedometer.at_wheel or follows or predicted_percent is None):
+    if not mixes_kinds(reference.speed_source, other.speed_source) and (
+        bike.speedometer.at_wheel or follows or predicted_percent is None
+    ):
         return reference.timed_spans, other.timed_spans
     return _by_hand(reference.timed_spans), _by_hand(other.timed_spans)
 

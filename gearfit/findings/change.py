@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from gearfit.comparison.comparable_runs import mixes_kinds
 from gearfit.comparison.shift import RIDE_TO_RIDE_SD, as_predicted, too_wide
 from gearfit.findings import tooth_pairs
 from gearfit.findings.facts import Facts, Pair
@@ -84,12 +85,14 @@ def _gears_contradict(pair: Pair) -> Finding:
 def _scattered(pair: Pair, change: Estimate) -> Finding:
     gears = [f"{gear_name(g.gear)} {percent(g.change_percent.value, 1)}" for g in pair.comparison.gears]
     each = f" ({', '.join(gears)})" if len(gears) > 1 else ""
+    todo = "Take more readings: at least three in each gear, in as many gears as you can, in both setups."
+    if mixes_kinds(pair.reference.speed_source, pair.other.speed_source):
+        todo = "One setup holds the machine's own speed and the other does not: record both rides in the same way."
     return Finding(
         "warning",
         "change-undecided",
         f"From {pair.comparison.reference} to {pair.comparison.other} these readings cannot tell what changed: road speed at the "
-        f"same engine speed moved by {percent_with_interval(change)}{each}, and a tooth or two is within that. Take more "
-        "readings: at least three in each gear, in as many gears as you can, in both setups.",
+        f"same engine speed moved by {percent_with_interval(change)}{each}, and a tooth or two is within that. {todo}",
     )
 
 

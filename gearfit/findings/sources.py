@@ -91,7 +91,7 @@ def _machine(facts: Facts, name: str) -> Finding:
     if not facts.folder.bike.speedometer.at_wheel:
         times += "; runs found in the ride are compared only where the change follows the teeth"
     if not cancels:
-        cost += " Against a setup whose speeds were measured their error does not cancel: the change holds all of it."
+        cost += " Against a setup whose speeds were measured their error does not cancel: it is in the interval of the change."
     return Finding(
         "note" if cancels and driven != "gearbox output" else "warning",
         "machine-speed",

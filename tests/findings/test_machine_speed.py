@@ -107,8 +107,17 @@ def test_against_a_receiver_its_error_does_not_cancel(analyse: Analyse) -> None:
     assert said.severity == "warning"
     assert said.text.startswith("before: ")
     assert (
-        "Against a setup whose speeds were measured their error does not cancel: the change holds all of it."
+        "Against a setup whose speeds were measured their error does not cancel: it is in the interval of the change."
         in said.text
+    )
+    change = found.comparisons[0].all_gears_change_percent
+    assert change is not None
+    assert change.contains(-6.25)
+    assert 4.5 < change.hi95 - change.value < 5.0  # 2.5 % x 1.96 of a factor of 0.92
+    assert all(gear.change_percent.contains(-6.25) for gear in found.comparisons[0].gears)
+    assert not says_to_count(found)
+    assert only(found, "change-undecided").text.endswith(
+        "One setup holds the machine's own speed and the other does not: record both rides in the same way."
     )
     assert found.comparisons[0].sprocket_check is None
 
