@@ -9,7 +9,8 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from gearfit.bike import Bike
-from gearfit.comparison.shift import NOTHING, Shift, shift
+from gearfit.comparison.comparable_runs import comparable_runs, mixes_kinds
+from gearfit.comparison.shift import NOTHING, Shift, shift, with_common_error
 from gearfit.comparison.shown_reduction import of_the_gearbox, shown_reduction
 from gearfit.comparison.timed_spans import compare_spans, single_runs
 from gearfit.comparison.tooth_pairs import check_pairs, sees_sprockets
@@ -19,7 +20,7 @@ from gearfit.fitting.ground import tracks_of
 from gearfit.fitting.ladder import from_teeth
 from gearfit.fitting.numbering import SURE
 from gearfit.fitting.setup_fit import SetupFit, demand_use, fit_setups, gather_setup
-from gearfit.fitting.setup_summary import summarise
+from gearfit.fitting.setup_summary import MACHINE_SPEED_SD, summarise
 from gearfit.fitting.speedometer.check import check_setup
 from gearfit.fitting.speedometer.rules import Rule, rule
 from gearfit.prediction.gearing import change_percent
@@ -129,9 +130,10 @@ def _with_swap(folder: RideFolder, pair: Pair, spans: Sequence[Span]) -> Pair:
     """Add the swap on paper, and put what it predicts beside the measured differences."""
     asked = [Asked(span.from_mps, span.to_mps) for span in spans]
     found = with_swap(folder.bike, folder.setups[0], pair.reference, pair.comparison, asked)
-    timed = compare_spans(
-        pair.reference.timed_spans, pair.other.timed_spans, lambda run: predicted_difference(found.swap, run)
+    runs = comparable_runs(
+        folder.bike, pair.reference, pair.other, found.all_gears_change_percent, found.predicted_change_percent
     )
+    timed = compare_spans(*runs, lambda run: predicted_difference(found.swap, run))
     return replace(pair, comparison=replace(found, timed_spans=timed))
 
 
@@ -171,6 +173,8 @@ def _compare(bike: Bike, first: tuple[SetupResult, SetupFit], second: tuple[Setu
     predicted = change_percent(reference.setup, other.setup)
     unclear = min(reference_fit.change_log_odds, other_fit.change_log_odds) < SURE
     moved = NOTHING if unclear else shift(reference_fit.levels, other_fit.levels, predicted)
+    if mixes_kinds(reference.speed_source, other.speed_source):
+        moved = with_common_error(moved, MACHINE_SPEED_SD)
     check = _sprockets(bike, first, second, moved)
     comparison = Comparison(
         reference=reference.setup.name,
@@ -179,7 +183,7 @@ def _compare(bike: Bike, first: tuple[SetupResult, SetupFit], second: tuple[Setu
         gears=moved.gears,
         all_gears_change_percent=moved.all_gears_percent,
         sprocket_candidates=() if check is None else check.candidates,
-        timed_spans=compare_spans(reference.timed_spans, other.timed_spans),
+        timed_spans=compare_spans(*comparable_runs(bike, reference, other, moved.all_gears_percent, predicted)),
         sprocket_check=check,
     )
     return Pair(reference, other, moved, comparison, unclear)

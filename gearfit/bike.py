@@ -136,6 +136,11 @@ class SpeedometerSpec:
             return self.indicated_step_kmh * MPS_PER_KMH
         return None if self.indicated_step_mph is None else self.indicated_step_mph * MPS_PER_MPH
 
+    @property
+    def at_wheel(self) -> bool:
+        """Whether it is stated to be driven from a wheel, so that it sees the final drive."""
+        return self.driven_from.endswith("wheel")
+
 
 @dataclass(frozen=True)
 class Balance:

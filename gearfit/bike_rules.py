@@ -205,6 +205,12 @@ COLUMN_HEADERS: Final = (
 )
 SPEED_LABELS: Final = ("km/h", "mph", "m/s", "kn", "ft/s")
 
+
+def _speed_unit(value: object) -> object:
+    """Return the unit as it is written for people; "kmh" is how a header has it."""
+    return _one_of(*SPEED_LABELS)({"kmh": "km/h", "mps": "m/s"}.get(value, value) if isinstance(value, str) else value)
+
+
 #: Table and key -> rule. `setups` is apart: see `OVERRIDES`.
 RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
     "": {"name": _text, "same_clock": _yes_or_no},
@@ -257,9 +263,9 @@ RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
     },
     "columns": {
         **dict.fromkeys(COLUMN_HEADERS, _header),
-        "time_unit": _one_of("s", "ms", "µs", "min"),
-        "speed_unit": _one_of(*SPEED_LABELS),
-        "indicated_unit": _one_of(*SPEED_LABELS),
+        "time_unit": _one_of("h", "min", "s", "0.1 s", "cs", "ms", "µs"),
+        "speed_unit": _speed_unit,
+        "indicated_unit": _speed_unit,
         "elevation_unit": _one_of("m", "ft"),
     },
     "conditions": {

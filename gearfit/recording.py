@@ -22,7 +22,9 @@ NO_ROWS_YET = "no rows yet"
 
 Kind = Literal["track", "log", "samples", "held rpm", "timed runs", "odometer"]
 Clock = Literal["utc", "time of day", "elapsed", "none"]
-SpeedSource = Literal["receiver", "position", "wheel or logger", "speedometer", "hand", "none"]
+SpeedSource = Literal["receiver", "position", "wheel or logger", "machine", "speedometer", "hand", "none"]
+#: Kinds of speed that an instrument of the machine says: geared to gearbox or wheel, and off by some per cent.
+INSTRUMENTS: Final = ("speedometer", "machine")
 
 
 @dataclass(frozen=True)
@@ -94,9 +96,9 @@ class Recording:
         Clock reading of `time_s` = 0: Unix seconds for "utc", seconds after midnight for "time of day", the first
         time value for "elapsed"; None for "none".
     speed_source : str
-        "receiver" (satellite receiver's own speed), "position" (derived from positions), "wheel or logger" (a speed
-        column of a log), "hand" (sheet, not from the dash), "speedometer" (only indicated speeds, which then
-        stand in `speed_mps` as well) or "none".
+        "receiver" (satellite receiver's own speed), "position" (derived from positions), "machine" (vehicle, wheel,
+        OBD or ECU speed), "wheel or logger" (a speed column that does not say what measured it), "hand" (sheet, not
+        from the machine), "speedometer" (only indicated speeds, which then stand in `speed_mps` as well) or "none".
     speed_step_mps, rpm_step_rpm : float or None
         Smallest step in which the values were written, in sheets the one to which a person read; None where no values.
     columns : tuple of Column
@@ -112,6 +114,8 @@ class Recording:
         `UNREAD_GEAR` and `NO_READING`.
     warnings : tuple of str
         What the writer of a sheet has to mend, each a sentence with line, what was found and what to write.
+    start_day : int or None
+        Day of `time_s` = 0 where a "time of day" has dates without a zone, counted from 1970-01-01; None unknown.
     """
 
     file: str
@@ -129,6 +133,7 @@ class Recording:
     sound: SoundPicture | None = None
     left_out: Mapping[int, str] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    start_day: int | None = None
 
 
 @dataclass(frozen=True)

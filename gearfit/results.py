@@ -171,7 +171,8 @@ class SetupResult(SetupFrames):
     left_out : mapping of str to int
         Count of samples by reason.
     speed_source : str
-        "receiver", "position", "wheel or logger", "speedometer", "hand" or "mixed": where the speeds come from.
+        "receiver", "position", "wheel or logger", "machine", "speedometer", "hand" or "mixed": where the
+        speeds come from.
     ladder : str
         How the gears were found: "tooth counts", "from the samples" or "none".
     gears : tuple of GearResult

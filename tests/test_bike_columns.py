@@ -22,7 +22,7 @@ def test_columns_and_firing(tmp_path: Path) -> None:
         written(
             tmp_path,
             "[engine]\ncylinders = 2\nstrokes = 4\nfiring = [270, 450]\n"
-            '[columns]\nspeed = " Geschwindigkeit "\nspeed_unit = "km/h"\ntime = "Zeit"\n',
+            '[columns]\nspeed = " Geschwindigkeit "\nspeed_unit = "kmh"\ntime = "Zeit"\n',
         )
     )
     assert bike.engine == Engine(cylinders=2, strokes=4, firing=(270.0, 450.0))
@@ -50,9 +50,9 @@ REFUSED = {
         'columns.rpm: found the header "V", which stands for speed too; allowed is one header for each. Correct the '
         "value or leave the key out."
     ),
-    '[columns]\nspeed_unit = "kmh"\n': (
-        'columns.speed_unit: found "kmh"; allowed is "km/h" or "mph" or "m/s" or "kn" or "ft/s". Correct the value or '
-        "leave the key out."
+    '[columns]\nspeed_unit = "furlongs"\n': (
+        'columns.speed_unit: found "furlongs"; allowed is "km/h" or "mph" or "m/s" or "kn" or "ft/s". Correct the value '
+        "or leave the key out."
     ),
 }
 

@@ -148,6 +148,8 @@ def test_every_example_of_a_file_is_read(kind: str, text: str, tmp_path: Path) -
 REFUSED = [
     "time_s,speed\n0,1\n",
     "time,rpm\n0,1000\n10,1100\n20,1200\n",
+    "Time (fortnights),rpm\n0,4000\n1,4100\n",
+    "time_s,rpm,speed_kmh (mph)\n0,4000,50\n1,4100,51\n",
     "gear,rpm,speed_kmh\n1,5,30\n2,5,40\n",
     "rpm,speed_mph\n4000,25\n5000,53 km/h\n",
     "gear,rpm,speed_mph\nlow,4000,25\ntop,4000,55\n",

@@ -128,6 +128,33 @@ def _noted_off(reference: Levels, other: Levels, spread: float) -> tuple[int, fl
     return None
 
 
+def with_common_error(moved: Shift, relative_sd: float) -> Shift:
+    """Return a shift whose gears may all be off together, as where two setups hold two kinds of speed.
+
+    Parameters
+    ----------
+    moved : Shift
+        As the samples show it.
+    relative_sd : float
+        Standard deviation of that error, as a share; the degrees of freedom become Welch's, as its own are endless.
+    """
+    if moved.all_gears_percent is None:
+        return moved
+
+    def wider(log_change: float, log_se: float) -> tuple[Estimate, float, float]:
+        se = float(np.hypot(log_se, relative_sd))
+        dof = moved.dof * (se / log_se) ** 4
+        return percent_change(log_change, se, dof), se, dof
+
+    gears = []
+    for gear in moved.gears:
+        factor = 1 + gear.change_percent.value / 100
+        log_se = gear.change_percent.se / (100 * factor)
+        gears.append(replace(gear, change_percent=wider(float(np.log(factor)), log_se)[0]))
+    change, se, dof = wider(moved.log_change, moved.log_se)
+    return replace(moved, gears=tuple(gears), all_gears_percent=change, log_se=se, dof=dof)
+
+
 def _suspect(moved: Shift, change: FloatArray, covariance: FloatArray, predicted_percent: float | None) -> int | None:
     """Find the gear that alone keeps the others from agreeing with the prediction."""
     agreement, together = moved.agreement, moved.all_gears_percent

@@ -15,6 +15,8 @@ import numpy as np
 from gearfit.bike import Bike, FinalDrive, Setup
 from gearfit.fitting.agreement import common_level
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.setup_summary import MACHINE_SPEED_SD
+from gearfit.recording import INSTRUMENTS
 from gearfit.units import SECONDS_PER_MINUTE
 
 #: Tachometer: within 3 % (40 CFR 205 allows +-3 %), anywhere between alike, as a relative standard deviation.
@@ -76,15 +78,16 @@ class Reduction:
 def shown_reduction(bike: Bike, setup: Setup, levels: Levels | None, speed_source: str) -> Reduction | None:
     """Return the reduction that a ride shows.
 
-    None where gearbox, primary drive or tyre are not stated, where the speeds are those of a speedometer, and where the
-    gears do not fit the stated gearbox.
+    None where gearbox, primary drive or tyre are not stated, where the speeds are those of a speedometer, or the
+    machine's own and not stated to come from a wheel, and where the gears do not fit the stated gearbox.
     """
     box, circumference_m = bike.gearbox, setup.tyre.nominal_circumference_m
     sd_m = setup.tyre.nominal_circumference_sd_m
     if levels is None or box.primary is None or box.gears is None or circumference_m is None or sd_m is None:
         return None
+    at_wheel = speed_source == "machine" and bike.speedometer.at_wheel
     known = np.flatnonzero(levels.gear <= len(box.gears))
-    if speed_source in ("speedometer", "none") or known.size == 0:
+    if (speed_source in (*INSTRUMENTS, "none") and not at_wheel) or known.size == 0:
         return None
     stated = box.primary * np.array(box.gears)[levels.gear[known] - 1]
     shown = levels.log_ratio[known] - np.log(stated * SECONDS_PER_MINUTE / circumference_m)
@@ -92,7 +95,8 @@ def shown_reduction(bike: Bike, setup: Setup, levels: Levels | None, speed_sourc
     if not common.agrees.any():
         return None
     open_sd = [sd_m / circumference_m, _TACHOMETER_SD]
-    open_sd += [] if speed_source in _RECEIVERS else [_UNNAMED_SPEED_SD]
+    if speed_source not in _RECEIVERS:
+        open_sd.append(MACHINE_SPEED_SD if speed_source == "machine" else _UNNAMED_SPEED_SD)
     return Reduction(common.value, math.sqrt(common.variance), math.hypot(*open_sd))
 
 

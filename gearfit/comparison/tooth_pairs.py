@@ -15,6 +15,7 @@ from gearfit.comparison.shift import RIDE_TO_RIDE_SD, Shift
 from gearfit.comparison.shown_reduction import Reduction
 from gearfit.comparison.sold_pairs import fronts_sold, goes_round, rears_sold
 from gearfit.prediction.gearing import tyre_factor
+from gearfit.recording import INSTRUMENTS
 from gearfit.results import FittedPairs, SprocketCheck, SprocketPair
 
 #: Front sprockets of road motorcycles, teeth (common practice, no source).
@@ -28,13 +29,13 @@ _LEAST: Final = 0.005
 def sees_sprockets(sources: tuple[str, str], driven_from: str, shift: Shift) -> bool:
     """Tell whether the change that was measured can show sprockets at all.
 
-    Not where a speedometer is held against a receiver, since its error does not cancel then; not where a speedometer is
-    driven from the gearbox, or may be, since it shows no change whatever was fitted.
+    Not where an instrument of the machine (its speedometer, or the speed that its computer says) is held against
+    another kind of speed, since its error does not cancel then; not where it is driven from the gearbox, or may be,
+    since it shows no change whatever was fitted.
     """
-    shown = [source == "speedometer" for source in sources]
-    if not any(shown):
+    if not {*sources} & {*INSTRUMENTS}:
         return True
-    if not all(shown) or driven_from == "gearbox output" or shift.all_gears_percent is None:
+    if sources[0] != sources[1] or driven_from == "gearbox output" or shift.all_gears_percent is None:
         return False
     return driven_from != "unknown" or not shift.all_gears_percent.contains(0.0)
 

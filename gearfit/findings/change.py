@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from gearfit.comparison.comparable_runs import mixes_kinds
 from gearfit.comparison.shift import RIDE_TO_RIDE_SD, as_predicted, beyond_sprockets, too_wide
 from gearfit.findings import tooth_pairs
 from gearfit.findings.facts import Facts, Pair
@@ -17,11 +18,17 @@ from gearfit.findings.words import (
     points_apart,
     speed,
 )
+from gearfit.recording import INSTRUMENTS
 from gearfit.results import Estimate, Finding
 from gearfit.words import setup_label
 
 #: What a tyre can do to all gears: 6 mm of tread on a 640 mm wheel (2 x 6/640), and make-to-make differences of one size.
 _TREAD_TEXT: Final = "6 mm of tread on a 640 mm wheel is 1.9 %; another make of the same size can be 2-3 %"
+#: What an instrument of the machine does, by kind of speed.
+_READ: Final = {
+    "speedometer": "speedometer readings, and the instrument shows",
+    "machine": "speeds that the machine itself says, and it says",
+}
 _RIDE_TO_RIDE_PERCENT: Final = 100 * RIDE_TO_RIDE_SD
 
 
@@ -39,10 +46,12 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
         return [_not_to_be_believed(pair, all_gears)]
     found = tooth_pairs.exchanged(pair, all_gears)
     if not found:
-        found = [_measured(pair, all_gears) if predicted is None else _against(facts, pair, all_gears, predicted)]
+        found = [
+            _measured(facts, pair, all_gears) if predicted is None else _against(facts, pair, all_gears, predicted)
+        ]
     if not all_gears.contains(0.0):
         found += _speeds(facts, pair)
-    if not _unseen(pair, all_gears):
+    if not _unseen(facts, pair, all_gears):
         found += tooth_pairs.find(pair, all_gears)
     return found
 
@@ -98,12 +107,14 @@ def _not_to_be_believed(pair: Pair, change: Estimate) -> Finding:
 def _scattered(pair: Pair, change: Estimate) -> Finding:
     gears = [f"{gear_name(g.gear)} {percent(g.change_percent.value, 1)}" for g in pair.comparison.gears]
     each = f" ({', '.join(gears)})" if len(gears) > 1 else ""
+    todo = "Take more readings: at least three in each gear, in as many gears as you can, in both setups."
+    if mixes_kinds(pair.reference.speed_source, pair.other.speed_source):
+        todo = "One setup holds the machine's own speed and the other does not: record both rides in the same way."
     return Finding(
         "warning",
         "change-undecided",
         f"From {pair.comparison.reference} to {pair.comparison.other} these readings cannot tell what changed: road speed at the "
-        f"same engine speed moved by {percent_with_interval(change)}{each}, and a tooth or two is within that. Take more "
-        "readings: at least three in each gear, in as many gears as you can, in both setups.",
+        f"same engine speed moved by {percent_with_interval(change)}{each}, and a tooth or two is within that. {todo}",
     )
 
 
@@ -117,23 +128,25 @@ def _where(pair: Pair) -> str:
     return gear_list(_agreeing(pair))
 
 
-def _shown_only(pair: Pair) -> bool:
-    """Tell whether nothing but a speedometer was read."""
-    return {pair.reference.speed_source, pair.other.speed_source} == {"speedometer"}
+def _shown_only(facts: Facts, pair: Pair) -> bool:
+    """Tell whether one instrument of the machine, not stated to be at a wheel, was read in both setups."""
+    source = pair.reference.speed_source
+    return source in INSTRUMENTS and source == pair.other.speed_source and not facts.folder.bike.speedometer.at_wheel
 
 
-def _unseen(pair: Pair, change: Estimate) -> bool:
-    """Tell whether nothing but a speedometer was read and it shows no change where the teeth predict one."""
+def _unseen(facts: Facts, pair: Pair, change: Estimate) -> bool:
+    """Tell whether such an instrument shows no change where the teeth predict one."""
     predicted = pair.comparison.predicted_change_percent
-    return _shown_only(pair) and predicted is not None and not as_predicted(change, predicted) and change.contains(0.0)
+    unlike = predicted is not None and not as_predicted(change, predicted)
+    return _shown_only(facts, pair) and unlike and as_predicted(change, 0.0)
 
 
-def _measured(pair: Pair, change: Estimate) -> Finding:
-    if _shown_only(pair) and change.contains(0.0):
+def _measured(facts: Facts, pair: Pair, change: Estimate) -> Finding:
+    if _shown_only(facts, pair) and change.contains(0.0):
         return Finding(
             "warning",
             "change-undecided",
-            f"At the same engine speed, the speedometer shows as much in {pair.comparison.other} as in "
+            f"At the same engine speed, the machine's own speed is as much in {pair.comparison.other} as in "
             f"{pair.comparison.reference}: {percent_with_interval(change)} in {_where(pair)}. Either the gearing is the same, or "
             "the instrument is driven from the gearbox and cannot see it: measure road speed with a satellite receiver.",
         )
@@ -167,11 +180,11 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
                 f"({_RIDE_TO_RIDE_PERCENT:.2f} % is assumed): measured and predicted agree.",
             )
         return Finding("note", "change-agrees", f"{head}. Measured and predicted agree.")
-    if _unseen(pair, change):
+    if _unseen(facts, pair, change):
         return Finding(
             "warning",
             "speedometer-gearbox-driven",
-            f"{head}. These are speedometer readings, and the instrument shows the same at the same engine speed as "
+            f"{head}. These are {_READ[pair.reference.speed_source]} the same at the same engine speed as "
             "before: that is how a speedometer driven from the gearbox behaves, which cannot see the final drive at all. "
             "The swap is not shown to have failed; measure road speed with a satellite receiver to see it.",
         )

@@ -12,6 +12,7 @@ from gearfit.findings.timed import runs_to_settle
 from gearfit.findings.words import gear_list, gear_name, percent, percent_with_interval
 from gearfit.prediction.basis import Gearing, ridden
 from gearfit.prediction.wishes import MET_PERCENT, RankedPair, nearest_pairs
+from gearfit.recording import INSTRUMENTS
 from gearfit.results import Estimate, Finding, SetupResult, SpanComparison
 from gearfit.units import MPS_PER_KMH, SPEED_UNIT_LABELS, from_mps
 from gearfit.words import MOST_RIDDEN, count, setup_label, span_name
@@ -39,8 +40,9 @@ def _wishes(facts: Facts) -> list[Finding]:
     if now.pair is None:
         text = "A wish is stated, but not the sprockets fitted: count the teeth on both and put them into bike.toml."
         return [Finding("warning", "wish-needs-teeth", text)]
-    if result.speed_source == "speedometer":
-        text = "A wish is stated, but the speeds are what the speedometer showed, which says too little about it."
+    if result.speed_source in INSTRUMENTS:
+        shown = "what the speedometer showed" if result.speed_source == "speedometer" else "the machine's own"
+        text = f"A wish is stated, but the speeds are {shown}, which says too little about it."
         return [Finding("note", "wish-not-judged", f"{text} Ride with a satellite receiver.")]
     found = []
     if wish.change_percent is not None:

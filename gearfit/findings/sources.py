@@ -52,6 +52,8 @@ def _speeds(facts: Facts, index: int) -> list[Finding]:
                 "Readings from a satellite receiver say more.",
             )
         ]
+    if result.speed_source == "machine":
+        return [_machine(facts, name)]
     if result.speed_source == "position":
         return [
             Finding(
@@ -62,6 +64,39 @@ def _speeds(facts: Facts, index: int) -> list[Finding]:
             )
         ]
     return []
+
+
+def _machine(facts: Facts, name: str) -> Finding:
+    """Say what speeds of the machine's own are good for, by where they are stated to be taken from."""
+    driven = facts.folder.bike.speedometer.driven_from
+    cancels = all(result.speed_source == "machine" for result in facts.results)
+    said = f"{name}: the speeds are the machine's own (vehicle, wheel, OBD or ECU speed; driven from: {driven})"
+    if driven == "gearbox output":
+        cost = (
+            "Taken from the gearbox, they cannot see the final drive at all: neither change nor teeth nor circumference "
+            "follow from them."
+        )
+    elif facts.folder.bike.speedometer.at_wheel:
+        cost = (
+            "Taken from a wheel, they may be off by some per cent, which cancels in the change between setups and is in "
+            "the intervals of circumference and ratios."
+        )
+    else:
+        cost = (
+            "They may be off by some per cent, which cancels in the change between setups but not in circumference or "
+            "ratios, which are not given here. Taken from the gearbox, they cannot see the final drive at all: state "
+            "driven_from under [speedometer] in bike.toml."
+        )
+    times = "Times to a speed are times to what the machine says"
+    if not facts.folder.bike.speedometer.at_wheel:
+        times += "; runs found in the ride are compared only where the change follows the teeth"
+    if not cancels:
+        cost += " Against a setup whose speeds were measured their error does not cancel: it is in the interval of the change."
+    return Finding(
+        "note" if cancels and driven != "gearbox output" else "warning",
+        "machine-speed",
+        f"{said}. {cost} {times}. A satellite receiver says more.",
+    )
 
 
 def _ladder(facts: Facts, index: int) -> list[Finding]:

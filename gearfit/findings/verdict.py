@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from gearfit.comparison.shift import as_predicted, beyond_sprockets, too_wide
 from gearfit.findings.words import gear_list, percent_like
+from gearfit.recording import INSTRUMENTS
 from gearfit.results import Analysis, Comparison, SetupResult
 from gearfit.words import count, interval, setup_label, span_label, value
 
@@ -32,13 +33,14 @@ def _comparison(analysis: Analysis, comparison: Comparison, *, named: bool) -> l
     lead = f"{comparison.other}: " if named else ""
     sides = (comparison.reference, comparison.other)
     sources = {result.speed_source for result in analysis.setups if result.setup.name in sides}
-    lines = _compared(comparison, analysis.speed_unit, shown_only=sources == {"speedometer"})
+    shown_only = len(sources) == 1 and sources <= set(INSTRUMENTS) and not analysis.bike.speedometer.at_wheel
+    lines = _compared(comparison, analysis.speed_unit, shown_only=shown_only)
     return [f"{lead}{line[0].lower() if lead else line[0]}{line[1:]}" for line in lines]
 
 
 def _compared(comparison: Comparison, unit: str, *, shown_only: bool) -> list[str]:
     change, predicted = comparison.all_gears_change_percent, comparison.predicted_change_percent
-    what = "Speedometer reading (not road speed)" if shown_only else "Road speed"
+    what = "The machine's own speed (not road speed)" if shown_only else "Road speed"
     if change is None:
         lines = [f"{what} at the same engine speed: cannot be compared, see the report"]
     elif too_wide(change):

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
+from typing import Final
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -14,10 +17,19 @@ from gearfit.fitting.numbering import SURE
 from gearfit.fitting.quantiles import estimate, log_estimate, percent_change
 from gearfit.fitting.setup_fit import SetupFit, sample_frame
 from gearfit.fitting.timed import TimedFit
-from gearfit.recording import RideSetup
+from gearfit.recording import INSTRUMENTS, RideSetup
 from gearfit.results import ChannelNoise, Circumference, Estimate, GearResult, OutlyingRow, SetupResult, TimedSpan
 
 FloatArray = NDArray[np.float64]
+
+#: How far a speed that the machine itself says may be off, as a relative standard deviation: nominal tyre and whole
+#: numbers in its computer (2 to 3 %: our assumption; law asks of no such figure more than of the speedometer).
+MACHINE_SPEED_SD: Final = 0.025
+#: What a circumference rests on beside, by the kind of speed.
+_WHOSE: Final = {
+    "machine": ", the machine's own speed, which may be off by some per cent (2.5 % standard deviation is assumed)",
+    "wheel or logger": ", the log's speed, whose header does not say what measured it",
+}
 
 
 def summarise(bike: Bike, ride: RideSetup, fit: SetupFit, timed_spans: tuple[TimedSpan, ...]) -> SetupResult:
@@ -26,17 +38,16 @@ def summarise(bike: Bike, ride: RideSetup, fit: SetupFit, timed_spans: tuple[Tim
     numbered = fit.numbering.log_odds >= SURE
     agreement = ladder_agreement(bike, ride.setup, fit.levels) if numbered else None
     left_out = samples.loc[samples["left_out"] != "", "left_out"].value_counts(sort=False)
-    source = speed_source(ride)
+    source = speed_source(ride, files_used(fit))
+    speed_sd = _speed_sd(bike, source)
     return SetupResult(
         setup=ride.setup,
         samples=samples,
         left_out={str(reason): int(count) for reason, count in left_out.items()},
         speed_source=source,
         ladder="none" if fit.levels is None else fit.ladder.origin if fit.ladder is not None else "from the samples",
-        gears=_gears(bike, ride.setup, fit.levels, agreement, samples, source == "speedometer"),
-        circumference=(
-            _circumference(bike, ride.setup, fit.levels, agreement) if numbered and source != "speedometer" else None
-        ),
+        gears=_gears(bike, ride.setup, fit.levels, agreement, samples, speed_sd),
+        circumference=_circumference(bike, ride.setup, fit.levels, agreement, source, speed_sd) if numbered else None,
         lag_s=_lag(fit.timed),
         speedometer=None,
         timed_spans=timed_spans,
@@ -67,16 +78,48 @@ def _noise(timed: TimedFit | None) -> tuple[ChannelNoise, ...]:
     )
 
 
-def speed_source(ride: RideSetup) -> str:
-    """Name where the speeds of a setup come from ("mixed" where from several kinds).
+def speed_source(ride: RideSetup, used: Set[str] = frozenset()) -> str:
+    """Name where the speeds of a setup come from.
 
     Sheets of shown and measured speeds alone, which judge the instrument, do not count where others hold engine speeds.
+
+    Parameters
+    ----------
+    ride : RideSetup
+        The setup.
+    used : set of str
+        Files whose speeds the fit used; all where there are none.
+
+    Returns
+    -------
+    str
+        As `Recording.speed_source`; "mixed" where from several kinds, but "machine" where that is one of them.
     """
+    of_fit = {recording.speed_source for recording in ride.recordings if recording.file in used} - {"none"}
     of_gears = [r for r in ride.recordings if r.kind != "samples" or r.samples["engine_rpm"].notna().any()]
-    sources = {recording.speed_source for recording in of_gears or ride.recordings} - {"none"}
+    sources = of_fit or {recording.speed_source for recording in of_gears or ride.recordings} - {"none"}
     if len(sources) > 1:
         sources -= {"speedometer"}
+    if "machine" in sources:
+        return "machine"
     return sources.pop() if len(sources) == 1 else "mixed" if sources else "none"
+
+
+def files_used(fit: SetupFit) -> Set[str]:
+    """Return the files whose speeds a fit used."""
+    sheets = fit.material.table["file"].iloc[fit.material.sheet.rows]
+    return {stream.file for stream in fit.material.streams} | set(sheets)
+
+
+def _speed_sd(bike: Bike, source: str) -> float | None:
+    """Return how far all speeds together may be off, as a share; None where they say nothing about the road.
+
+    A machine's own speed does where it is known to be taken from a wheel; from the gearbox it is reckoned with
+    sprockets that need not be those fitted.
+    """
+    if source not in INSTRUMENTS:
+        return 0.0
+    return MACHINE_SPEED_SD if source == "machine" and bike.speedometer.at_wheel else None
 
 
 def nominal_ratios(bike: Bike, setup: Setup, gears: NDArray[np.int64]) -> FloatArray:
@@ -94,7 +137,7 @@ def _pick(ratios: tuple[float, ...] | None, gears: NDArray[np.int64]) -> FloatAr
 
 
 def ladder_agreement(bike: Bike, setup: Setup, levels: Levels | None) -> Agreement | None:
-    """See how the gears agree with the ladder of the tooth counts; None with fewer than two gears of which it is stated.
+    """See how the gears agree with the ladder of the tooth counts; None with fewer than two gears that it states.
 
     The common level is ln(ratio) - ln(n/v): ln(C/60) where the ratios are overall ratios.
     """
@@ -117,13 +160,13 @@ def _gears(
     levels: Levels | None,
     agreement: Agreement | None,
     samples: pd.DataFrame,
-    shown_only: bool,
+    speed_sd: float | None,
 ) -> tuple[GearResult, ...]:
     if levels is None:
         return ()
     nominal = nominal_ratios(bike, setup, levels.gear)
     counts = samples["gear"].value_counts()
-    overall = [None] * levels.gear.size if shown_only else _overall(setup, levels)
+    overall = [None] * levels.gear.size if speed_sd is None else _overall(setup, levels, speed_sd)
     se = np.sqrt(np.diag(levels.covariance))
     return tuple(
         GearResult(
@@ -140,7 +183,7 @@ def _gears(
     )
 
 
-def _overall(setup: Setup, levels: Levels) -> list[Estimate | None]:
+def _overall(setup: Setup, levels: Levels, speed_sd: float) -> list[Estimate | None]:
     """Overall ratios given the circumference stated for the tyre (None without one)."""
     circumference_m, sd_m = setup.tyre.nominal_circumference_m, setup.tyre.nominal_circumference_sd_m
     if circumference_m is None or sd_m is None:
@@ -149,7 +192,7 @@ def _overall(setup: Setup, levels: Levels) -> list[Estimate | None]:
         levels.log_ratio,
         levels.covariance,
         circumference_m=circumference_m,
-        circumference_relative_sd=sd_m / circumference_m,
+        circumference_relative_sd=float(np.hypot(sd_m / circumference_m, speed_sd)),
     )
     se = np.sqrt(np.diag(fitted.covariance))[1:]
     return [
@@ -164,10 +207,15 @@ def _deviation(agreement: Agreement | None, i: int, dof: float) -> Estimate | No
 
 
 def _circumference(
-    bike: Bike, setup: Setup, levels: Levels | None, agreement: Agreement | None
+    bike: Bike,
+    setup: Setup,
+    levels: Levels | None,
+    agreement: Agreement | None,
+    source: str,
+    speed_sd: float | None,
 ) -> Circumference | None:
     """Find the rolling circumference given the tooth counts, from the gears that agree with each other."""
-    if levels is None:
+    if levels is None or speed_sd is None:
         return None
     nominal = nominal_ratios(bike, setup, levels.gear)
     use = np.isfinite(nominal)
@@ -176,14 +224,16 @@ def _circumference(
     if not use.any():
         return None
     fitted = fit_drivetrain(levels.log_ratio[use], levels.covariance[np.ix_(use, use)], ratio=nominal[use])
-    log_se = float(np.sqrt(fitted.covariance[0, 0]))
+    log_se = float(np.hypot(np.sqrt(fitted.covariance[0, 0]), speed_sd))
+    # Welch's degrees of freedom: what is not found from scatter has endless ones
+    dof = levels.dof * float(log_se**2 / fitted.covariance[0, 0]) ** 2 if speed_sd else levels.dof
     return Circumference(
-        estimate_m=log_estimate(fitted.log_circumference, log_se, levels.dof),
+        estimate_m=log_estimate(fitted.log_circumference, log_se, dof),
         nominal_m=setup.tyre.nominal_circumference_m,
         rests_on=(
             f"the stated tooth counts (final drive {setup.final_drive.rear}/{setup.final_drive.front}, gearbox and "
-            f"primary drive), {_named(levels.gear[use])}, and a true tachometer: 1 % on its scale is 1 % of "
-            "circumference"
+            f"primary drive), {_named(levels.gear[use])}{_WHOSE.get(source, '')}, and a true tachometer: 1 % on its "
+            "scale is 1 % of circumference"
         ),
     )
 

@@ -14,6 +14,7 @@ from gearfit.errors import LogError, UnitError
 from gearfit.importers.headers import Meaning
 from gearfit.importers.plain_numbers import plain_numbers
 from gearfit.importers.quoting import quoted, shortened
+from gearfit.importers.thousands import NO_ENGINE_RPM, parted
 from gearfit.importers.written_step import written_step
 
 Floats = NDArray[np.float64]
@@ -21,8 +22,9 @@ Floats = NDArray[np.float64]
 #: Words that stand for "no value".
 _MISSING: Final = frozenset(("", "-", "--", "---", "na", "n/a", "nan", "null", "none", "?"))
 _COMMA_NUMBER: Final = r"[+-]?[0-9]*,[0-9]+"
-#: An engine that runs turns faster than this; a column that never does was written in thousands.
-_SLOWEST_ENGINE_RPM: Final = 30.0
+#: An engine that runs turns faster than this, rev/min; a column that never does is in another unit. Half of the slowest
+#: idle speeds (common practice, no source).
+_SLOWEST_ENGINE_RPM: Final = 300.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,6 +92,9 @@ def read_numbers(
     empty = missing(cells)
     written = parse(cells)
     written[empty] = np.nan
+    notes: list[str] = []
+    if meaning.channel == "engine_rpm" and meaning.factor == 1.0 and may_be_parted(written[~empty]):
+        written, notes = _without_separators(cells.tolist(), written, meaning.header)
     values = written * meaning.factor
     no_number = ~empty & np.isnan(values)
     outside = (values < lowest) | (values > highest)
@@ -97,7 +102,7 @@ def read_numbers(
     kept = int(np.isfinite(values).sum())
     unit = meaning.unit or ""
     allowed = f"{lowest / meaning.factor:.6g} to {highest / meaning.factor:.6g} {unit}".rstrip()
-    notes = _notes(cells, lines, meaning.header, no_number, lambda text: f"{quoted(text)} is no number", kept)
+    notes += _notes(cells, lines, meaning.header, no_number, lambda text: f"{quoted(text)} is no number", kept)
     notes += _notes(cells, lines, meaning.header, outside, lambda text: f"{shortened(text)} is outside {allowed}", kept)
     if needed and (no_number | outside).sum() > (~empty).sum() / 2:
         first = int(np.flatnonzero(no_number | outside)[0])
@@ -110,6 +115,24 @@ def read_numbers(
     refuse_thousands(values, name, meaning)
     step = written_step(written[np.isfinite(values)])
     return Numbers(values, None if step is None else step * meaning.factor, tuple(notes))
+
+
+def may_be_parted(written: Floats) -> bool:
+    """Whether engine speeds hold one so small that it may be thousands with a separator, or one that is no number."""
+    return bool((np.isnan(written) | ((written > 0) & (written < NO_ENGINE_RPM))).any())
+
+
+def _without_separators(texts: list[str], written: Floats, header: str) -> tuple[Floats, list[str]]:
+    """Read engine speeds anew without their separators for thousands, where there are such."""
+    found = parted(texts)
+    if not found:
+        return written, []
+    written = written.copy()
+    for place, text in found.items():
+        written[place] = float(text)
+    first = texts[next(iter(found))]
+    how_many = f"{len(found)} values" if len(found) > 1 else "1 value"
+    return written, [f"Column {header!r}: {how_many} read as thousands (the first is {quoted(first)})."]
 
 
 def _notes(
@@ -146,6 +169,6 @@ def refuse_thousands(values: Floats, name: str, meaning: Meaning) -> None:
         raise UnitError(
             f"{name}, column {meaning.header!r}",
             f"the highest engine speed is {top:g} rpm, which is no running engine",
-            "Write rpm_x1000 as the header where the values are thousands, or write the numbers without a "
-            "separator for thousands (5000)",
+            "Write rpm_x1000, rpm_x100, rpm_hz (turns a second) or rpm_rad/s as the header where the values are that, "
+            "or write the numbers without a separator for thousands (5000)",
         )

@@ -46,6 +46,11 @@ class Choice:
         return self.chosen[channel][1]
 
     @property
+    def kind_of_speed(self) -> str:
+        """Whose speed the column of speeds says that it is, as `Meaning.kind`."""
+        return self.meaning("speed_mps").kind if "speed_mps" in self else ""
+
+    @property
     def headers(self) -> str:
         """The headers of the columns chosen, for messages."""
         return listed([meaning.header for _, meaning in self.chosen.values()])
@@ -101,8 +106,10 @@ class Choice:
         meaning = candidates[0][1]
         stem = {"speed_mps": "speed", "indicated_mps": "indicated", "from_mps": "from", "to_mps": "to"}
         word = stem[meaning.channel]
+        named = word in ("speed", "indicated")
+        in_bike_file = f', or [columns] {word}_unit = "km/h" (or "mph") in bike.toml' if named else ""
         raise UnitError(
             f"{self.table.name}, column {meaning.header!r}",
             "the header states no unit of speed that is known; allowed are km/h, mph, m/s, knots and ft/s",
-            f"Write {word}_kmh or {word}_mph (or {word}_mps) as the header",
+            f"Write {word}_kmh or {word}_mph (or {word}_mps) as the header{in_bike_file}",
         )

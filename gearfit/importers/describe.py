@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,7 @@ KINDS = {
 SOURCES = {
     "receiver": "satellite receiver's own speed",
     "position": "derived from positions",
+    "machine": "what the machine itself says (vehicle, wheel, OBD or ECU speed)",
     "wheel or logger": "speed column of the log (wheel or logger)",
     "speedometer": "what the speedometer showed",
     "hand": "written by hand",
@@ -102,7 +103,11 @@ def _start(recording: Recording) -> str:
         return f"from {datetime.fromtimestamp(start_s, UTC):%Y-%m-%d %H:%M:%S} UTC"
     if recording.clock == "time of day":
         minutes, seconds = divmod(start_s, 60.0)
-        return f"from {int(minutes) // 60:02d}:{int(minutes) % 60:02d}:{seconds:06.3f} (no date or zone)"
+        clock = f"{int(minutes) // 60:02d}:{int(minutes) % 60:02d}:{seconds:06.3f}"
+        if recording.start_day is not None:
+            return f"from {date(1970, 1, 1) + timedelta(recording.start_day)} {clock} (no zone)"
+        dated = any(column.channel == "time_s" and "date" in column.unit for column in recording.columns)
+        return f"from {clock} ({'no zone, and its date can be read in two ways' if dated else 'no date or zone'})"
     return f"from {start_s:g} s on the logger's own clock"
 
 
@@ -127,4 +132,6 @@ def _missing(recording: Recording) -> list[str]:
         found.append("no speed here: add a track (GPX or NMEA) or a speed log of the same ride")
     elif recording.speed_source == "speedometer":
         found.append("no true speed here: add a track (GPX or NMEA) or a speed that is not from the dash")
+    elif recording.speed_source == "machine":
+        found.append("no true speed here, only the machine's own: add a track (GPX or NMEA) of the same ride")
     return found

@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 
 from gearfit.errors import LogError
 from gearfit.importers.content import Content, is_other_media, read_content, what_it_is
+from gearfit.importers.cross_checks import refuse_contradictions
 from gearfit.importers.gpx import is_gpx, read_gpx
 from gearfit.importers.nmea import is_nmea, read_nmea
 from gearfit.importers.options import ReadOptions
@@ -61,13 +62,13 @@ def read_log(path: Path, name: str | None = None, options: ReadOptions | None = 
     NoRowsError
         The file has a header and no rows.
     UnitError
-        The unit of a needed column is not stated.
+        The unit of a needed column is not stated or not known, or contradicts another channel of the file.
     """
     content = read_content(path, name or path.name)
     options = options or ReadOptions()
     fitting = [entry for entry in FORMATS if entry.recognise(content, options)]
     if len(fitting) == 1:
-        return fitting[0].read(content, options)
+        return refuse_contradictions(fitting[0].read(content, options))
     if is_other_media(content):
         raise LogError(
             content.name,

@@ -14,17 +14,18 @@ from gearfit.errors import UnitError
 from gearfit.importers.cells import missing
 from gearfit.importers.columns import SPEED_CHANNELS
 from gearfit.importers.gear_words import read_gear
-from gearfit.importers.headers import (
+from gearfit.importers.headers import Meaning
+from gearfit.importers.quoting import listed, quoted
+from gearfit.importers.table import Table
+from gearfit.importers.thousands import parted
+from gearfit.importers.unit_spellings import (
     LENGTH_SPELLINGS,
     RPM_SPELLINGS,
     SPEED_SPELLINGS,
     THOUSANDS,
     TIME_SPELLINGS,
-    Meaning,
     unit_of,
 )
-from gearfit.importers.quoting import listed, quoted
-from gearfit.importers.table import Table
 from gearfit.words import count
 
 _IN_THOUSANDS: Final = THOUSANDS | {"k"}
@@ -45,9 +46,6 @@ _READING: Final = re.compile(
 )
 #: What follows a reading without being part of it: a remark behind "#", or in brackets without a digit.
 _REMARK: Final = re.compile(r"(?<=[^\s#(])\s*(?:#.*|\((?!\?)[^()0-9]*\))$")
-#: Engine speeds below this are none (rev/min), so that a point or comma before three digits parts off thousands.
-_NO_ENGINE_RPM: Final = 100.0
-_PARTED: Final = re.compile(r"[0-9]{1,2}[.,][0-9]{3}")
 
 
 @dataclass(frozen=True)
@@ -210,11 +208,8 @@ def _whole_revolutions(written: list[_Cell]) -> list[str]:
     for place, cell in enumerate(written):
         if cell.unit in _IN_THOUSANDS and (value := _value(cell.number)) is not None:
             numbers[place] = f"{1000.0 * value:.10g}"
-    parted = {place for place, number in enumerate(numbers) if _PARTED.fullmatch(number)}
-    others = [_value(number) for place, number in enumerate(numbers) if place not in parted]
-    if all(value is None or value == 0.0 or abs(value) >= _NO_ENGINE_RPM for value in others):
-        for place in parted:
-            numbers[place] = re.sub("[.,]", "", numbers[place])
+    for place, number in parted(numbers).items():
+        numbers[place] = number
     return numbers
 
 

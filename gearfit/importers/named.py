@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import lru_cache
 from typing import Final
 
 from gearfit.bike import ColumnNames
-from gearfit.importers.headers import Meaning, read_header, unit_of, unit_written, without_copy_number
+from gearfit.importers.headers import Meaning, fault_of, kind_of, parts_of, read_header, without_copy_number
+from gearfit.importers.unit_spellings import unit_of
 
 #: Key of [columns] -> channel, and the key of its unit.
 _CHANNELS: Final = {
@@ -22,6 +24,8 @@ _CHANNELS: Final = {
     "elevation": ("elevation_m", "elevation_unit"),
     "obd": ("obd", ""),
 }
+#: Channel -> key of its unit.
+_UNIT_KEYS: Final = {channel: unit_key for channel, unit_key in _CHANNELS.values() if unit_key}
 #: A column that the rider named comes before every other.
 _NAMED_RANK: Final = -1
 #: Longest header that bike.toml may name, with room for a unit.
@@ -31,7 +35,10 @@ _BRACKET: Final = re.compile(r"\s*[(\[{][^()\[\]{}]*[)\]}]\s*$")
 
 @lru_cache(maxsize=4096)
 def meaning_of(header: str, names: ColumnNames) -> Meaning | None:
-    """Return what a header means: by the rider's own names, else by its words; None where it has no use."""
+    """Return what a header means: by the rider's own names, else by its words; None where it has no use.
+
+    A unit of [columns] counts where the header states none, or none that is known in a column that the rider named.
+    """
     if names == ColumnNames():
         return read_header(header)
     if len(header) > _LONGEST:
@@ -39,10 +46,26 @@ def meaning_of(header: str, names: ColumnNames) -> Meaning | None:
     for key, (channel, unit_key) in _CHANNELS.items():
         name = getattr(names, key)
         if name is not None and _plain(name) in _spellings(header):
-            stated = getattr(names, unit_key) if unit_key else None
-            label, factor = unit_of(channel, stated or unit_written(header))
-            return Meaning(header, channel, label, factor, _NAMED_RANK)
-    return read_header(header)
+            return _named(header, channel, getattr(names, unit_key) if unit_key else None)
+    meaning = read_header(header)
+    if meaning is None or parts_of(header).unit:
+        return meaning
+    unit = getattr(names, _UNIT_KEYS.get(meaning.channel, ""), None)
+    return meaning if unit is None else _with_unit(meaning, unit)
+
+
+def _named(header: str, channel: str, unit: str | None) -> Meaning:
+    """Return the meaning of a column that the rider named."""
+    parts = parts_of(header)
+    label, factor = unit_of(channel, parts.unit)
+    fault = fault_of(channel, parts)
+    meaning = Meaning(header, channel, label, factor, _NAMED_RANK, kind_of(parts.words), fault)
+    return _with_unit(meaning, unit) if unit is not None and (not parts.unit or fault) else meaning
+
+
+def _with_unit(meaning: Meaning, unit: str) -> Meaning:
+    label, factor = unit_of(meaning.channel, unit)
+    return replace(meaning, unit=label, factor=factor, fault="")
 
 
 def _spellings(header: str) -> set[str]:

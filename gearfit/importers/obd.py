@@ -20,8 +20,8 @@ _SKIPPED: Final = r"\s*[0-9A-F]{2}"
 _BEFORE: Final = r"^>?\s*(?:7E[89A-F]\s*0[2-7]\s*|18\s*DA\s*F1\s*[0-9A-F]{2}\s*0[2-7]\s*|48\s*6B\s*[0-9A-F]{2}\s*)?41"
 _RPM: Final = rf"{_BEFORE}(?:\s*0D{_SKIPPED})?\s*0C{_BYTE}{_BYTE}"
 _SPEED: Final = rf"{_BEFORE}(?:\s*0C{_SKIPPED}{_SKIPPED})?\s*0D{_BYTE}"
-#: Rank of a speed from the vehicle's own wheels, as in `gearfit.importers.headers`.
-_WHEEL_RANK: Final = 2
+#: Rank of a speed that the machine itself says, as in `gearfit.importers.headers`.
+_MACHINE_RANK: Final = 2
 
 
 def with_obd_decoded(table: Table) -> Table:
@@ -39,7 +39,7 @@ def with_obd_decoded(table: Table) -> Table:
     found = (
         *(None if n == raw else meaning for n, meaning in enumerate(table.meanings)),
         Meaning(f"{said.header}, PID 0C", "engine_rpm", "rpm", 1.0, 0),
-        Meaning(f"{said.header}, PID 0D", "speed_mps", "km/h", MPS_PER_KMH, _WHEEL_RANK),
+        Meaning(f"{said.header}, PID 0D", "speed_mps", "km/h", MPS_PER_KMH, _MACHINE_RANK, "machine"),
     )
     other = int(((answers != "") & rpm[0].isna() & speed[0].isna()).sum())
     notes = (f"{other} OBD-II answers that are neither engine speed (41 0C) nor speed (41 0D) not used.",)

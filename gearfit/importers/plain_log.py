@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from gearfit.errors import LogError
-from gearfit.importers.cells import Numbers, refuse_thousands
+from gearfit.importers.cells import Numbers, may_be_parted, refuse_thousands
 from gearfit.importers.channels import LIMITS, gathered
 from gearfit.importers.columns import SPEED_CHANNELS
 from gearfit.importers.content import Content
@@ -55,6 +55,7 @@ def _places(top: Top) -> dict[str, tuple[int, Meaning]] | None:
     found = [(number, meaning) for number, meaning in enumerate(top.meanings) if meaning is not None]
     places = {meaning.channel: (number, meaning) for number, meaning in found}
     plain = len(places) == len(found) and places.keys() <= {"time_s", *LIMITS}
+    plain = plain and not any(meaning.fault for _, meaning in found)
     stated = all(meaning.unit is not None for _, meaning in found if meaning.channel in SPEED_CHANNELS)
     return places if plain and stated and "time_s" in places and not READINGS.isdisjoint(places) else None
 
@@ -128,6 +129,8 @@ def _recording(
             values = written[channel] * meaning.factor
             if values.min() < lowest or values.max() > highest:
                 return None
+            if channel == "engine_rpm" and meaning.factor == 1.0 and may_be_parted(values):
+                return None
             refuse_thousands(values, name, meaning)
             step = written_step(written[channel])
             numbers[channel] = Numbers(values, None if step is None else step * meaning.factor, ())
@@ -140,7 +143,10 @@ def _recording(
             times,
             channels.values(),
             channels,
-            speed_source_of(places["speed_mps"][1].rank if "speed_mps" in places else 1),
+            speed_source_of(
+                places["speed_mps"][1].kind if "speed_mps" in places else "",
+                [meaning for _, meaning in places.values()],
+            ),
             tuple(
                 Column(meaning.header, channel, forms.get(channel, meaning.unit or ""))
                 for channel, (_, meaning) in places.items()

@@ -12,6 +12,7 @@ from typing import Final
 
 from gearfit.errors import LogError
 from gearfit.importers.content import read_content
+from gearfit.importers.cross_checks import refuse_contradictions
 from gearfit.importers.header_line import DELIMITERS, HEADER_WITHIN, cut
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.quoting import quoted
@@ -69,7 +70,7 @@ def read_setups(path: Path, name: str, options: ReadOptions, setups: Sequence[st
 
 def _read(name: str, text: str, options: ReadOptions) -> Recording | LogError:
     try:
-        return read_text(name, text, options)
+        return refuse_contradictions(read_text(name, text, options))
     except LogError as error:
         return error
 

@@ -13,6 +13,7 @@ from gearfit.importers.one_channel_a_row import with_channels_as_columns
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.plain_log import read_plain_log
 from gearfit.importers.sheet_times import noted_times
+from gearfit.importers.stated_units import with_known_units
 from gearfit.importers.table import read_table
 from gearfit.importers.text_log import read_text_log
 from gearfit.importers.text_odometer import read_odometer
@@ -63,9 +64,9 @@ def read_text(name: str, text: str, options: ReadOptions) -> Recording:
     LogError
         As `read_delimited_text`.
     """
-    table = with_one_time_column(read_table(name, text, options.columns))
-    table = with_obd_decoded(table)
-    choice = Choice(with_bare_cells(with_channels_as_columns(table, options.columns)))
+    table = with_one_time_column(with_known_units(read_table(name, text, options.columns)))
+    table = with_channels_as_columns(with_obd_decoded(table), options.columns)
+    choice = Choice(with_bare_cells(with_known_units(table)))
     _refuse_unfilled(choice)
     speed = "speed_mps" in choice or "indicated_mps" in choice
     rpm = "engine_rpm" in choice

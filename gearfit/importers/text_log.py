@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,8 +10,10 @@ from numpy.typing import NDArray
 
 from gearfit.errors import LogError
 from gearfit.importers.channels import Channels, read_channels
+from gearfit.importers.clock_times import DAY_S
 from gearfit.importers.columns import Choice
 from gearfit.importers.gear_notes import gears_unread
+from gearfit.importers.headers import Meaning
 from gearfit.importers.held import refreshed
 from gearfit.importers.stray_times import stray_note
 from gearfit.importers.table import Table
@@ -49,7 +52,7 @@ def read_text_log(choice: Choice) -> Recording:
             replace(times, seconds=times.seconds[order]),
             {name: column[order] for name, column in channels.values().items()},
             channels,
-            speed_source_of(choice.meaning("speed_mps").rank if "speed_mps" in choice else 1),
+            speed_source_of(choice.kind_of_speed, [meaning for _, meaning in choice.chosen.values()]),
             choice.columns({"time_s": times.form}),
             (*channels.notes, *notes),
             table.own_times,
@@ -128,12 +131,25 @@ def recording_of(log: Log) -> Recording:
         rpm_step_rpm=channels.step("engine_rpm"),
         columns=log.columns,
         notes=(*log.notes, *_held_notes(values, fresh)),
+        start_day=None if times.day is None else times.day + int((times.origin_s + first_s) // DAY_S),
     )
 
 
-def speed_source_of(rank: int) -> SpeedSource:
-    """Return where a speed comes from by the rank of its column: first choice is a receiver's own."""
-    return "wheel or logger" if rank else "receiver"
+def speed_source_of(kind: str, meanings: Sequence[Meaning]) -> SpeedSource:
+    """Return where a speed comes from.
+
+    Parameters
+    ----------
+    kind : str
+        What its header says, as `gearfit.importers.headers.Meaning`.
+    meanings : sequence of Meaning
+        Of all columns: beside positions, or columns that name a receiver, a speed of which nothing is said is its.
+    """
+    if kind == "machine":
+        return "machine"
+    placed = {"latitude_deg", "longitude_deg"} <= {meaning.channel for meaning in meanings}
+    named = any(meaning.kind == "receiver" for meaning in meanings)
+    return "receiver" if placed or named else "wheel or logger"
 
 
 def _rows_in_order(table: Table, times: Times) -> tuple[Rows, list[str]]:

@@ -60,7 +60,7 @@ def read_runs(choice: Choice) -> Recording:
         speed_source="none",
         speed_step_mps=None,
         rpm_step_rpm=None,
-        columns=choice.columns({"time_s": "s"}),
+        columns=choice.columns({"time_s": choice.meaning("time_s").unit or "s"}),
         notes=tuple(notes),
         warnings=tuple(warnings),
     )

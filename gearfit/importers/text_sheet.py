@@ -77,7 +77,7 @@ def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"], times: Shee
         runs=run_table(table.name, 0),
         clock="none" if times is None else times.clock,
         start_s=None if times is None else times.start_s,
-        speed_source=channels.source("hand"),
+        speed_source=channels.source("machine" if choice.kind_of_speed == "machine" else "hand"),
         speed_step_mps=speed_step,
         rpm_step_rpm=rpm_step,
         columns=choice.columns({} if times is None else {"time_s": times.form}),

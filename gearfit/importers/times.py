@@ -38,7 +38,8 @@ ALLOWED: Final = "seconds, HH:MM:SS (or with AM/PM), ISO 8601 (2024-05-01T12:00:
 class Times:
     """A time column: seconds after `origin_s` (NaN where unreadable), clock, its reading at 0, form as written.
 
-    `strays` are rows whose time can be read and cannot be right; their seconds are NaN as well.
+    `strays` are rows whose time can be read and cannot be right; their seconds are NaN as well. `day` is the day of the
+    first time where a clock without a zone has dates, counted from 1970-01-01; None unknown.
     """
 
     seconds: Floats
@@ -46,6 +47,7 @@ class Times:
     origin_s: float
     form: str
     strays: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    day: int | None = None
 
 
 def read_times(cells: pd.Series[str], lines: NDArray[np.int64], name: str, meaning: Meaning) -> Times:
@@ -147,18 +149,23 @@ def _from_iso(cells: pd.Series[str], meaning: Meaning) -> Times:
     origin_s = first / 10**9
     if absolute:
         return Times(seconds, "utc", origin_s, "ISO 8601", stray)
-    return Times(seconds, "time of day", (first % int(DAY_S * 1e9)) / 1e9, "ISO 8601 without zone", stray)
+    day, of_day = divmod(first, int(DAY_S * 1e9))
+    return Times(seconds, "time of day", of_day / 1e9, "ISO 8601 without zone", stray, day if good.any() else None)
 
 
 def _from_clock(parts: pd.DataFrame, meaning: Meaning) -> Times:
     """Clock times; with dates and a header that says UTC they are absolute."""
-    day = day_numbers(dates_written(parts))
+    dates = dates_written(parts)
+    day = day_numbers(dates)
     of_day_s = seconds_of_day(parts)
     seconds, first_s = elapsed_s(of_day_s, day)
     stray = strays(seconds)
     if stray.any():
         seconds, first_s = elapsed_s(np.where(stray, np.nan, of_day_s), day)
     present = np.flatnonzero(np.isfinite(seconds))
-    if meaning.unit == "utc" and day is not None and present.size and np.isfinite(day[present]).all():
-        return Times(seconds, "utc", float(day[present[0]]) * DAY_S + first_s, "date and HH:MM:SS", stray)
-    return Times(seconds, "time of day", first_s, "HH:MM:SS", stray)
+    form = "date and HH:MM:SS" if (dates != "").any() else "HH:MM:SS"
+    dated = day is not None and present.size > 0 and bool(np.isfinite(day[present]).all())
+    first_day = int(day[present[0]]) if day is not None and dated else None
+    if meaning.unit == "utc" and first_day is not None:
+        return Times(seconds, "utc", first_day * DAY_S + first_s, form, stray)
+    return Times(seconds, "time of day", first_s, form, stray, first_day)

@@ -84,7 +84,10 @@ def _basis(now: Gearing) -> str:
     circumference = ""
     if now.circumference_m is not None:
         circumference = f" Rolling circumference {number(now.circumference_m, 3)} m, {now.circumference_from}."
-    shown = " They are what the speedometer showed, with its error." if now.speed_source == "speedometer" else ""
+    shown = {
+        "speedometer": " They are what the speedometer showed, with its error.",
+        "machine": " They are the machine's own speeds, with their error.",
+    }.get(now.speed_source, "")
     return f"Speeds rest on the ride, fitted gear by gear, good to about {spread} %{rest}.{shown}{circumference}"
 
 

@@ -23,6 +23,7 @@ _LADDERS: Final = {
 _SOURCES: Final = {
     "receiver": "satellite receiver",
     "position": "satellite positions",
+    "machine": "the machine itself",
     "hand": "hand-entered sheet",
     "mixed": "several sources",
 }

@@ -91,7 +91,7 @@ def noise_in(trace: Trace, shown: tuple[float, float, float] | None) -> SpeedNoi
     jitter_s = float(np.clip(_JITTER_SHARE * trace.interval_s, _LEAST_JITTER_S, _MOST_JITTER_S))
     white, correlated, time = shown or (
         np.inf,
-        0.0 if trace.source == "wheel or logger" else _USUAL_CORRELATED_MPS,
+        0.0 if trace.source in ("wheel or logger", "machine") else _USUAL_CORRELATED_MPS,
         _USUAL_CORRELATION_S,
     )
     moving = (trace.speed_mps > _MOVING_MPS) & ~trace.broken

@@ -17,7 +17,7 @@ from gearfit.spans.gears import with_short_engagements
 from gearfit.spans.noise import SpeedNoise, noise_in
 from gearfit.spans.trace import BoolArray, FloatArray, Trace, make_trace
 
-_SOURCES: Final = ("receiver", "position", "wheel or logger")
+_SOURCES: Final = ("receiver", "position", "wheel or logger", "machine")
 
 
 @dataclass(frozen=True, eq=False)

@@ -207,6 +207,12 @@ def test_gears_that_contradict_each_other_say_nothing() -> None:
         (("speedometer", "speedometer"), "front wheel", 0.0, True),
         (("speedometer", "speedometer"), "unknown", 0.0, False),
         (("speedometer", "speedometer"), "unknown", -0.07, True),
+        (("machine", "receiver"), "rear wheel", -0.07, False),
+        (("machine", "speedometer"), "rear wheel", -0.07, False),
+        (("machine", "machine"), "gearbox output", -0.07, False),
+        (("machine", "machine"), "rear wheel", 0.0, True),
+        (("machine", "machine"), "unknown", 0.0, False),
+        (("machine", "machine"), "unknown", -0.07, True),
     ],
 )
 def test_a_speedometer_counts_only_where_its_pick_up_allows(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from gearfit.importers import describe
 from tests.importers.conftest import Read
 from tests.importers.gpx_text import gpx, northward, point
@@ -22,6 +24,24 @@ def test_a_log(read: Read) -> None:
         "  missing: no speed here: add a track (GPX or NMEA) or a speed log of the same ride",
         "  note: 1 other column not used.",
     ]
+
+
+@pytest.mark.parametrize(
+    ("first", "said"),
+    [
+        ("2024-05-01 12:00:03", "2024-05-01 12:00:03.000 (no zone)"),
+        ("2024-05-01T12:00:03.25", "2024-05-01 12:00:03.250 (no zone)"),
+        ("14-Jul-2017 08:19:47.605", "2017-07-14 08:19:47.605 (no zone)"),
+        ("31/12/2023 23:59:00", "2023-12-31 23:59:00.000 (no zone)"),
+        ("05/06/2023 10:00:00", "10:00:00.000 (no zone, and its date can be read in two ways)"),
+        ("10:00:00", "10:00:00.000 (no date or zone)"),
+    ],
+)
+def test_a_date_without_a_zone(read: Read, first: str, said: str) -> None:
+    rows = "".join(f"{first},{1000 + k}\n" for k in range(2))
+    later = first[:-1] + "9" if "." in first else first.replace(":00", ":59").replace(":03", ":59")
+    lines = describe(read(f"Time,rpm\n{rows}{later},3000\n", "a.csv"))
+    assert next(line for line in lines if line.startswith("  time: ")).startswith(f"  time: from {said}, ")
 
 
 def test_a_track(read: Read) -> None:

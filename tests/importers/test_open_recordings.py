@@ -25,7 +25,7 @@ def test_polled_car_logs(day: str) -> None:
     rows, share = DRIVES[day]
     log = read_log(outside_file("obd_car", f"{day}_*.csv"))
     samples = log.samples
-    assert (log.kind, log.clock, log.speed_source) == ("log", "time of day", "wheel or logger")
+    assert (log.kind, log.clock, log.speed_source) == ("log", "time of day", "machine")
     assert len(samples) == rows
     assert samples["rpm_fresh"].mean() == pytest.approx(0.1, rel=0.02)
     assert samples["speed_fresh"].mean() == pytest.approx(0.1, rel=0.02)

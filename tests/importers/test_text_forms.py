@@ -91,7 +91,7 @@ def test_raw_obd_answers(read: Read, answer: str) -> None:
         assert log.samples["speed_mps"].isna().all()
     else:
         assert log.samples["speed_mps"].dropna().tolist() == pytest.approx([value / 3.6] * 2)
-        assert log.speed_source == "wheel or logger"
+        assert log.speed_source == "machine"
     assert "2 OBD-II answers that are neither engine speed (41 0C) nor speed (41 0D) not used." in log.notes
 
 
@@ -160,7 +160,7 @@ def test_thousands_of_columns(read: Read) -> None:
     zeros = ",".join(["0"] * 5000)
     log = read(f"time_s,{other},rpm,speed_kmh\n" + "".join(f"{k},{zeros},{3000 + k},{36 + k}\n" for k in range(50)))
     assert log.samples["engine_rpm"].tolist() == [3000 + k for k in range(50)]
-    assert log.notes == ("5000 other columns not used.",)
+    assert log.notes == ("5\u202f000 other columns not used.",)
 
 
 def test_a_line_of_very_many_cells(read: Read) -> None:

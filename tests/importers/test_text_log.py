@@ -67,7 +67,8 @@ def test_a_speed_without_unit(read: Read) -> None:
         read("time_s,Speed\n0,10\n1,11\n", "a.csv")
     assert str(caught.value) == (
         "a.csv, column 'Speed': the header states no unit of speed that is known; allowed are km/h, mph, m/s, knots "
-        "and ft/s. Write speed_kmh or speed_mph (or speed_mps) as the header."
+        'and ft/s. Write speed_kmh or speed_mph (or speed_mps) as the header, or [columns] speed_unit = "km/h" (or '
+        '"mph") in bike.toml.'
     )
 
 
@@ -102,13 +103,15 @@ def test_a_column_that_is_mostly_text(read: Read) -> None:
 
 def test_thousands_that_nobody_stated(read: Read) -> None:
     with pytest.raises(UnitError) as caught:
-        read("time_s;rpm\n0;5,000\n1;6,000\n", "a.csv")
+        read("time_s;rpm\n0;5,0\n1;6,0\n", "a.csv")
     assert str(caught.value) == (
-        "a.csv, column 'rpm': the highest engine speed is 6 rpm, which is no running engine. Write rpm_x1000 as the "
-        "header where the values are thousands, or write the numbers without a separator for thousands (5000)."
+        "a.csv, column 'rpm': the highest engine speed is 6 rpm, which is no running engine. Write rpm_x1000, "
+        "rpm_x100, rpm_hz (turns a second) or rpm_rad/s as the header where the values are that, or write the "
+        "numbers without a separator for thousands (5000)."
     )
-    log = read("time_s;rpm_x1000\n0;5,000\n1;6,000\n")
-    assert log.samples["engine_rpm"].tolist() == [5000.0, 6000.0]
+    for header in ("rpm_x1000", "rpm"):  # either way 5,000 is 5000 rev/min
+        log = read(f"time_s;{header}\n0;5,000\n1;6,000\n")
+        assert log.samples["engine_rpm"].tolist() == [5000.0, 6000.0]
 
 
 def test_a_row_with_no_time(read: Read) -> None:
@@ -158,7 +161,7 @@ def test_the_receiver_is_preferred_and_the_choice_told(read: Read) -> None:
 def test_an_empty_receiver_column_leaves_the_wheel(read: Read) -> None:
     log = read("time_s,Vehicle speed (km/h),GPS speed (mph)\n0,36,\n1,72,\n")
     assert log.samples["speed_mps"].tolist() == pytest.approx([10, 20])
-    assert log.speed_source == "wheel or logger"
+    assert log.speed_source == "machine"
 
 
 def test_only_indicated_speeds(read: Read) -> None:

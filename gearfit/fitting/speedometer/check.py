@@ -5,12 +5,12 @@ from __future__ import annotations
 from gearfit.bike import Bike
 from gearfit.fitting.ladder import from_teeth
 from gearfit.fitting.setup_fit import SetupFit, fit_setup
-from gearfit.fitting.setup_summary import speed_source
+from gearfit.fitting.setup_summary import files_used, speed_source
 from gearfit.fitting.speedometer.gather import gather_pairs
 from gearfit.fitting.speedometer.judge import judge
 from gearfit.fitting.speedometer.rules import Rule
 from gearfit.fitting.streams import gather
-from gearfit.recording import RideSetup
+from gearfit.recording import INSTRUMENTS, RideSetup
 from gearfit.results import Speedometer
 
 
@@ -33,7 +33,7 @@ def check_setup(bike: Bike, ride: RideSetup, fit: SetupFit | None, rule: Rule, u
     Speedometer, str or None
         The record; or why there is none; None where nothing shown was recorded.
     """
-    measured = fit is not None and speed_source(ride) != "speedometer"
+    measured = fit is not None and speed_source(ride, files_used(fit)) not in INSTRUMENTS
     levels = fit.levels if fit is not None and measured else None
     logged = fit is not None and fit.timed is not None and fit.timed.levels is not None
     gathered = gather_pairs(bike, ride.setup, ride.recordings, levels, logged)

@@ -11,7 +11,7 @@ from gearfit.fitting.levels import Levels
 from gearfit.fitting.speedometer import sheets
 from gearfit.fitting.speedometer.logs import has_both, log_pairs, partner
 from gearfit.fitting.speedometer.pairs import Gathered, Pairs, join, sheet_pairs
-from gearfit.recording import Recording
+from gearfit.recording import INSTRUMENTS, Recording
 
 BOTH_LOGGED = "logs with shown and measured speed"
 BOTH_READ = "readings of shown and measured speed"
@@ -81,10 +81,10 @@ def _of_one(
             return f"{recording.file} holds shown speeds, but no speeds of a receiver at the same time", "", None
         result = log_pairs(recording, true)
         return (result, "", None) if isinstance(result, str) else (result[0], BOTH_LOGGED, result[1])
-    if recording.speed_source != "speedometer":
+    if recording.speed_source not in INSTRUMENTS:
         read = sheets.read_both(recording, bike.speedometer.indicated_step_mps)
         return (f"{recording.file} has no row with both speeds" if read is None else read), BOTH_READ, None
-    tracks = [r for r in recordings if r.kind in ("track", "log") and r.speed_source not in ("speedometer", "none")]
+    tracks = [r for r in recordings if r.kind in ("track", "log") and r.speed_source not in (*INSTRUMENTS, "none")]
     in_gear = sheets.shown_in_gear(recording, bike, setup, levels, logged)
     if levels is not None and not isinstance(in_gear, str):
         return in_gear, BY_RATIOS, None

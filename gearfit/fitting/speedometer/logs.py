@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from gearfit.fitting.speedometer.pairs import FloatArray, IntArray, Pairs
-from gearfit.recording import Recording
+from gearfit.recording import INSTRUMENTS, Recording
 
 #: Slower than this nothing is compared: standing, and the dead zone of most instruments, m/s.
 SLOWEST_MPS: Final = 2.5
@@ -50,7 +50,7 @@ def has_both(recording: Recording) -> bool:
     samples = recording.samples
     return (
         recording.kind in ("log", "track")
-        and recording.speed_source not in ("speedometer", "none")
+        and recording.speed_source not in (*INSTRUMENTS, "none")
         and bool(samples["indicated_mps"].notna().any() and samples["speed_mps"].notna().any())
     )
 
@@ -237,7 +237,7 @@ def partner(shown: Recording, recordings: Sequence[Recording]) -> Recording | No
             for other in recordings
             if other is not shown
             and other.kind in ("track", "log")
-            and other.speed_source not in ("speedometer", "none")
+            and other.speed_source not in (*INSTRUMENTS, "none")
             and other.samples["speed_mps"].notna().any()
             and clocks_meet(shown, other)
         ),

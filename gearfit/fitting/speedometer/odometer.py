@@ -10,7 +10,7 @@ import numpy as np
 
 from gearfit.estimate import Estimate
 from gearfit.fitting.quantiles import estimate
-from gearfit.recording import OdometerReading, Recording
+from gearfit.recording import INSTRUMENTS, OdometerReading, Recording
 
 #: A track's speeds are not summed over longer pauses, s; more of the time than this share missing is too much.
 _PAUSE_S, _MOST_MISSING = 5.0, 0.02
@@ -71,7 +71,7 @@ def check_odometer(recordings: Sequence[Recording]) -> Odometer | str | None:
 def _has_speeds(recording: Recording) -> bool:
     return (
         recording.kind in ("track", "log")
-        and recording.speed_source not in ("speedometer", "none")
+        and recording.speed_source not in (*INSTRUMENTS, "none")
         and bool(recording.samples["speed_mps"].notna().any())
     )
 
