@@ -3,7 +3,7 @@
 The readings y of a linear model X b scatter by their own reading error (variance v, known) and by how steadily the
 rider held the needle (variance tau^2, not known):
 
-    y = X b + O d + e,     e ~ N(0, v + tau^2),     d ~ N(0, 1),                                       (H1)
+    y = X b + O d + e,     e ~ N(0, v + tau^2),     d ~ N(0, 1),            (17) of docs/method.md
 
 the columns of O being errors that all readings of one instrument share. What is known of tau is its posterior: the
 restricted likelihood of the residuals (H. D. Patterson and R. Thompson, Biometrika 58, 545, 1971) times what is known
@@ -245,7 +245,7 @@ def _whitened(model: Model, scatter2: float) -> tuple[FloatArray, FloatArray, Fl
 
 
 def _solved(model: Model, scatter2: float) -> FloatArray:
-    """Return b of (H1) at a given scatter."""
+    """Return b of (17) at a given scatter."""
     sd = np.sqrt(_variance(model, scatter2) + np.sum(model.shared**2, axis=1))
     found, *_ = np.linalg.lstsq(model.design / sd[:, None], model.values / sd, rcond=None)
     return np.asarray(found)
