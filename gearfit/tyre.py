@@ -94,7 +94,8 @@ class TyreSize:
         return CIRCUMFERENCE_PER_DIAMETER * self.overall_diameter_m
 
 
-#: Rolling circumferences of motorcycle wheels: tyres of 2.50-10 and of 80/100-23, with a tenth to spare, m.
+#: Rolling circumferences of motorcycle wheels lie between, m: tyres of 2.50-10 and of 80/100-23, with a tenth to spare
+#: (our assumption).
 _LEAST_LIKELY_M: Final = 1.1
 _MOST_LIKELY_M: Final = 2.6
 

@@ -35,8 +35,8 @@ class Shift:
     agreement : Agreement or None
         Which gears agree with each other.
     suspect : int or None
-        The one gear without which the others, which agree with the gear within chance, agree with the prediction
-        while all together do not.
+        The one gear that agrees with the others within chance, but without which they agree with the prediction while
+        all together do not.
     noted_off : (int, float) or None
         By how many numbers the gears of the other setup are noted too high, where they fit those of the reference much
         better so, and the change in per cent that this gives; then no change is given.
@@ -54,14 +54,15 @@ class Shift:
 
 #: No gear that both setups have, or none of which the number is sure.
 NOTHING: Final = Shift((), None, np.nan, np.nan, np.nan, None)
-#: A change of sprockets that anybody rides is smaller, per cent (three teeth in front of 14 and some at the rear).
+#: A change of sprockets that anybody rides is smaller, per cent (our assumption: three teeth in front of 14 and some at
+#: the rear).
 _MOST_BY_SPROCKETS: Final = 30.0
 #: Gears are taken to be noted one off where three of them at least spread by more than this as noted, ln ratio (steps of
-#: a gearbox differ by more), and by less than this share of it one number on.
+#: a gearbox differ by more), and by less than this share of it one number on (ours).
 _LEAST_GEARS: Final = 3
 _SPREAD: Final = 0.025
 _BETTER: Final = 0.35
-#: Half width of an interval beyond which a change is not told, percentage points.
+#: Half width of an interval beyond which a change is not told, percentage points: half a tooth in front of 14 (ours).
 _TOO_WIDE: Final = 3.5
 #: A gear this many standard errors from the others may be the one that is wrong (1 in 20 by chance).
 _SUSPICIOUS: Final = 2.0
@@ -86,8 +87,9 @@ def too_wide(change: Estimate) -> bool:
 def shift(reference: Levels | None, other: Levels | None, predicted_percent: float | None) -> Shift:
     """Compare the levels of two setups.
 
-    A gear is `consistent` when its change agrees with that of the other gears within the limit that all gears together
-    exceed by chance in 1 % of cases (Sidak); None where there is no other.
+    Gears are judged against each other and never against the prediction, which stands or falls for all of them
+    together. A gear is `consistent` when its change agrees with that of the others within the limit that all gears
+    together exceed by chance in 1 % of cases (Sidak); None where there is no other.
     """
     if reference is None or other is None:
         return NOTHING

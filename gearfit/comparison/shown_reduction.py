@@ -21,12 +21,13 @@ from gearfit.units import SECONDS_PER_MINUTE
 
 #: Tachometer: within 3 % (40 CFR 205 allows +-3 %), anywhere between alike, as a relative standard deviation.
 _TACHOMETER_SD: Final = 0.03 / math.sqrt(3)
-#: Beside it, where a log does not say that its speed is that of a receiver (ours).
+#: Beside it, where a log does not say that its speed is that of a receiver: relative standard deviation (ours).
 _UNNAMED_SPEED_SD: Final = 0.02
 _RECEIVERS: Final = ("receiver", "position", "hand")
-#: A stated pair is doubted beyond this many standard deviations (1 of 200 sound machines with Gauss's law).
+#: A stated pair is doubted beyond this many standard deviations (1 of 200 sound machines with a normal law; ours).
 _DOUBTED: Final = 2.8
-#: Off by more than this in both setups alike it is gearbox or primary drive, not both sprockets; alike within this, ln.
+#: Off by more than the first in both setups, and alike within the second, it is gearbox or primary drive and not both
+#: sprockets, ln (ours).
 _GEARBOX: Final = 0.12
 _ALIKE: Final = 0.04
 #: Pairs are listed within this many (95 %).
@@ -103,7 +104,7 @@ def shown_reduction(bike: Bike, setup: Setup, levels: Levels | None, speed_sourc
 def of_the_gearbox(first: Reduction | None, drive: FinalDrive, second: Reduction | None, other: FinalDrive) -> bool:
     """Tell whether both setups are so far off their stated sprockets, and so alike, that gearbox or primary are wrong.
 
-    Then the rides say nothing of the sprockets by themselves, and their change all the same.
+    Then the rides say nothing of the sprockets by themselves, but their change all the same.
     """
     one = None if first is None else first.apart(drive)
     two = None if second is None else second.apart(other)

@@ -1,8 +1,8 @@
-"""Which entry of bike.toml, entered in a way that people do, would explain that all gears are off together.
+"""Which slip that people make in bike.toml, or in a header, would explain that all gears are off together.
 
-With the stated ratios the wheel would have C = v 60 i/n; a factor f too large in i makes C as much too large. A primary
-drive that is multiplied into the gears already gives f = primary, front and rear exchanged the square of rear/front
-(equation (1) of docs/method.md, rearranged).
+The stated ratios make the circumference C = 60 v i/n, equation (1) of docs/method.md rearranged: a factor f too large
+in i makes C as much too large. A primary drive multiplied into the gears already gives f = primary, sprockets entered
+the wrong way round give f = (rear/front)^2, and a speed under the wrong unit gives the factor between km/h and mph.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Final, Literal
 from gearfit.bike import Bike, Setup
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 
-#: How near a factor must come, ln: tyre and tachometer (2.8 standard deviations of 2 % and 1.7 %).
+#: How near a factor must come, ln: tyre and tachometer (2.8 standard deviations of 2 % and of 3 %/sqrt 3 together).
 _NEAR: Final = 0.075
 #: Ratios that a primary drive of a motorcycle has (common practice, no source).
 _PRIMARY: Final = (1.2, 3.8)
@@ -30,9 +30,10 @@ class WrongEntry:
     Attributes
     ----------
     kind : {"primary in gears", "final drive exchanged", "unit", "primary"}
-        Primary multiplied into the gears; miles per hour under a header in km/h, or the other way round; front and rear sprocket exchanged; another primary.
+        The primary drive multiplied into the gears already; front and rear sprocket exchanged; miles per hour under a
+        header in km/h, or the other way round; another primary drive than stated.
     fits : float
-        The value that would fit (of `primary`, or of rear/front).
+        The value that would fit: of `primary`, or of rear/front; 1 for a unit.
     """
 
     kind: Literal["primary in gears", "final drive exchanged", "unit", "primary"]
@@ -71,12 +72,12 @@ def _near(log_factor: float, expected: float, entry: WrongEntry) -> WrongEntry |
 
 
 def mistyped_teeth(stated: float, fits: float, relative: float) -> tuple[str, ...]:
-    """List teeth of a gear, one number away from what is stated by one or two, that would fit what the rides show.
+    """List teeth of a gear that would fit the rides, one of the two stated numbers off by one or two.
 
     Parameters
     ----------
     stated, fits : float
-        Ratio as stated, which teeth may have given, and as the rides show it.
+        Ratio as stated, which may be a quotient of teeth, and as the rides show it.
     relative : float
         How well they show it: half width of the 95 % interval, as a share.
 

@@ -63,7 +63,7 @@ def _as_teeth(stated: float, fits: Estimate) -> str:
 
 
 def _mistyped(facts: Facts) -> dict[int, tuple[float, Estimate]]:
-    """Gears of which the stated ratio is off alike in every setup, two at least: stated ratio, and what would fit."""
+    """Find the gears whose stated ratio is off alike in every setup, two at least: as stated, and what would fit."""
     ratios = facts.folder.bike.gearbox.gears
     if ratios is None:
         return {}

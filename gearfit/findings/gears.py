@@ -14,11 +14,11 @@ from gearfit.results import Finding, OutlyingRow, SetupResult
 from gearfit.units import from_mps
 from gearfit.words import count
 
-#: A row belongs to another gear when it lies within this of that gear's speed per engine speed, share.
+#: A row may belong to another gear when it lies within this of that gear's speed per engine speed, share (ours).
 _SAME_GEAR: Final = 0.02
-#: A reading this near to a whole number was one.
+#: A reading this near to a whole number was written as one, in the reader's unit.
 _WHOLE: Final = 0.01
-#: Nobody reads a tachometer finer than this, rev/min.
+#: Nobody reads a tachometer finer than this, rev/min (our assumption).
 _TO_RPM: Final = 10
 
 

@@ -18,7 +18,7 @@ from gearfit.words import teeth
 _USUAL_FRONTS: Final = (13, 14, 15, 16, 17)
 
 _NAMES: Final = "such as"
-#: Off by less than this, ln, another sprocket is likelier than another primary drive.
+#: Off by less than this, ln, another sprocket is likelier than another primary drive (ours).
 _PRIMARY: Final = 0.12
 
 

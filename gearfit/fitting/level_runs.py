@@ -16,15 +16,17 @@ from gearfit.fitting.stream import Stream
 
 FloatArray = NDArray[np.float64]
 
-#: Lags tried, s.
+#: Lags tried, s (ours).
 _LAGS_S: Final = np.arange(-0.1, 0.51, 0.1)
-#: Samples are averaged over this time, s.
+#: Samples are averaged over this time, s (ours).
 _MEAN_S: Final = 0.2
-#: A run lasts this long, s: longer than a shift; the ratio stays within this, ln; the speed changes by this, ln.
+#: A run lasts this long, s: longer than a shift; the ratio stays within this, ln; the speed changes by this, ln (ours,
+#: tried).
 _LEAST_S: Final = 0.7
 _PUT: Final = 0.012
 _CHANGE: Final = 0.02
-#: Runs nearer than this are of one step, and neighbours of a gearbox stand no farther apart, ln ratio.
+#: Runs nearer than the first are of one step; neighbours in a gearbox stand no farther apart than the second, ln ratio
+#: (ours: a factor of two).
 _SAME: Final = 0.05
 _FARTHEST: Final = 0.75
 #: Usual lead of an engine-speed channel over a receiver's speed, and what it is believed to, s (our assumption).

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: A distance below this share of the next one up leaves no room for the step between.
+#: A distance below this share of the next one up leaves no room for the step between (ours, tried).
 _ROOM: Final = 0.7
-#: A distance beyond this many times the one below it, and by this much, ln ratio, hides a gear.
+#: A distance beyond this many times the one below it, and by this much, ln ratio, hides a gear (ours, tried).
 _WIDE: Final = 1.1
 _WIDER: Final = 0.03
 

@@ -1,9 +1,9 @@
 """Which gear a reading without a noted gear belongs to, decided for all setups of a machine together.
 
-A ladder of gears (tooth counts, or what one setup shows by itself) is laid over each setup's readings with a shift of its
-own, and the shifts of two setups differ by what the final drive did. So three things count together: how well readings lie
-on the ladder, where tyre and tooth counts expect it, and how large a change of gearing is stated or usual. Where a second
-numbering fits nearly as well, that is said and nothing is claimed.
+A ladder of gears (tooth counts, or what one setup shows by itself) is laid over each setup's readings with a shift of
+its own, and the shifts of two setups differ by what the final drive did. Three things count together: how well the
+readings lie on the ladder, where tyre and tooth counts expect it, and how large a change of gearing is stated or usual.
+Where a second numbering fits nearly as well, the report says so and claims nothing that rests on the numbers.
 """
 
 from __future__ import annotations
@@ -21,8 +21,9 @@ from gearfit.fitting.known_ladder import APART, log_likelihood
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: What two setups may differ by beside the stated teeth (another tyre, wear), and where teeth are misstated or exchanged;
-#: without stated teeth (one or two teeth in front, some at the rear): sd of ln ratio. Our assumptions.
+#: What two setups may differ by beside the stated teeth (another tyre, wear), and what where teeth are misstated, with
+#: the shares of folders in which they are misstated or exchanged; without stated teeth one or two teeth in front, some
+#: at the rear. Standard deviations of ln ratio, our assumptions.
 _AS_STATED_SD: Final = 0.012
 _MISSTATED_SD: Final = 0.08
 _MISSTATED_SHARE: Final = 0.1
@@ -33,21 +34,23 @@ UNSTATED_SD: Final = 0.08
 _EXPECTED_SD: Final = 0.036
 _ANYWHERE_SHARE: Final = 0.05
 _ANYWHERE: Final = 3.0
-#: Scatter of a reading while numberings are compared, ln ratio; a step of the shifts; shifts compared in each setup.
+#: Scatter of a reading while numberings are compared, ln ratio; step of the shifts, ln ratio; readings that one gear's
+#: count for at the most, as they share errors; shifts compared in each setup. Our assumptions.
 _SCATTER: Final = 0.015
 _STEP: Final = 0.002
 _PER_STEP: Final = 2.0
 _PEAKS: Final = 8
-#: Readings without gear belong to none farther away than this, ln ratio (half the closest steps built).
+#: Readings without a gear belong to none that is farther away than this, ln ratio, or this many standard errors (ours).
 _REACH: Final = 0.06
 _REACH_SD: Final = 3.0
-#: Nor do readings with a larger reading error, ln ratio: the steps of upper gears are 0.1 apart.
+#: Nor do readings with a larger reading error, ln ratio: upper gears stand about 0.1 apart (common practice).
 _COARSE: Final = 0.03
-#: More gears than this no motorcycle has: then the readings do not fall into gears.
+#: Where the readings show more steps than this they do not fall into gears: six is the most that is common (common
+#: practice, no source), and one above.
 _MOST_GEARS: Final = 7
-#: Where steps hold as many readings (median), a lone one between them is a misreading and no gear.
+#: Where the median step holds as many readings, a lone reading between steps is a misreading and no gear (ours).
 _READINGS_OF_A_STEP: Final = 3
-#: Sorted readings are one gear while neighbours differ by less than this, ln ratio and reading errors.
+#: Sorted readings are one gear while neighbours differ by less than either, ln ratio and reading errors (ours).
 _SAME_GEAR: Final = 0.04
 _SAME_GEAR_SD: Final = 3.5
 #: Log of odds from which one numbering counts as sure (20 : 1).
@@ -93,7 +96,7 @@ class Numbering:
     log_odds : float
         Of these numbers against the next best.
     change_log_odds : float
-        Of the numbers next to those of the first setup, which is all that the change needs.
+        Of the numbers next to those of the first setup, which is all that the change needs: both may be one too high.
     runner_up_percent : float or None
         By how many per cent the next best numbering lies elsewhere.
     """
@@ -148,7 +151,7 @@ def clusters(log_ratio: FloatArray, sd: FloatArray) -> IntArray:
 
 
 def _steps(log_ratio: FloatArray, sd: FloatArray) -> IntArray:
-    """Number the steps that readings show by themselves; 0 for a lone reading among steps of several."""
+    """Count the steps that readings show by themselves; 0 for a lone reading among steps of several."""
     found = clusters(log_ratio, sd)
     count = np.bincount(found)[found]
     if found.size and float(np.median(np.bincount(found)[1:])) >= _READINGS_OF_A_STEP:
@@ -216,7 +219,7 @@ def _peaks(s: Unplaced, ladder: FloatArray, leads: bool) -> list[tuple[float, fl
 
 
 def _weight(log_ratio: FloatArray, sd: FloatArray) -> FloatArray:
-    """What each reading counts for: those of one step share errors of reading, so together they are two at the most."""
+    """Weigh each reading: those of one step share errors of reading, so together they count as two at the most."""
     step = clusters(log_ratio, sd)
     return np.minimum(1.0, _PER_STEP / np.bincount(step)[step])
 

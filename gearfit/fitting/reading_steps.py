@@ -1,9 +1,9 @@
 """To which step speeds were really read, and whether they were cut to it instead of rounded.
 
-Speeds that are all multiples of five were read to five, or held there: the road speed was the target, as may be where
-there are fewer of them than of engine speeds. And a display may
-cut what it shows to the step below. Each supposition changes what the readings are and how far they may scatter; how well
-they then lie on one ladder, or one factor between two setups, decides (Bayes' rule with the restricted likelihood).
+Speeds that are all multiples of five were read to five, or they were targets that the rider held, as may be where there
+are fewer of them than of engine speeds. And a display may cut what it shows to the step below. Each supposition changes
+what the readings are and how far they may scatter; how well they then lie on one ladder, or move by one factor between
+setups, decides (Bayes' rule, restricted likelihood).
 """
 
 from __future__ import annotations
@@ -30,15 +30,16 @@ BoolArray = NDArray[np.bool_]
 
 #: How many riders cut what they read to the step below, or have a display that does (our assumption).
 _CUT_SHARE: Final = 0.25
-#: Steps from which multiples of five units may be targets, read to one unit: m/s (more than one mile an hour).
+#: Steps above this, m/s, are five units (one mile an hour is 0.45), which may have been targets: then the speeds were
+#: read to this share of the step, one unit.
 _COARSE_MPS: Final = 0.5
 _FINER: Final = 0.2
-#: Finer steps than whole kilometres an hour do no harm when they are cut, m/s.
+#: Steps finer than whole kilometres an hour (0.278) do no harm when they are cut, m/s.
 _HARMLESS_MPS: Final = 0.25
 
 
 def instrument_groups(readings: Readings) -> IntArray:
-    """Number the readings by kind of instrument and step, (n,) int; all that share a number share errors."""
+    """Group the readings by kind of instrument and step, (n,) int; all that share a number share errors."""
     steps = np.round(np.nan_to_num(readings.speed_step_mps), 6)
     kinds = np.column_stack([steps, readings.indicated, readings.held])
     _, group = np.unique(kinds, axis=0, return_inverse=True)
@@ -101,7 +102,7 @@ def _with_share(steps: SpeedSteps, share: float) -> SpeedSteps:
 def _weighed(step: float, share: float, log_odds: dict[tuple[float, bool], float]) -> SpeedSteps:
     """Take the more likely of cut and rounded, and count the other as an error that all readings share.
 
-    The readings stay as they were written unless cutting is the more likely: a rider who checks them by hand finds them.
+    The readings stay as they were written unless cutting is the more likely: a rider who checks by hand finds them.
     """
     half = share * step / 2
     cut = 1 / (1 + float(np.exp(np.clip(log_odds[share, False] - log_odds[share, True], -50, 50))))

@@ -1,4 +1,4 @@
-"""The hand-written readings of all setups as one linear model: levels of the gears, what the teeth say, shared errors."""
+"""The hand-written readings of all setups as one linear model: levels, what the teeth say, errors they share."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ BoolArray = NDArray[np.bool_]
 #: How exactly a speed display follows beside its steps, m/s: a satellite receiver's error over some seconds, from
 #: reading to reading (our assumption; the receivers of the open recordings show 0.03 to 0.1).
 _DISPLAY_SD_MPS: Final = 0.06
-#: A tachometer read in steps may have been cut at each: its common error is this share of the step (sd; our assumption).
+#: A tachometer may be read low or high at every mark: its common error is this share of the step (sd; ours).
 _RPM_COMMON_STEP: Final = 0.2
-#: Constant error of a speedometer, shown less true at rest: mean and sd, m/s (our assumption: 1 km/h, sd 1.5 km/h; UN R39
-#: allows 0 to 4 km/h beside 10 %).
+#: Constant part of a speedometer's error, shown less true: mean and sd, m/s (our assumption: 1 km/h, sd 1.5 km/h; UN
+#: R39 allows 0 to 4 km/h beside 10 %).
 INSTRUMENT_OFFSET_MPS: Final = (0.28, 0.42)
 
 
@@ -107,8 +107,8 @@ def by_setup_and_gear(
 ) -> Model:
     """Make a model in which all gears of a setup move by one factor.
 
-    With the teeth each setup has a level of its own and gears without stated ratio one each; without them every gear
-    has a level, and every setup but the first its factor.
+    With the teeth each setup has one level, and each gear without a stated ratio one of its own. Without them every
+    gear has a level, and every setup but the first a factor.
     """
     labels, place = np.unique(readings.gear, return_inverse=True)
     stated = readings.stated if with_teeth else np.full(readings.gear.size, np.nan)

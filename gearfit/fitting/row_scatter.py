@@ -3,12 +3,12 @@
 The readings y of a linear model X b scatter by their own reading error (variance v, known) and by how steadily the
 rider held the needle (variance tau^2, not known):
 
-    y = X b + O d + e,     e ~ N(0, v + tau^2),     d ~ N(0, 1),                                       (H1)
+    y = X b + O d + e,     e ~ N(0, v + tau^2),     d ~ N(0, 1),            (17) of docs/method.md
 
 the columns of O being errors that all readings of one instrument share. What is known of tau is its posterior: the
-restricted likelihood of the residuals (H. D. Patterson and R. Thompson, Biometrika 58, 545, 1971) times what is known of
-riders. A number's interval is that of the mixture of normal laws over this posterior, told as Student's t with as many
-degrees of freedom as give the same.
+restricted likelihood of the residuals (H. D. Patterson and R. Thompson, Biometrika 58, 545, 1971) times what is known
+of riders. An interval is that of the mixture of normal laws over this posterior, told as Student's t with the degrees
+of freedom that give the same 97.5 % point.
 
 A reading does not belong where a column of its own explains it: the mean-shift model of outliers (R. D. Cook and
 S. Weisberg, Residuals and Influence in Regression, 1982, section 2.2), judged at the scatter that the others show.
@@ -35,9 +35,9 @@ USUAL_SCATTER: Final = 0.010
 _USUAL_SPREAD: Final = 1.2
 #: Values of tau that the posterior is summed over.
 _GRID: Final = np.geomspace(0.0004, 0.12, 33)
-#: More degrees of freedom than this change nothing, and fewer are never told.
+#: Bounds of the degrees of freedom told: more than the first change nothing.
 _MOST_DOF, _LEAST_DOF = 200.0, 1.0
-#: Share of the readings that may be called odd at most: beyond that the model is at fault.
+#: Share of the readings that may be called odd: beyond that the model is at fault (our assumption).
 _MOST_ODD: Final = 0.34
 #: A column explains nothing of its own below this share of its length, and two are the same above this correlation.
 _DEPENDENT: Final = 1e-6
@@ -73,7 +73,7 @@ class Model:
         return self.repeats > 0
 
     def with_columns(self, columns: FloatArray) -> Model:
-        """Return the model with further columns in its design, those left out that it makes up already."""
+        """Return the model with further columns in its design, without those that it makes up already."""
         design = independent(np.column_stack([self.design, columns]))
         return Model(design, self.shared, self.values, self.reading_variance, self.repeats)
 
@@ -230,7 +230,7 @@ def _variance(model: Model, scatter2: float) -> FloatArray:
 
 
 def _whitened(model: Model, scatter2: float) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Residuals of the weighted fit (those of the shared errors' priors below), an orthonormal basis and R's diagonal."""
+    """Return residuals of the weighted fit (the shared errors' priors below), orthonormal basis, diagonal of R."""
     n, q = model.values.size, model.shared.shape[1]
     sd = np.sqrt(_variance(model, scatter2))
     p = model.design.shape[1]
@@ -245,7 +245,7 @@ def _whitened(model: Model, scatter2: float) -> tuple[FloatArray, FloatArray, Fl
 
 
 def _solved(model: Model, scatter2: float) -> FloatArray:
-    """Return b of (H1) at a given scatter."""
+    """Return b of (17) at a given scatter."""
     sd = np.sqrt(_variance(model, scatter2) + np.sum(model.shared**2, axis=1))
     found, *_ = np.linalg.lstsq(model.design / sd[:, None], model.values / sd, rcond=None)
     return np.asarray(found)

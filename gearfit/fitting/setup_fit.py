@@ -192,7 +192,7 @@ def _on_one_ladder(shown: list[_Shown], log_changes: Sequence[float | None]) -> 
 
 
 def _counted_on(shown: _Shown, unplaced: Unplaced, numbers: Numbering) -> _Shown:
-    """Fit a log whose gears were counted from the lowest ridden again, so that they bear the numbers noted on sheets."""
+    """Fit a log whose gears were counted from the lowest again, so that they bear the numbers noted on sheets."""
     timed, ladder = shown.timed, shown.ladder
     counted = timed is not None and timed.levels is not None and (ladder is None or ladder.origin != "tooth counts")
     if not counted or timed is None or timed.levels is None:

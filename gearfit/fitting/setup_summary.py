@@ -137,7 +137,7 @@ def _pick(ratios: tuple[float, ...] | None, gears: NDArray[np.int64]) -> FloatAr
 
 
 def ladder_agreement(bike: Bike, setup: Setup, levels: Levels | None) -> Agreement | None:
-    """See how the gears agree with the ladder of the tooth counts; None with fewer than two gears that it states.
+    """See how the gears agree with the ladder of the tooth counts; None where it is stated of fewer than two.
 
     The common level is ln(ratio) - ln(n/v): ln(C/60) where the ratios are overall ratios.
     """

@@ -1,7 +1,8 @@
 """The fit of hand-entered samples of all setups together: every row is a measurement by itself.
 
-How far they scatter is the rider's own and shows only in all of them: rows of one gear agree, gears agree with the tooth
-counts, and all gears move by one factor from setup to setup. What disagrees with the rest is excluded and named.
+How far they scatter is the rider's own and shows only in all of them: rows of one gear agree, gears agree with the
+tooth counts, and all gears move by one factor from setup to setup. A row that disagrees with the rest is excluded and
+named.
 """
 
 from __future__ import annotations
@@ -136,7 +137,7 @@ def _by_hand(setup: int, placed: Placed) -> Readings:
 
 
 def _distinct(placed: Placed) -> tuple[IntArray, IntArray, IntArray]:
-    """Return the first row of each distinct reading with a gear, the reading of each row (-1: none), and their counts."""
+    """Return the first row of each distinct reading with a gear, each row's reading (-1: none), and their counts."""
     rows = np.flatnonzero(placed.gear > 0)
     sheet = placed.sheet
     numbers = (placed.gear, sheet.engine_rpm, sheet.speed_mps, sheet.speed_sd_mps, sheet.rpm_sd_rpm)

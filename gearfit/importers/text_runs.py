@@ -45,8 +45,8 @@ def read_runs(choice: Choice) -> Recording:
     if first_s is not None:
         again = table.lines[usable][first_s]
         warnings.append(
-            f"the runs from line {again} on are the first {first_s} once more, in the same order: they count once. Remove "
-            "the copy, or write the times to 0.01 s."
+            f"the runs from line {again} on are the first {first_s} once more, in the same order: they count once. "
+            "Remove the copy, or write the times to 0.01 s."
         )
         usable[np.flatnonzero(usable)[first_s:]] = False
     kept = {channel: array[usable] for channel, array in values.items()}

@@ -27,12 +27,12 @@ Floats = NDArray[np.float64]
 _COARSE_UNITS: Final = 5.0
 #: Distinct values from which multiples of five are no accident (1 in 625).
 _DISTINCT_FOR_COARSE: Final = 4
-#: ... of which so many are multiples of five: one misread value does not make a fine display of a coarse one.
+#: ... and share of them that are multiples of five: one misread value does not make a fine display of a coarse one.
 _SHARE_OF_FIVES: Final = 0.8
 #: How much wider the error of a reading is that the rider marked as doubtful ("~36", "36?"): our assumption, as nobody
 #: writes how wide; a needle that swings over two or three marks makes people write so.
 DOUBT: Final = 2.5
-#: Coarsest step to which a tachometer is read, rev/min: the few round values that a rider holds say nothing about it.
+#: Coarsest step to which a tachometer is taken to be read, rev/min: round values are what riders hold (ours).
 _COARSEST_RPM: Final = 100.0
 
 

@@ -187,7 +187,7 @@ def said(analysis: Analysis, comparison: Comparison) -> str:
     predicted = _predicted(analysis, comparison)
     if not values:
         moved = between([change.change_percent.value for change in odd], "%")
-        return f"{name}: no gear agrees with {predicted or 'the others'}; they moved by {moved}"
+        return f"{name}: no gear agrees with the others; they moved by {moved}"
     which = "the gears" if any(change.consistent is None for change in comparison.gears) else "every gear"
     which = "each of the other gears" if odd else which
     every = value_and_interval(comparison.all_gears_change_percent, "%", signed=True)

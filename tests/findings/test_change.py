@@ -62,7 +62,8 @@ def test_too_coarse_to_tell_a_change_from_none(analyse: Analyse) -> None:
     said = only(found, "change-undecided")
     assert said.severity == "warning"
     assert without_intervals(said.text).startswith(
-        "From before to after these readings cannot tell what changed: road speed at the same engine speed moved by 0 % "
+        "From before to after these readings cannot tell what changed: "
+        "road speed at the same engine speed moved by 0 % "
     )
 
 

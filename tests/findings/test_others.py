@@ -75,7 +75,8 @@ def test_a_wide_interval_that_holds_the_nominal_is_no_warning(analyse: Analyse) 
             "0 to 100 km/h, by stopwatch: 6.20 s before (3 runs), "
             "6.17 s after (3 runs). The difference, −0.03 s (95 % interval "
             "−0.35 to +0.28 s), is not more than the scatter of the runs. To settle it takes more runs than "
-            "anyone would ride (over 30; at best 6) in each setup. Runs like these show a difference of 0.41 s four times out of five.",
+            "anyone would ride (over 30; at best 6) in each setup. Runs like these show a difference of 0.41 s four "
+            "times out of five.",
         ),
         (
             [5.5],

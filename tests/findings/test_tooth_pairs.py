@@ -149,7 +149,8 @@ def test_one_ride_on_a_used_bike_with_other_sprockets(analyse: Analyse) -> None:
     assert said.severity == "warning"
     assert said.text == (
         "before: with the stated 14/44 all gears are 9.6 % off, more than tyre and tachometer explain, so no "
-        "circumference is given. This ride fits rear/front = 2.87 (2.77 to 2.97), such as 13/36 to 13/38, 14/39 to 14/41, 15/42 to 15/44: count the teeth on both sprockets."
+        "circumference is given. This ride fits rear/front = 2.87 (2.77 to 2.97), such as 13/36 to 13/38, "
+        "14/39 to 14/41, 15/42 to 15/44: count the teeth on both sprockets."
     )
     assert found.setups[0].circumference is None, "it would be as far off as the teeth"
 
@@ -227,8 +228,8 @@ def test_one_ride_without_stated_teeth_names_what_fits(analyse: Analyse) -> None
     found = analyse({"bike.toml": stated(None), "before/a.csv": ride((15, 43))})
     said = only(found, "tooth-pairs-of-ride").text
     assert said == (
-        "before: this ride fits rear/front = 2.87 (2.77 to 2.97), such as 13/36 to 13/38, 14/39 to 14/41, 15/42 to 15/44, 16/45 to 16/47, 17/48 to 17/50. Count the "
-        "teeth and put them into bike.toml."
+        "before: this ride fits rear/front = 2.87 (2.77 to 2.97), such as 13/36 to 13/38, 14/39 to 14/41, "
+        "15/42 to 15/44, 16/45 to 16/47, 17/48 to 17/50. Count the teeth and put them into bike.toml."
     )
 
 

@@ -143,8 +143,8 @@ def test_a_block_of_runs_pasted_twice_counts_once(read: Read) -> None:
     sheet = read("from_kmh,to_kmh,time_s\n" + "".join(f"0,100,{t}\n" for t in times + times))
     assert sheet.runs["time_s"].tolist() == [float(t) for t in times]
     assert sheet.warnings == (
-        "the runs from line 7 on are the first 5 once more, in the same order: they count once. Remove the copy, or write "
-        "the times to 0.01 s.",
+        "the runs from line 7 on are the first 5 once more, in the same order: they count once. "
+        "Remove the copy, or write the times to 0.01 s.",
     )
     whole_seconds = read("from_kmh,to_kmh,time_s\n" + "0,100,6\n0,100,6\n0,100,7\n" * 2)
     assert len(whole_seconds.runs) == 6, "whole seconds come again"

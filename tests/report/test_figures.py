@@ -122,6 +122,15 @@ def test_change_per_gear(narrow: bool) -> None:
     assert line(figure, 0, "all gears").get_ydata()[0] == comparison.all_gears_change_percent.value
 
 
+def test_gears_that_contradict_each_other_are_not_said_to_miss_the_prediction() -> None:
+    """Gears are judged against each other: that none is consistent says nothing of what the teeth predict."""
+    analysis = example.two_setups()
+    comparison = analysis.comparisons[0]
+    both = tuple(replace(change, consistent=False) for change in comparison.gears[:2])
+    said = change_per_gear.said(analysis, replace(comparison, gears=both))
+    assert said.startswith("after against before: no gear agrees with the others; they moved by ")
+
+
 def test_all_setups_stand_in_one_picture_to_one_scale() -> None:
     analysis = example.three_setups()
     figure = drawn(change_per_gear.draw(analysis))
