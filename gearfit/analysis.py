@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from gearfit.bike import Bike
 from gearfit.comparison.comparable_runs import comparable_runs, mixes_kinds
-from gearfit.comparison.shift import NOTHING, Shift, shift, with_common_error
+from gearfit.comparison.shift import NOTHING, Shift, shift, undecided, with_common_error
 from gearfit.comparison.shown_reduction import of_the_gearbox, shown_reduction
 from gearfit.comparison.timed_spans import compare_spans, single_runs
 from gearfit.comparison.tooth_pairs import check_pairs, sees_sprockets
@@ -195,6 +195,8 @@ def _sprockets(
     (reference, _), (other, _) = first, second
     sources = reference.speed_source, other.speed_source
     if not sees_sprockets(sources, bike.speedometer.driven_from, moved):
+        return None
+    if undecided(moved.all_gears_percent, change_percent(reference.setup, other.setup)):
         return None
     shown = [shown_reduction(bike, result.setup, fit.levels, result.speed_source) for result, fit in (first, second)]
     if of_the_gearbox(shown[0], reference.setup.final_drive, shown[1], other.setup.final_drive):

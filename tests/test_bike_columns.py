@@ -51,8 +51,8 @@ REFUSED = {
         "value or leave the key out."
     ),
     '[columns]\nspeed_unit = "furlongs"\n': (
-        'columns.speed_unit: found "furlongs"; allowed is "km/h" or "mph" or "m/s" or "kn" or "ft/s". Correct the value '
-        "or leave the key out."
+        'columns.speed_unit: found "furlongs"; allowed is "km/h" or "mph" or "m/s" or "kn" or "ft/s". Correct the '
+        "value or leave the key out."
     ),
 }
 

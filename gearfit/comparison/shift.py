@@ -57,8 +57,8 @@ NOTHING: Final = Shift((), None, np.nan, np.nan, np.nan, None)
 #: A change of sprockets that anybody rides is smaller, per cent (our assumption: three teeth in front of 14 and some at
 #: the rear).
 _MOST_BY_SPROCKETS: Final = 30.0
-#: Gears are taken to be noted one off where three of them at least spread by more than this as noted, ln ratio (steps of
-#: a gearbox differ by more), and by less than this share of it one number on (ours).
+#: Gears are taken to be noted one off where three of them at least spread by more than this as noted, ln ratio (the
+#: steps of a gearbox differ by more), and by less than this share of it one number on (ours).
 _LEAST_GEARS: Final = 3
 _SPREAD: Final = 0.025
 _BETTER: Final = 0.35
@@ -82,6 +82,16 @@ def beyond_sprockets(change: Estimate) -> bool:
 def too_wide(change: Estimate) -> bool:
     """Tell whether a change is known too badly to be told: half a tooth in front of 14 either way."""
     return (change.hi95 - change.lo95) / 2 > _TOO_WIDE
+
+
+def undecided(change: Estimate | None, predicted_percent: float | None) -> bool:
+    """Tell whether a change cannot tell its prediction from no change at all, or is known too badly to be told.
+
+    Then it says nothing of the sprockets either: what is stated would come out as likely as it was before.
+    """
+    if change is None or too_wide(change):
+        return True
+    return bool(predicted_percent) and change.contains(0.0) and change.contains(predicted_percent or 0.0)
 
 
 def shift(reference: Levels | None, other: Levels | None, predicted_percent: float | None) -> Shift:

@@ -19,6 +19,8 @@ UNSURE: Final = (
     r"doubt|unclear|cannot|not certain|uncertain|unless|perhaps|may be|disagree|not agree|not shown|questionable|"
     r"check|far from|not road speed"
 )
+#: What the terminal says instead of a change that is known too badly.
+NOT_TOLD: Final = "these readings cannot tell"
 #: The same where a row was misread.
 OUT_OF_LINE: Final = r"out of line|misread"
 #: Lines on the terminal by the number they print; of the others none softens it.

@@ -73,6 +73,8 @@ def _change(printed: Printed, truth: Truth) -> Verdict:
         return Verdict(CHANGE, CANNOT if said else SILENT, "no number", f"{truth.change_percent:.1f} %")
     found = grade(estimate, truth.change_percent, CHANGE_FLOOR_PERCENT)
     found = _softened_change(found, printed, truth, doubts.ABOUT_CHANGE)
+    if found == WRONG and doubts.NOT_TOLD in printed.headline:
+        found = WARNED
     lo, hi = ends(estimate)
     half = (hi - lo) / 2
     return Verdict(CHANGE, found, shown(estimate), f"{truth.change_percent:.1f} %", half)
