@@ -170,6 +170,6 @@ def _uncertain(facts: Facts, index: int) -> list[Finding]:
         return []
     text = (
         f"{name}: the readings without a gear fit the gears nearly as well {away:.0f} % away, so they may be numbered one off: "
-        "write the gear into each row (column gear). Circumference and ratios are not given until then."
+        "write the gear into each row (column gear). No circumference is given until then."
     )
     return [Finding("warning", "gear-numbering-uncertain", text)]
