@@ -46,9 +46,7 @@ def hard_starts(logs: list[Trace], opened: list[Open]) -> list[Open]:
             if piece.stop - piece.start >= _LEAST_SAMPLES and followed:
                 found.append(Open(trace, piece, 1))
     pulls = [_pull_mps2(one) for one in found]
-    return [
-        one for one, pull in zip(found, pulls, strict=True) if pull > (1 - _GENTLER) * float(np.median(pulls))
-    ]
+    return [one for one, pull in zip(found, pulls, strict=True) if pull > (1 - _GENTLER) * float(np.median(pulls))]
 
 
 def _pull_mps2(stretch: Open) -> float:

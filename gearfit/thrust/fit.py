@@ -27,7 +27,7 @@ from gearfit.fitting.correlated import Noise, weighting
 from gearfit.prediction.lift import GRAVITY_MPS2
 from gearfit.thrust.curve import RpmCurve
 from gearfit.thrust.envelope import Open
-from gearfit.thrust.machine import lever_per_m
+from gearfit.thrust.pieces import Piece, piece_of, runs_of
 from gearfit.thrust.resistance import Resistance
 
 FloatArray = NDArray[np.float64]
@@ -36,8 +36,6 @@ _PIECES: Final = 6
 _STEPS: Final = 4
 #: Bend of the torque curve from knot to knot, as a share of its height.
 _BEND_SD: Final = 0.06
-#: Stretches that begin within this time belong to one run and share its grade, s.
-_ONE_RUN_S: Final = 6.0
 #: What the model leaves out (gusts, slip, a throttle not quite open): spread of thrust from run to run, share.
 _RUN_SD: Final = 0.01
 #: Cap of a first gear that is held back, before the ride is looked at: share of what the engine could, and its spread.
@@ -117,29 +115,6 @@ class Question:
     noise: Noise
 
 
-@dataclass(frozen=True, eq=False)
-class _Piece:
-    """One stretch: rates of gain before the division by the inertia; `share` says which share of thrust is its own."""
-
-    time: FloatArray
-    speed: FloatArray
-    lever: float
-    drive: FloatArray
-    gear: int
-    hill: FloatArray
-    passed: FloatArray
-    run: int
-    share: int
-
-    def columns(self, torque: FloatArray, cap: float) -> FloatArray:
-        """Integrals (n, k + 3) of torque, a0, b and cap, where first gear gives no more than that."""
-        drive, held = self.drive, np.zeros(self.time.size)
-        if self.gear == 1 and np.isfinite(cap):
-            over = drive @ torque > cap
-            drive, held = np.where(over[:, None], 0.0, drive), over.astype(np.float64)
-        return _integral(self.time, np.column_stack([drive, -np.ones(self.time.size), -(self.speed**2), held]))
-
-
 def fit_thrust(question: Question, hand_sd: float | None = None) -> ThrustFit:
     """Fit the torque curve.
 
@@ -176,7 +151,7 @@ _Start = tuple[FloatArray, float, float]
 
 @dataclass(frozen=True, eq=False)
 class _Equations:
-    pieces: list[_Piece]
+    pieces: list[Piece]
     curve: RpmCurve
     usual: Resistance
     turning: Turning
@@ -191,10 +166,10 @@ class _Equations:
         driven = [s for s in stretches if s.gear > 0]
         rpm = np.concatenate([s.trace.speed_mps[s.place] / per_rpm[s.gear] for s in driven])
         curve = RpmCurve(float(rpm.min()), float(rpm.max()), _PIECES)
-        run_of = _runs(stretches)
+        run_of = runs_of(stretches)
         share_of = run_of if hand_sd is None else list(range(len(stretches)))
         pieces = [
-            _piece(s, curve, per_rpm, run, share) for s, run, share in zip(stretches, run_of, share_of, strict=True)
+            piece_of(s, curve, per_rpm, run, share) for s, run, share in zip(stretches, run_of, share_of, strict=True)
         ]
         grade_sd = [
             next(s.trace.grade_sd for s, r in zip(stretches, run_of, strict=True) if r == k) for k in set(run_of)
@@ -285,7 +260,7 @@ class _Equations:
         return normal, right, squares, count
 
     def _prior(self, value: FloatArray, main: int, most: float | None) -> tuple[FloatArray, FloatArray]:
-        """What is known beforehand: precision matrix and mean."""
+        """Return what is known beforehand: precision matrix and mean."""
         k, size = self.curve.size, value.size
         precision, mean = np.zeros((size, size)), np.zeros(size)
         height = float(np.mean(np.abs(value[:k])))
@@ -312,45 +287,7 @@ def _log_determinant(matrix: FloatArray) -> float:
     return float(np.linalg.slogdet(matrix)[1])
 
 
-def _runs(stretches: list[Open]) -> list[int]:
-    found: list[int] = []
-    last: dict[str, tuple[float, int]] = {}
-    count = 0
-    for index in sorted(range(len(stretches)), key=lambda i: (stretches[i].trace.file, stretches[i].place.start)):
-        stretch = stretches[index]
-        begin, end = stretch.trace.time_s[stretch.place.start], stretch.trace.time_s[stretch.place.stop - 1]
-        before = last.get(stretch.trace.file)
-        if before is None or begin - before[0] > _ONE_RUN_S:
-            run, count = count, count + 1
-        else:
-            run = before[1]
-        last[stretch.trace.file] = (end, run)
-        found.append(run)
-    order = sorted(range(len(stretches)), key=lambda i: (stretches[i].trace.file, stretches[i].place.start))
-    placed = [0] * len(stretches)
-    for position, index in enumerate(order):
-        placed[index] = found[position]
-    return placed
-
-
-def _piece(stretch: Open, curve: RpmCurve, speed_per_rpm: dict[int, float], run: int, share: int) -> _Piece:
-    trace, place = stretch.trace, stretch.place
-    time, speed = trace.time_s[place], trace.speed_mps[place]
-    lever, drive = 0.0, np.zeros((time.size, curve.size))
-    if stretch.gear:
-        per_rpm = speed_per_rpm[stretch.gear]
-        lever = lever_per_m(per_rpm)
-        drive = lever * curve.basis(speed / per_rpm)
-    hill = _integral(time, trace.hill_mps2[place][:, None])[:, 0]
-    return _Piece(time, speed, lever, drive, stretch.gear, hill, time - time[0], run, share)
-
-
-def _integral(time: FloatArray, rates: FloatArray) -> FloatArray:
-    steps = np.diff(time)[:, None] * (rates[1:] + rates[:-1]) / 2
-    return np.concatenate([np.zeros((1, rates.shape[1])), np.cumsum(steps, axis=0)])
-
-
-def _first_torque(pieces: list[_Piece], turning: Turning, usual: Resistance) -> float:
+def _first_torque(pieces: list[Piece], turning: Turning, usual: Resistance) -> float:
     found = []
     for piece in pieces:
         if piece.lever > 0:

@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from gearfit.thrust.envelope import Open
 from gearfit.thrust.first_gear import Weighed
 from gearfit.thrust.fit import Question, fit_thrust
 from gearfit.thrust_results import HardestRiding
@@ -20,12 +21,16 @@ from gearfit.thrust_results import HardestRiding
 #: Share of the stated limit that has to be reached, and in how many gears (ours: riders change up at 85 to 95 %).
 _REACHES: Final = 0.85
 _GEARS: Final = 2
+#: Stretches are compared that come this near to the highest engine speed, share: there the hand shows most.
+_NEAR_TOP: Final = 0.8
+#: Shorter stretches say little, and the throttle was being opened or closed in much of them, s.
+_LEAST_S: Final = 0.75
 #: Spread of thrust from stretch to stretch, share: against the stop (gusts), and by hand (both ours; 3 % of the grip's
 #: way is 2 to 4 % of the torque at high engine speeds).
-_AT_THE_STOP: Final = (0.005, 0.01, 0.015)
+_AT_THE_STOP: Final = 0.01
 _BY_HAND: Final = (0.03, 0.04, 0.06, 0.08)
-#: How much likelier the stop has to make the ride than the hand, natural logarithm: six times.
-_LEAST_LOG_ODDS: Final = 1.8
+#: How much likelier the stop has to make the ride than the hand.
+_LEAST_ODDS: Final = 10.0
 
 
 def short_of_full_throttle(
@@ -44,8 +49,9 @@ def short_of_full_throttle(
     """
     highest = sorted(_highest_rpm(question).values(), reverse=True)
     reached = highest[_GEARS - 1] if len(highest) >= _GEARS else 0.0
+    held_back = bool(np.isfinite(weighed[0].fit.cap_mps2))
     reaches = limit_rpm is not None and reached >= _REACHES * limit_rpm
-    repeats = reaches and _log_odds(question, bool(np.isfinite(weighed[0].fit.cap_mps2))) >= _LEAST_LOG_ODDS
+    repeats = reaches and _odds(question, held_back, _NEAR_TOP * reached) >= _LEAST_ODDS
     if repeats:
         return None
     driven = sum(stretch.gear > 0 for stretch in question.stretches)
@@ -61,13 +67,18 @@ def _highest_rpm(question: Question) -> dict[int, float]:
     return found
 
 
-def _log_odds(question: Question, held_back: bool) -> float:
-    kept = [stretch for stretch in question.stretches if not (held_back and stretch.gear == 1)]
+def _odds(question: Question, held_back: bool, enough_rpm: float) -> float:
+    """How much likelier the stop makes the thrust of the stretches than the hand."""
+    kept = [s for s in question.stretches if s.gear == 0 or _compared(s, question, held_back, enough_rpm)]
     if not any(stretch.gear for stretch in kept):
-        return -np.inf
-    stop, hand = (
-        np.logaddexp.reduce([fit_thrust(replace(question, stretches=kept), sd).log_evidence for sd in spreads])
-        - np.log(len(spreads))
-        for spreads in (_AT_THE_STOP, _BY_HAND)
-    )
-    return float(stop - hand)
+        return 0.0
+    compared = replace(question, stretches=kept)
+    stop = fit_thrust(compared, _AT_THE_STOP).log_evidence
+    by_hand = [fit_thrust(compared, sd).log_evidence - stop for sd in _BY_HAND]
+    return float(np.exp(-np.logaddexp.reduce(by_hand)) * len(_BY_HAND))
+
+
+def _compared(stretch: Open, question: Question, held_back: bool, enough_rpm: float) -> bool:
+    time, speed = stretch.trace.time_s[stretch.place], stretch.trace.speed_mps[stretch.place]
+    near_top = float(speed.max()) / question.speed_per_rpm[stretch.gear] > enough_rpm
+    return near_top and float(time[-1] - time[0]) > _LEAST_S and not (held_back and stretch.gear == 1)

@@ -8,7 +8,7 @@ scatter of the shift speed is averaged over, since near a target speed it decide
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np

@@ -39,7 +39,7 @@ class Hand:
     """How far a rider opens the throttle when riding hard: share of the grip's way, its scatter, and the shifts.
 
     `run_sd` is the scatter from run to run, `gear_sd` from gear to gear within it, `shift_share` the engine speed on
-    changing up as a share of the limit, `shift_sd` its relative scatter, `held_sd` the scatter of a first gear held back.
+    changing up as a share of the limit, `shift_sd` its relative scatter, `held_sd` that of a first gear held back.
     """
 
     throttle: float = _STOP
