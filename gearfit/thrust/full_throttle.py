@@ -25,6 +25,8 @@ _GEARS: Final = 2
 _NEAR_TOP: Final = 0.8
 #: Shorter stretches say little, and the throttle was being opened or closed in much of them, s.
 _LEAST_S: Final = 0.75
+#: Where samples come as often as this, s, those next to a change of gear are already without gear.
+_OFTEN_S: Final = 0.15
 #: Spread of thrust from stretch to stretch, share: against the stop (gusts), and by hand (both ours; 3 % of the grip's
 #: way is 2 to 4 % of the torque at high engine speeds).
 _AT_THE_STOP: Final = 0.01
@@ -72,7 +74,7 @@ def _odds(question: Question, held_back: bool, enough_rpm: float) -> float:
     kept = [s for s in question.stretches if s.gear == 0 or _compared(s, question, held_back, enough_rpm)]
     if not any(stretch.gear for stretch in kept):
         return 0.0
-    compared = replace(question, stretches=kept)
+    compared = replace(question, stretches=[_inner(stretch) if stretch.gear else stretch for stretch in kept])
     stop = fit_thrust(compared, _AT_THE_STOP).log_evidence
     by_hand = [fit_thrust(compared, sd).log_evidence - stop for sd in _BY_HAND]
     return float(np.exp(-np.logaddexp.reduce(by_hand)) * len(_BY_HAND))
@@ -82,3 +84,10 @@ def _compared(stretch: Open, question: Question, held_back: bool, enough_rpm: fl
     time, speed = stretch.trace.time_s[stretch.place], stretch.trace.speed_mps[stretch.place]
     near_top = float(speed.max()) / question.speed_per_rpm[stretch.gear] > enough_rpm
     return near_top and float(time[-1] - time[0]) > _LEAST_S and not (held_back and stretch.gear == 1)
+
+
+def _inner(stretch: Open) -> Open:
+    """Leave out the first and the last of few samples: the throttle may have been moving in them."""
+    if stretch.trace.step_s < _OFTEN_S:
+        return stretch
+    return replace(stretch, place=slice(stretch.place.start + 1, stretch.place.stop - 1))
