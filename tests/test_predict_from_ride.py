@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 from gearfit.cli import main
-from tests.five_starts import write_five_starts
+from tests.eight_starts import write_eight_starts
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    return write_five_starts(tmp_path / "bike")
+    return write_eight_starts(tmp_path / "bike")
 
 
 def test_times_of_the_ride(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,4 +1,4 @@
-"""A ride folder with five standing starts at full throttle on an invented machine: enough for times on paper."""
+"""A ride folder with eight standing starts at full throttle on an invented machine: enough for times on paper."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from gearfit.simulation.sample_texts import TRAIL_BIKE_TOML
 from gearfit.simulation.scripts import full_throttle_ride
 
 
-def write_five_starts(folder: Path) -> Path:
+def write_eight_starts(folder: Path) -> Path:
     """Write the bike file and the ride of setup "before"; return the folder."""
     rng = np.random.default_rng(5)
-    ride = full_throttle_ride(rng, trail_bike(), duration_s=330.0)
+    ride = full_throttle_ride(rng, trail_bike(), starts=8, duration_s=440.0)
     (folder / "before").mkdir(parents=True)
     (folder / "bike.toml").write_text(TRAIL_BIKE_TOML, encoding="utf-8")
     write_track(observe_track(ride, SpeedChannel(), rng, rpm=RpmChannel()).recording, folder / "before" / "ride.gpx")
