@@ -103,9 +103,9 @@ def _why_no_times(arguments: argparse.Namespace, prediction: SwapPrediction) -> 
     if prediction.after is None or prediction.change_percent is None:
         return ("no change is stated, so no time changes", "Give --front, --rear or --tyre")
     return (
-        "the ride shows too little at full throttle from first gear up, with engine speed at least 5 times a second, "
-        "to predict times",
-        "Ride at full throttle on a closed road or track, or leave the option out",
+        "the ride does not show full throttle from first gear up to near the stated limit_rpm, again and again, with "
+        "engine speed at least 5 times a second, to predict times",
+        "State limit_rpm and ride at full throttle on a closed road or track, or leave the option out",
     )
 
 

@@ -24,6 +24,7 @@ from gearfit.speedometer_results import CardLine as CardLine
 from gearfit.speedometer_results import Correction as Correction
 from gearfit.speedometer_results import Speedometer as Speedometer
 from gearfit.speedometer_results import SpeedometerPoint as SpeedometerPoint
+from gearfit.thrust_results import HardestRiding as HardestRiding
 from gearfit.thrust_results import SwapOnPaper as SwapOnPaper
 from gearfit.track_results import Track as Track
 
@@ -281,7 +282,8 @@ class SprocketCheck:
 class Comparison(ComparisonFrames):
     """Two setups side by side; `predicted_change_percent` is None where the tooth counts are not known.
 
-    `swap` is what the reference's ride alone leads one to expect; None where it shows no full throttle.
+    `swap` is what the reference's ride alone leads one to expect; None where it shows no full throttle:
+    `hardest` is then the hardest riding in it, where there was some.
     `sprocket_check` is None where the sprockets of the reference are not stated or the change cannot show them.
     """
 
@@ -294,6 +296,7 @@ class Comparison(ComparisonFrames):
     timed_spans: tuple[SpanComparison, ...]
     swap: SwapOnPaper | None = None
     sprocket_check: SprocketCheck | None = None
+    hardest: HardestRiding | None = None
 
 
 @dataclass(frozen=True, eq=False)

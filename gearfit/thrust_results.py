@@ -84,6 +84,29 @@ class SpanPrediction:
 
 
 @dataclass(frozen=True)
+class HardestRiding:
+    """The hardest riding of a ride that is not seen to be full throttle, from which no times are predicted.
+
+    Attributes
+    ----------
+    stretches, gears : int
+        How many stretches, and in how many gears.
+    reached_rpm : float
+        Engine speed reached in two gears; 0 where there is but one.
+    limit_rpm : float or None
+        As stated.
+    reaches : bool
+        Whether that is near enough to the limit; if so, the thrust does not repeat as with an open throttle.
+    """
+
+    stretches: int
+    gears: int
+    reached_rpm: float
+    limit_rpm: float | None
+    reaches: bool
+
+
+@dataclass(frozen=True)
 class SwapOnPaper:
     """What the ride of one setup says about another gearing.
 
@@ -116,7 +139,9 @@ class SwapOnPaper:
     limit_rpm : float
         Engine speed beyond which nothing is claimed: as stated, else a little above the highest seen.
     held_back : bool
-        Whether first gear pulls less than the engine could: grip, the front wheel or the rider's hand.
+        Whether first gear more likely than not pulls less than the engine could: grip, the front wheel or the hand.
+    held_back_chance : float
+        How likely that is; both ways count in the intervals, as often as they are likely.
     lift_capped : bool
         Whether the stated centre of gravity limits the acceleration with either gearing.
     grip_capped : bool
@@ -144,6 +169,7 @@ class SwapOnPaper:
     used_shift_s: float
     limit_rpm: float
     held_back: bool
+    held_back_chance: float
     lift_capped: bool
     grip_capped: bool
     spans: tuple[SpanPrediction, ...]

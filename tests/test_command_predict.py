@@ -9,6 +9,7 @@ import pytest
 
 from gearfit.cli import main
 from gearfit.simulation.samples import SAMPLE_TRUTHS
+from tests.eight_starts import write_eight_starts
 from tests.test_cli import fails_with, sheet
 
 SAMPLES = Path(__file__).parents[1] / "sample_logs"
@@ -233,8 +234,9 @@ def test_what_cannot_be(bike: str, arguments: list[str], message: str, capsys: p
         (
             "motorway-commuter",
             ["--rear", "50"],
-            "the ride shows too little at full throttle from first gear up, with engine speed at least 5 times a "
-            "second, to predict times. Ride at full throttle on a closed road or track, or leave the option out.",
+            "the ride does not show full throttle from first gear up to near the stated limit_rpm, again and again, "
+            "with engine speed at least 5 times a second, to predict times. State limit_rpm and ride at full throttle "
+            "on a closed road or track, or leave the option out.",
         ),
     ],
 )
@@ -245,9 +247,9 @@ def test_times_that_a_ride_cannot_give(
     assert found == f"--span: {message}"
 
 
-def test_spans_asked_for_are_predicted_from_the_ride(capsys: pytest.CaptureFixture[str]) -> None:
+def test_spans_asked_for_are_predicted_from_the_ride(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     asked = ["--front", "13", "--span", "0-80kmh", "--span", "0 - 80 km/h", "--span", "30-60mph", "--json"]
-    found = json.loads(printed([str(SAMPLES / "trail-bike"), *asked], capsys))["from_ride"]["spans"]
+    found = json.loads(printed([str(write_eight_starts(tmp_path / "bike")), *asked], capsys))["from_ride"]["spans"]
     assert [span["to_mps"] for span in found] == pytest.approx([80 / 3.6, 60 * 0.44704])
     assert found[0]["difference_s"]["lo95"] < found[0]["difference_s"]["hi95"]
 
@@ -266,7 +268,7 @@ def test_a_file_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[
     )
 
 
-def test_a_span_that_the_machine_does_not_reach_is_named(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["predict", str(SAMPLES / "trail-bike"), "--rear", "52", "--span", "0-190kmh"]) == 0
+def test_a_span_that_the_machine_does_not_reach_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["predict", str(write_eight_starts(tmp_path / "bike")), "--rear", "52", "--span", "0-190kmh"]) == 0
     said = " ".join(capsys.readouterr().out.replace("\N{NO-BREAK SPACE}", " ").split())
     assert "TIMES FROM THE RIDE Not reached on paper: 0 to 190 km/h." in said

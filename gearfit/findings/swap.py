@@ -5,7 +5,7 @@ from __future__ import annotations
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import gear_name, percent, seconds_with_interval
 from gearfit.results import Finding, SetupResult
-from gearfit.swap_words import assumed, shifting, unreached
+from gearfit.swap_words import assumed, held_back, shifting, short_of, unreached
 from gearfit.thrust_results import SpanPrediction, SwapOnPaper
 from gearfit.words import count, number, span_label
 
@@ -32,6 +32,8 @@ def _unsaid(pair: Pair) -> list[Finding]:
     known = compared.predicted_change_percent is not None or compared.all_gears_change_percent is not None
     if not known or not any(run.kind == "ride" for run in pair.reference.timed_spans):
         return []
+    if compared.hardest is not None:
+        return [Finding("note", "swap-not-said", f"No times on paper from {name}: {short_of(compared.hardest)}.")]
     lacks = "no gears were found: log some steady riding in each gear as well, not starts alone"
     if not _engine_in_runs(pair.reference):
         lacks = "their logs hold no engine speed, which alone tells gears and shifts"
@@ -68,16 +70,14 @@ def why(swap: SwapOnPaper) -> str:
     said = (
         f"Why: thrust at the wheel {percent(swap.thrust_percent, 1)} in each gear at the same engine speed, and each gear "
         f"ends at a road speed {number(abs(swap.speed_percent), 1)} % {way}. From "
-        f"{count(swap.stretches, 'stretch', 'stretches')} at full throttle, on the level"
+        f"{count(swap.stretches, 'stretch', 'stretches')} that repeat as only full throttle or a very steady hand does, "
+        "on the level"
     )
     said = ", ".join(part for part in (said, shifting(swap)) if part) + "."
     if assumed(swap):
         said += f" {assumed(swap)}"
-    if swap.held_back:
-        said += (
-            " First gear pulled less than the engine could give: grip, a light front wheel or a careful hand. It is "
-            "taken to pull no harder with the other gearing."
-        )
+    if held_back(swap):
+        said += f" {held_back(swap)}"
     if swap.lift_capped:
         said += (
             " The stated centre of gravity says that the front wheel would lift; acceleration is taken no higher than "

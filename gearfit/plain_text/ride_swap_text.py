@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from gearfit.plain_text.columns import paragraph, table
-from gearfit.swap_words import assumed, shifting, unreached
+from gearfit.swap_words import assumed, held_back, shifting, unreached
 from gearfit.words import NOTHING, number, span_label
 
 if TYPE_CHECKING:
@@ -46,15 +46,14 @@ def _row(span: SpanPrediction, unit: str) -> list[str]:
 def _why(swap: SwapOnPaper) -> str:
     said = (
         f"Why: thrust at the wheel {number(swap.thrust_percent, 1, signed=True)} % in every gear, each gear's speeds "
-        f"{number(swap.speed_percent, 1, signed=True)} %. From {swap.stretches} stretches at full throttle of the ride, "
+        f"{number(swap.speed_percent, 1, signed=True)} %. From {swap.stretches} stretches of the ride that repeat as only "
+        "full throttle or a very steady hand does, "
         f"on the level, for {number(swap.mass_kg, 0)} kg ({'stated' if swap.mass_stated else 'assumed'})"
     )
     said = "; ".join(part for part in (said, shifting(swap)) if part) + "."
     if assumed(swap):
         said += f" {assumed(swap)}"
-    held = (
-        " First gear pulled less than the engine could give and is taken to pull no harder." if swap.held_back else ""
-    )
+    held = f" {held_back(swap)}" if held_back(swap) else ""
     capped = ""
     if swap.lift_capped:
         capped = (

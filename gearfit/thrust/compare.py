@@ -8,8 +8,8 @@ from typing import Final
 
 from gearfit.bike import Bike
 from gearfit.recording import RideSetup
-from gearfit.results import Comparison, Estimate, SetupResult, SwapOnPaper, TimedSpan
-from gearfit.thrust.paper import USUAL_SPANS, swap_on_paper
+from gearfit.results import Comparison, Estimate, HardestRiding, SetupResult, SwapOnPaper, TimedSpan
+from gearfit.thrust.paper import USUAL_SPANS, on_paper
 from gearfit.thrust.swap import Asked
 
 #: Speeds that differ by less than this are one, m/s.
@@ -39,10 +39,10 @@ def with_swap(
         for span in comparison.timed_spans
     )
     asked = [*timed, *(span for span in spans if not any(_same(span, one) for one in timed))]
-    swap = swap_on_paper(bike, ride, reference, comparison.other, 1 + change / 100, asked)
-    if swap is None:
-        return comparison
-    return replace(comparison, swap=swap)
+    found = on_paper(bike, ride, reference, comparison.other, 1 + change / 100, asked)
+    if isinstance(found, HardestRiding):
+        return replace(comparison, hardest=found)
+    return replace(comparison, swap=found)
 
 
 def predicted_difference(swap: SwapOnPaper | None, run: TimedSpan) -> Estimate | None:

@@ -19,7 +19,7 @@ from gearfit.thrust.resistance import after_coasting_mps
 from gearfit.thrust.ridden import Ridden, ridden_thrust
 from gearfit.thrust.run import Way
 from gearfit.thrust.swap import Asked, Draws, drawn, predict_spans, shift_habit
-from gearfit.thrust_results import Gearing, GearThrust, SpeedCourse, SwapOnPaper, TorqueCurve
+from gearfit.thrust_results import Gearing, GearThrust, HardestRiding, SpeedCourse, SwapOnPaper, TorqueCurve
 from gearfit.units import to_mps
 
 FloatArray = NDArray[np.float64]
@@ -34,14 +34,14 @@ _POINTS: Final = 60
 _MOST_MPS: Final = 70.0
 
 
-def swap_on_paper(
+def on_paper(
     bike: Bike,
     ride: RideSetup,
     result: SetupResult,
     other: str,
     factor: float,
     asked: Sequence[Asked] = USUAL_SPANS,
-) -> SwapOnPaper | None:
+) -> SwapOnPaper | HardestRiding | None:
     """Predict another gearing from the ride of one setup.
 
     Parameters
@@ -59,12 +59,15 @@ def swap_on_paper(
 
     Returns
     -------
-    SwapOnPaper or None
-        None where the ride has no stretch with the throttle open, or first gear (for the start) was not found.
+    SwapOnPaper, HardestRiding or None
+        The riding without times where it is not seen to be full throttle; None where there is no hard riding, or first
+        gear (for the start) was not found.
     """
     ridden = ridden_thrust(bike, ride, result)
     if ridden is None or not ridden.best.speed_per_rpm_mps:
         return None
+    if ridden.short is not None:
+        return ridden.short
     draws = drawn(bike, ridden)
     factors = (factor,) * len(ridden.best.speed_per_rpm_mps)
     spans, ways, machines = predict_spans(draws, factors, asked)
@@ -96,11 +99,25 @@ def swap_on_paper(
         used_shift_rpm=float(np.mean(rpm)) if rpm else float(draws.rule.shift_rpm[0, 0]),
         used_shift_s=float(draws.rule.shift_s[0]),
         limit_rpm=ridden.best.limit_rpm,
-        held_back=bool(np.isfinite(ridden.cap_mps2)),
+        held_back=ridden.held_back > 0.5,
+        held_back_chance=ridden.held_back,
         lift_capped=lifts,
         grip_capped=slips,
         spans=tuple(spans),
     )
+
+
+def swap_on_paper(
+    bike: Bike,
+    ride: RideSetup,
+    result: SetupResult,
+    other: str,
+    factor: float,
+    asked: Sequence[Asked] = USUAL_SPANS,
+) -> SwapOnPaper | None:
+    """Predict as `on_paper` does; None as well where full throttle is not seen."""
+    found = on_paper(bike, ride, result, other, factor, asked)
+    return found if isinstance(found, SwapOnPaper) else None
 
 
 def _tuple(values: FloatArray) -> tuple[float, ...]:

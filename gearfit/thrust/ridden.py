@@ -1,4 +1,4 @@
-"""Everything that a ride says about thrust, put together: torque, drag, first gear held back, launches and shifts."""
+"""Everything that a ride says about thrust, put together: torque, drag, first gear, launches and shifts."""
 
 from __future__ import annotations
 
@@ -15,11 +15,14 @@ from gearfit.recording import RideSetup
 from gearfit.results import SetupResult
 from gearfit.thrust.coasting import coasting
 from gearfit.thrust.envelope import Open, open_throttle
-from gearfit.thrust.fit import ThrustFit, Turning, fit_thrust
+from gearfit.thrust.first_gear import Weighed, hard_starts, weighed
+from gearfit.thrust.fit import Question, ThrustFit, Turning
+from gearfit.thrust.full_throttle import short_of_full_throttle
 from gearfit.thrust.habits import SeenLaunch, SeenShift, seen_launches, seen_shifts
-from gearfit.thrust.machine import Machine, lever_per_m
+from gearfit.thrust.machine import Machine
 from gearfit.thrust.resistance import resistance_of, usual
 from gearfit.thrust.traces import Trace, traces
+from gearfit.thrust_results import HardestRiding
 
 FloatArray = NDArray[np.float64]
 
@@ -32,8 +35,6 @@ _STATED_LOG_SD: Final = 0.1
 #: Moment of inertia of crankshaft, clutch and what turns with them, kg m^2 (our assumption) and its spread.
 ENGINE_KGM2: Final = 0.010
 ENGINE_LOG_SD: Final = 0.5
-#: A first gear that pulls less than this share of what the other gears' torque gives is held back.
-_HELD_BACK: Final = 0.95
 #: Noise of a receiver's speed where the ride does not show it.
 _USUAL_NOISE: Final = Noise(0.04, 0.08, 1.5, 0.0)
 _MOST_STRETCHES: Final = 150
@@ -44,20 +45,29 @@ _MOST_CHI_SQUARE: Final = 9.0
 
 @dataclass(frozen=True, eq=False)
 class Ridden:
-    """What the ride shows; `best` has one row, the best values.
+    """What the ride shows; `best` has one row, the best values of the likelier of the `weighed` fits.
 
-    `cap_mps2` and its standard error are those of a first gear that is held back; infinite and 0 where it is not.
+    `short` is None where full throttle was seen.
     """
 
     mass_kg: float
-    fit: ThrustFit
+    weighed: tuple[Weighed, ...]
     best: Machine
     stretches: tuple[Open, ...]
     coasted: int
     launches: tuple[SeenLaunch, ...]
     shifts: tuple[SeenShift, ...]
-    cap_mps2: float
-    cap_se_mps2: float
+    short: HardestRiding | None
+
+    @property
+    def fit(self) -> ThrustFit:
+        """The likelier fit."""
+        return self.weighed[0].fit
+
+    @property
+    def held_back(self) -> float:
+        """Probability that something held first gear back."""
+        return sum(one.weight for one in self.weighed if np.isfinite(one.fit.cap_mps2))
 
 
 def ridden_thrust(bike: Bike, ride: RideSetup, result: SetupResult) -> Ridden | None:
@@ -82,28 +92,24 @@ def ridden_thrust(bike: Bike, ride: RideSetup, result: SetupResult) -> Ridden | 
         air_sd_per_m=max(drag.air_sd_per_m, wide.air_sd_per_m),
     )
     coasted = coasting(logs, per_rpm, around)[:_MOST_STRETCHES]
-    firsts = _first_gear(logs, opened) if 1 in per_rpm else []
-    upper = [s for s in opened if s.gear > 1]
-    held, cap, cap_se = False, np.inf, 0.0
-    if upper and firsts:
-        held, cap, cap_se = _held_back(firsts, fit_thrust([*upper, *coasted], per_rpm, drag, turning, noise), per_rpm)
-    used = upper if held else opened
-    fit = fit_thrust([*used, *coasted], per_rpm, drag, turning, noise)
+    firsts = hard_starts(logs, opened) if 1 in per_rpm else []
+    firsts = firsts or [s for s in opened if s.gear == 1]
+    used = [*(s for s in opened if s.gear > 1), *firsts]
+    question = Question([*used, *coasted], per_rpm, drag, turning, noise)
+    both = weighed(question)
+    fit = both[0].fit
     if fit.chi_square > _MOST_CHI_SQUARE:
         return None
-    best = machine_of(fit, fit.value[None, :], per_rpm, np.array([cap if held else np.inf]), limit_rpm(bike, fit))
-    in_first = firsts if held else [s for s in opened if s.gear == 1]
-    followed = [*used, *firsts] if held else used
+    best = machine_of(fit, fit.value[None, :], per_rpm, limit_rpm(bike, fit))
     return Ridden(
         mass_kg,
-        fit,
+        both,
         best,
         tuple(used),
         len(coasted),
-        tuple(seen_launches(in_first, per_rpm[1])) if 1 in per_rpm else (),
-        tuple(seen_shifts(followed, best)),
-        cap if held else np.inf,
-        cap_se if held else 0.0,
+        tuple(seen_launches(firsts, per_rpm[1])) if 1 in per_rpm else (),
+        tuple(seen_shifts(used, best)),
+        short_of_full_throttle(question, both, bike.engine.limit_rpm),
     )
 
 
@@ -118,12 +124,11 @@ def limit_rpm(bike: Bike, fit: ThrustFit) -> float:
     return bike.engine.limit_rpm or 1.03 * fit.curve.high_rpm
 
 
-def machine_of(
-    fit: ThrustFit, values: FloatArray, per_rpm: dict[int, float], cap_mps2: FloatArray, limit: float
-) -> Machine:
-    """Turn rows of solutions (n, k + 4) into machines; gears that were not ridden are left out at the top."""
+def machine_of(fit: ThrustFit, values: FloatArray, per_rpm: dict[int, float], limit: float) -> Machine:
+    """Turn rows of solutions (n, k + 4), or (n, k + 5) with a cap, into machines; no gears above one not ridden."""
     k = fit.curve.size
     count = next((gear for gear in range(1, max(per_rpm) + 1) if gear not in per_rpm), max(per_rpm) + 1) - 1
+    cap = np.maximum(values[:, k + 4], 1e-6) if values.shape[1] > k + 4 else np.full(values.shape[0], np.inf)
     return Machine(
         speed_per_rpm_mps=tuple(per_rpm[gear] for gear in range(1, count + 1)),
         curve=fit.curve,
@@ -132,7 +137,7 @@ def machine_of(
         air_per_m=np.maximum(values[:, k + 1], 0.0),
         wheels=np.exp(values[:, k + 2]),
         engine_m2=np.exp(values[:, k + 3]),
-        cap_mps2=cap_mps2,
+        cap_mps2=cap,
         limit_rpm=limit,
     )
 
@@ -148,34 +153,3 @@ def _noise(logs: list[Trace], per_rpm: dict[int, float]) -> Noise:
     if found is None:
         return _USUAL_NOISE
     return Noise(max(found.white_mps, 0.02), found.correlated_mps, found.correlation_s, 0.0)
-
-
-def _first_gear(logs: list[Trace], opened: list[Open]) -> list[Open]:
-    """Return the passages of first gear out of which the rider shifted into an open second."""
-    found = []
-    for trace in logs:
-        seconds = [s for s in opened if s.trace is trace and s.gear == 2]
-        for piece in trace.pieces(trace.gear == 1):
-            end = trace.time_s[piece.stop - 1]
-            if piece.stop - piece.start >= 3 and any(0 < s.trace.time_s[s.place.start] - end < 1.6 for s in seconds):
-                found.append(Open(trace, piece, 1))
-    return found
-
-
-def _held_back(firsts: list[Open], fit: ThrustFit, per_rpm: dict[int, float]) -> tuple[bool, float, float]:
-    """Whether first gear pulls less than the torque seen in the others; its thrust per mass and standard error."""
-    k = fit.curve.size
-    lever = lever_per_m(per_rpm[1])
-    inertia = 1 + np.exp(fit.value[k + 2]) + np.exp(fit.value[k + 3]) * lever**2
-    seen, could = [], []
-    for first in firsts:
-        time, speed = first.trace.time_s[first.place], first.trace.speed_mps[first.place]
-        pull = float(np.polynomial.polynomial.polyfit(time - time[0], speed, 1)[1])
-        load = float(np.mean(fit.value[k] + fit.value[k + 1] * speed**2 + first.trace.hill_mps2[first.place]))
-        seen.append(inertia * pull + load)
-        could.append(float(np.mean(lever * (fit.curve.basis(speed / per_rpm[1]) @ fit.value[:k]))))
-    thrust = np.array(seen)
-    ratio = thrust / np.array(could)
-    mean, se = float(np.mean(ratio)), float(np.std(ratio, ddof=1) / ratio.size**0.5) if ratio.size > 1 else 0.05
-    cap_se = float(np.std(thrust, ddof=1) / thrust.size**0.5) if thrust.size > 1 else 0.05 * float(thrust[0])
-    return mean < _HELD_BACK and mean + 3 * se < 1.0, float(np.mean(thrust)), cap_se

@@ -24,13 +24,13 @@ class Launch:
         Engine speed at which the clutch is in.
     thrust_mps2 : (n,) float
         Thrust per mass up to then, with the gearing in which it was seen.
-    held_back : bool
+    held_back : (n,) bool
         Whether grip or the front wheel held it back: then it is no stronger with another gearing.
     """
 
     engaged_rpm: FloatArray
     thrust_mps2: FloatArray
-    held_back: bool = False
+    held_back: NDArray[np.bool_] | bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,8 +58,7 @@ def launch_mps2(machine: Machine, launch: Launch, gain: float) -> tuple[FloatArr
     The mean of b v^2 over an even rise to v is b v^2 / 3.
     """
     drive = np.minimum(gain * launch.thrust_mps2, machine.cap_mps2)
-    if launch.held_back:
-        drive = np.minimum(gain, 1.0) * launch.thrust_mps2
+    drive = np.where(launch.held_back, np.minimum(gain, 1.0) * launch.thrust_mps2, drive)
     air = machine.air_per_m * (launch.engaged_rpm * machine.speed_per_rpm_mps[0]) ** 2 / 3
     pull = (drive - machine.rolling_mps2 - air) / (1 + machine.wheels)
     return np.minimum(pull, machine.allowed_mps2(air[:, None])[:, 0]), air

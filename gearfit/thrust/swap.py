@@ -8,7 +8,7 @@ scatter of the shift speed is averaged over, since near a target speed it decide
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -67,19 +67,10 @@ class Draws:
 def drawn(bike: Bike, ridden: Ridden) -> Draws:
     """Draw machine and rider from what the ride leaves open (the same draws each time)."""
     rng = np.random.default_rng(_SEED)
-    fit, best = ridden.fit, ridden.best
-    root = np.linalg.cholesky(fit.covariance + 1e-18 * np.eye(fit.value.size))
-    values = fit.value + rng.standard_normal((DRAWS, fit.value.size)) @ root.T
-    values[0] = fit.value
-    per_rpm = dict(enumerate(best.speed_per_rpm_mps, start=1))
-    cap = np.full(DRAWS, ridden.cap_mps2)
-    if np.isfinite(ridden.cap_mps2):
-        cap[1:] += ridden.cap_se_mps2 * rng.standard_normal(DRAWS - 1)
-    limit = limit_rpm(bike, fit)
-    machine = machine_of(fit, values, per_rpm, cap, limit)
-    # What was seen is an acceleration: the thrust behind it grows with the turning parts that are drawn.
-    cap = cap * machine.inertia(1) / machine.inertia(1)[0]
-    machine = replace(machine, cap_mps2=cap)
+    best = ridden.best
+    limit = limit_rpm(bike, ridden.fit)
+    values = _values(rng, ridden)
+    machine = machine_of(ridden.fit, values, dict(enumerate(best.speed_per_rpm_mps, start=1)), limit)
     speeds, times = shift_habit(ridden)
     mean, se, scatter = _mean(speeds, USUAL_SHIFT_SHARE * limit, _SHIFT_RPM_SD * limit)
     # A scatter from few runs is itself uncertain: chi-squared with n - 1 degrees of freedom.
@@ -95,6 +86,21 @@ def drawn(bike: Bike, ridden: Ridden) -> Draws:
     launch = _launch(rng, ridden, machine)
     rule = Rule(shift_rpm[:, None] + _by_gear(ridden, gears), shift_s)
     return Draws(bounded(machine, bike, launch), rule, launch, scatters)
+
+
+def _values(rng: np.random.Generator, ridden: Ridden) -> FloatArray:
+    """Draw solutions from both fits, as often as each is likely to be right; the cap is infinite in the free one."""
+    size = ridden.fit.curve.size + 5
+    normal, chosen = rng.standard_normal((DRAWS, size)), rng.random(DRAWS)
+    values = np.full((DRAWS, size), np.inf)
+    first = ridden.weighed[0]
+    chosen[0] = 0.0
+    for one, rows in ((first, chosen <= first.weight), (ridden.weighed[-1], chosen > first.weight)):
+        mean, covariance = one.fit.value, one.fit.covariance
+        root = np.linalg.cholesky(covariance + 1e-18 * np.eye(mean.size))
+        values[rows, : mean.size] = mean + normal[rows, : mean.size] @ root.T
+    values[0, : first.fit.value.size] = first.fit.value
+    return values
 
 
 def shift_habit(ridden: Ridden) -> tuple[list[float], list[float]]:
@@ -148,7 +154,7 @@ def _launch(rng: np.random.Generator, ridden: Ridden, machine: Machine) -> Launc
         spread = 1 + _LAUNCH_SD * rng.standard_normal(DRAWS)
         spread[0] = 1.0
         thrust = usual * spread
-    held = abs(float(thrust[0]) / ridden.cap_mps2 - 1) < _SAME_CAP
+    held = np.abs(thrust / machine.cap_mps2 - 1) < _SAME_CAP
     return Launch(engaged, np.maximum(thrust, 0.3), held)
 
 

@@ -4,7 +4,8 @@ Each ride is five standing starts at full throttle and some ordinary riding on a
 parts, stated mass and shift speed are drawn anew. The swap is predicted from the recorded ride (10 Hz) and compared
 with the truth: the same rider simulated with one tooth fewer in front, on the level, without recorder, as the mean over
 the rider's scatter of the shift speed. One ride in four has so strong an engine, or so little grip, that first gear is
-held back. docs/validation-swap.md holds the tables and says which seeds were looked at.
+held back. With `--cases 30` other rides are predicted, row by row: engines of other shapes, and hands that stop short
+of the stop (`swap_cases`). docs/validation-swap.md holds the tables and says which seeds were looked at.
 """
 
 from __future__ import annotations
@@ -180,8 +181,14 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--rides", type=int, default=60)
     parser.add_argument("--first-seed", type=int, default=3000)
     parser.add_argument("--starts", type=int, default=STARTS, help="standing starts in each ride")
+    parser.add_argument("--cases", type=int, default=0, help="rides for each row of engines and hands, instead")
     parser.add_argument("--list", action="store_true", help="print every span")
     arguments = parser.parse_args(argv)
+    if arguments.cases:
+        from tests.validation.swap_cases import print_rows
+
+        print_rows(arguments.cases, arguments.first_seed)
+        return 0
     seeds = range(arguments.first_seed, arguments.first_seed + arguments.rides)
     for rate_hz in RATES_HZ:
         each = {seed: outcomes(seed, rate_hz, arguments.starts) for seed in seeds}
