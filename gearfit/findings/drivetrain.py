@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from statistics import median
 from typing import Final
 
 from gearfit.comparison.wrong_entry import mistyped_teeth
 from gearfit.findings import ride_teeth
 from gearfit.findings.facts import Facts
 from gearfit.findings.words import gear_list, gear_name, percent, percent_with_interval
+from gearfit.recording import INSTRUMENTS
 from gearfit.results import Circumference, Estimate, Finding, SetupResult
+from gearfit.tyre import likely
+from gearfit.units import SECONDS_PER_MINUTE
 
 #: Beyond this share a circumference is further from nominal than tyres of one size are (our assumption).
 _FAR: Final = 0.04
@@ -22,6 +26,8 @@ def find(facts: Facts, index: int) -> list[Finding]:
     found: list[Finding] = []
     if result.circumference is not None:
         found.append(_circumference(result, result.circumference))
+    elif result.setup.tyre.nominal_circumference_m is None:
+        found += _unlikely(result)
     found += ride_teeth.find(facts, index)
     odd = {row.gear for row in result.outlying_rows} | set(_mistyped(facts))
     for gear in result.gears:
@@ -36,6 +42,22 @@ def find(facts: Facts, index: int) -> list[Finding]:
                 )
             )
     return found
+
+
+def _unlikely(result: SetupResult) -> list[Finding]:
+    """Say why no circumference is given where the stated ratios would make it one that no motorcycle has."""
+    metres = [
+        SECONDS_PER_MINUTE * gear.speed_per_1000rpm_mps.value * gear.nominal_overall_ratio / 1000
+        for gear in result.gears
+        if gear.nominal_overall_ratio is not None
+    ]
+    if not metres or result.speed_source in INSTRUMENTS or likely(median(metres)):
+        return []
+    text = (
+        f"{result.setup.name}: with the stated ratios a turn of the wheel would be {median(metres):.1f} m, which no motorcycle's is, "
+        "so no circumference is given. Look at primary drive (is it in the gears already?), gears and the unit of the speeds."
+    )
+    return [Finding("warning", "circumference-unlikely", text)]
 
 
 def mistyped(facts: Facts) -> list[Finding]:

@@ -18,6 +18,7 @@ PLACES: Final = {
     "front-sprocket-guess": ("change-per-gear", "changes"),
     "gear-out-of-line": ("change-per-gear", "changes"),
     "gear-suspected": ("change-per-gear", "changes"),
+    "circumference-unlikely": ("gears",),
     "gear-off-its-teeth": ("ratios-against-nominal", "gears"),
     "gear": ("ratio-histogram", "gears"),
     "no-gears": ("ratio-histogram", "speed-against-rpm"),

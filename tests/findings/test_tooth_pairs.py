@@ -185,6 +185,17 @@ def test_a_wrong_entry_that_moves_all_gears_is_named_and_costs_no_answer(
     assert not {"tooth-pairs-none", "change-disagrees"} & set(codes(found))
 
 
+def test_ratios_that_no_tyre_could_have_are_said_to_be_wrong_without_a_tyre_too(analyse: Analyse) -> None:
+    """The primary drive of 2.5 is in the gears and stated again: 2.0 m come out as 5.0 m."""
+    bike = "[gearbox]\nprimary = 2.5\ngears = [6.5, 4.75, 3.75, 3.125]\n[final_drive]\nrear = 43\n" + SETUPS
+    speeds_as_read = [round(5000 * 2.0 / 60 / (g * 43 / 16) * 3.6, 1) for g in (6.5, 4.75, 3.75, 3.125)]
+    found = analyse({"bike.toml": bike, "before/a.csv": sheet(speeds_as_read)})
+    assert found.setups[0].circumference is None
+    assert only(found, "circumference-unlikely").text.startswith(
+        "before: with the stated ratios a turn of the wheel would be 5.0 m, which no motorcycle's is"
+    )
+
+
 def test_a_gear_mistyped_in_the_papers_is_named_once_with_the_teeth_that_fit(analyse: Analyse) -> None:
     """Fourth gear is 26/22 and typed 27/22: 3.8 % off in both rides, which agree with each other all the same."""
     gears = (36 / 14, 33 / 18, 29 / 20, 26 / 22, 24 / 24)
