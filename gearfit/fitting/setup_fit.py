@@ -15,7 +15,7 @@ from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels, merge
 from gearfit.fitting.numbering import Numbering, Unplaced, number
 from gearfit.fitting.observed import STANDING_MPS
-from gearfit.fitting.shared_ladder import one_ladder
+from gearfit.fitting.shared_ladder import laid_beside, one_ladder
 from gearfit.fitting.sheet import Placed, SheetFit, fit_sheets
 from gearfit.fitting.streams import (
     HELD_RPM_SHEET,
@@ -182,11 +182,17 @@ def _on_one_ladder(shown: list[_Shown], log_changes: Sequence[float | None]) -> 
         return shown
     levels = [t.levels for k in own if (t := shown[k].timed) is not None and t.levels is not None]
     shared = one_ladder(levels, [log_changes[k] for k in own])
-    for k, (ladder, odds) in [*zip(own, shared, strict=True), *((k, (shared[0][0], np.inf)) for k in silent)]:
-        timed = shown[k].timed
+    ladders = dict(zip(own, shared, strict=True))
+    first, change = shared[0][0], log_changes[own[0]]
+    for k in [*own, *silent]:
+        timed, told = shown[k].timed, log_changes[k]
         if timed is None:
             continue
+        moved = None if told is None or change is None else told - change
+        ladder, odds = ladders.get(k, (laid_beside(first, moved), np.inf))
         again = fit_timed([found.stream for found in timed.streams], ladder)
+        if k not in ladders and again.shift is not None:
+            odds = again.shift.log_odds
         shown[k] = replace(shown[k], timed=again, ladder=ladder, change_log_odds=odds)
     return shown
 

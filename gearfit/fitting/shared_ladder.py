@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels
-from gearfit.fitting.numbering import Unplaced, number
+from gearfit.fitting.numbering import UNSTATED_SD, Unplaced, number
 
 FloatArray = NDArray[np.float64]
 
@@ -56,3 +56,16 @@ def one_ladder(shown: Sequence[Levels], log_changes: Sequence[float | None]) -> 
         new = [m for m in moved if k != lead and np.min(np.abs(ladder - m)) > _SAME_STEP]
         ladder = np.sort(np.append(ladder, new))[::-1]
     return [(Ladder(ladder, f.shift, _PLACE_SD, "from the samples"), f.change_log_odds) for f in found]
+
+
+def laid_beside(ladder: Ladder, moved: float | None) -> Ladder:
+    """Lay the ladder that one setup shows over another, which does not show its gears by itself.
+
+    Parameters
+    ----------
+    ladder : Ladder
+        At the place of the setup that shows it.
+    moved : float or None
+        ln of the change of speed between the two that the teeth predict; None where nothing is stated.
+    """
+    return Ladder(ladder.log_ratio, (ladder.expected_shift or 0.0) - (moved or 0.0), UNSTATED_SD, ladder.origin)
