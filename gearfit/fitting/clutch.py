@@ -24,7 +24,7 @@ from gearfit.fitting.joint import USUAL_SLIP, USUAL_SLIP_SD, thrust_per_mass
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.passage import bounds, passages
 from gearfit.fitting.settled_samples import USUAL_NOISE, with_slack
-from gearfit.fitting.timed import StreamFit, TimedFit
+from gearfit.fitting.timed_fit import StreamFit, TimedFit
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

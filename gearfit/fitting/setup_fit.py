@@ -28,7 +28,8 @@ from gearfit.fitting.streams import (
     Material,
     gather,
 )
-from gearfit.fitting.timed import TimedFit, fit_timed
+from gearfit.fitting.timed import fit_timed
+from gearfit.fitting.timed_fit import TimedFit
 from gearfit.recording import RideSetup
 
 #: Gears below those that a log shows stand so far above them in ln ratio that no sample is in one.

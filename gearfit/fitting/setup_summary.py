@@ -16,7 +16,7 @@ from gearfit.fitting.levels import Levels
 from gearfit.fitting.numbering import SURE
 from gearfit.fitting.quantiles import estimate, log_estimate, percent_change
 from gearfit.fitting.setup_fit import SetupFit, sample_frame
-from gearfit.fitting.timed import TimedFit
+from gearfit.fitting.timed_fit import TimedFit
 from gearfit.recording import INSTRUMENTS, RideSetup
 from gearfit.results import ChannelNoise, Circumference, Estimate, GearResult, OutlyingRow, SetupResult, TimedSpan
 

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from gearfit.fitting.drive import Drive
-from gearfit.fitting.timed import StreamFit
+from gearfit.fitting.timed_fit import StreamFit
 from gearfit.spans.noise import scatter_shown
 from gearfit.spans.trace import FloatArray, IntArray, Trace
 

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from gearfit.fitting.ladder import from_teeth
 from gearfit.fitting.stream import Stream
 from gearfit.fitting.streams import gather
-from gearfit.fitting.timed import TimedFit, fit_timed
+from gearfit.fitting.timed import fit_timed
+from gearfit.fitting.timed_fit import TimedFit
 from gearfit.simulation.machine import Machine
 from gearfit.simulation.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
 from gearfit.simulation.recorder import Logger, observe_log

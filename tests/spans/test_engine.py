@@ -11,7 +11,7 @@ from gearfit.fitting.correlated import Noise
 from gearfit.fitting.drive import Drive
 from gearfit.fitting.observed import observe
 from gearfit.fitting.stream import Stream
-from gearfit.fitting.timed import StreamFit
+from gearfit.fitting.timed_fit import StreamFit
 from gearfit.results import TimedSpan
 from gearfit.spans.asked import Span
 from gearfit.spans.engine import EngineSpeeds, engine_speeds
