@@ -160,9 +160,10 @@ def _fit(folder: RideFolder, each: Each) -> list[SetupFit]:
     """Fit all setups together, with what the tooth counts say of each."""
     reference = folder.setups[0].setup
     changes = [change_percent(reference, ride.setup) for ride in folder.setups]
+    ladders = [from_teeth(folder.bike, ride.setup) for ride in folder.setups]
     return fit_setups(
-        [gather_setup(ride) for ride in folder.setups],
-        [from_teeth(folder.bike, ride.setup) for ride in folder.setups],
+        [gather_setup(*entry) for entry in zip(folder.setups, ladders, strict=True)],
+        ladders,
         [None if change is None else math.log1p(change / 100) for change in changes],
         each,
     )

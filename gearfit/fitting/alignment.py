@@ -89,7 +89,7 @@ def align(
     rpm_time_s, engine_rpm : (m,) float
         Engine speeds on theirs, times ascending.
     """
-    candidates = _candidates(speed_time_s, speed_mps, rpm_time_s, engine_rpm, lowest_s, highest_s)
+    rough_s = candidates(speed_time_s, speed_mps, rpm_time_s, engine_rpm, lowest_s, highest_s)
     step = max(1, int(np.ceil(speed_time_s.size / _SAMPLES)))
     thinned = speed_time_s[::step], speed_mps[::step]
     log_rpm = np.log(np.maximum(engine_rpm, 1.0))
@@ -98,7 +98,7 @@ def align(
             ((o, _crowding(*thinned, rpm_time_s, log_rpm, o)) for o in _grid(c, _AROUND_S, 0.5)),
             key=lambda pair: pair[1],
         )
-        for c in candidates
+        for c in rough_s
     ]
     rough = sorted((pair for pair in rough if np.isfinite(pair[1])), key=lambda pair: -pair[1])
     if not rough:
@@ -132,7 +132,7 @@ def _crowding(
     return float(np.log(concentration(found[good] - np.log(speed), np.hypot(_SPEED_SD_MPS / speed, _WIDTH))))
 
 
-def _candidates(
+def candidates(
     speed_time_s: FloatArray,
     speed_mps: FloatArray,
     rpm_time_s: FloatArray,
@@ -140,7 +140,7 @@ def _candidates(
     lowest_s: float,
     highest_s: float,
 ) -> list[float]:
-    """Offsets at which the rates of change of any two pieces agree best, best first."""
+    """Offsets at which the rates of change of any two pieces agree best, best first; parameters as `align`."""
     ours = _rates(speed_time_s, speed_mps, _STANDING_MPS)
     theirs = _rates(rpm_time_s, engine_rpm, _LEAST_RPM)
     least = 0.05 * sum(float(np.sum(rate**2)) for _, rate in ours) + 1e-12

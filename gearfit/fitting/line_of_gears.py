@@ -47,3 +47,20 @@ def places_in_line(centres: FloatArray) -> IntArray:
         if distance[g] > max(_WIDE * distance[g - 1], distance[g - 1] + _WIDER):
             jump[g + 1] = 2
     return np.asarray(np.cumsum(jump) - 1)
+
+
+def filled(centres: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Return the numbers of the steps as `places_in_line`, and a ratio for every number, skipped gears' too.
+
+    Parameters
+    ----------
+    centres : (G,) float
+        ln(n/v), descending; at least one.
+
+    Returns
+    -------
+    (G,) int, (N,) float
+        Numbers from 0 on; ln(n/v) of all N numbers.
+    """
+    place = places_in_line(centres)
+    return place, np.interp(np.arange(int(place[-1]) + 1), place, centres)

@@ -9,6 +9,9 @@ from typing import Final
 import numpy as np
 
 from gearfit.fitting.alignment import Alignment, align
+from gearfit.fitting.ladder import Ladder
+from gearfit.fitting.ladder_alignment import offset_by_ladder
+from gearfit.fitting.paired import paired
 from gearfit.recording import Recording
 
 #: Clocks that are both set may still differ by this much, s, and are corrected beyond that (less is lag).
@@ -34,12 +37,15 @@ class Partner:
     remarks: tuple[str, ...]
 
 
-def find_partner(recording: Recording, recordings: Sequence[Recording], *, same_clock: bool = False) -> Partner | str:
+def find_partner(
+    recording: Recording, recordings: Sequence[Recording], *, same_clock: bool = False, ladder: Ladder | None = None
+) -> Partner | str:
     """Find the engine speed to a recording of speeds, or say why there is none.
 
     Clocks that are both set (UTC, or both time of day) are believed, but for an error that the ride itself shows.
-    Other clocks are aligned by the ride alone. Where that shows no offset, two recordings that begin at the same count
-    and last equally long are taken for those of one logger; so are all that count from their own start if `same_clock`.
+    Other clocks are aligned by the ride alone, a short one by the `ladder` of stated tooth counts. Where that shows no
+    offset, two recordings that begin at the same count and last equally long are taken for those of one logger; so are
+    all that count from their own start if `same_clock`.
     """
     candidates = [
         i for i, other in enumerate(recordings) if other.kind == "log" and other.samples["engine_rpm"].notna().any()
@@ -62,7 +68,12 @@ def find_partner(recording: Recording, recordings: Sequence[Recording], *, same_
     found = [(a.lead, i, a) for i, a in tried if a is not None and a.unique]
     if found:
         _, i, alignment = max(found, key=lambda entry: entry[:2])
-        return Partner(i, alignment.offset_s, (_aligned_text(recording, recordings[i], alignment),))
+        return Partner(i, alignment.offset_s, (_aligned_text(recording, recordings[i], alignment.offset_s),))
+    short = [(i, _by_ladder(recording, recordings[i], ladder)) for i in candidates if ladder is not None]
+    shown = [(i, offset_s) for i, offset_s in short if offset_s is not None]
+    if len(shown) == 1:
+        i, offset_s = shown[0]
+        return Partner(i, offset_s, (_aligned_text(recording, recordings[i], offset_s),))
     alike = [i for i in candidates if _begun_and_ended_together(recording, recordings[i])]
     if len(alike) == 1:
         return _one_clock(recording, alike[0], recordings, _ALIKE)
@@ -162,8 +173,14 @@ def _aligned(recording: Recording, other: Recording, lowest_s: float, highest_s:
     )
 
 
-def _aligned_text(recording: Recording, other: Recording, found: Alignment) -> str:
-    later = f"{abs(found.offset_s):.1f} s {'after' if found.offset_s >= 0 else 'before'}"
+def _by_ladder(recording: Recording, other: Recording, ladder: Ladder | None) -> float | None:
+    if ladder is None or not _both_count(recording, other):
+        return None
+    return offset_by_ladder(paired(recording, 0, other, 0.0), ladder)
+
+
+def _aligned_text(recording: Recording, other: Recording, offset_s: float) -> str:
+    later = f"{abs(offset_s):.1f} s {'after' if offset_s >= 0 else 'before'}"
     return (
         f"{recording.file} and {other.file} keep different clocks; the ride itself shows that {other.file} begins "
         f"{later} {recording.file}"

@@ -76,15 +76,15 @@ class SetupFit:
     refused: Ladder | None
 
 
-def gather_setup(ride: RideSetup) -> Material:
-    """Pair up the recordings of a setup.
+def gather_setup(ride: RideSetup, ladder: Ladder | None = None) -> Material:
+    """Pair up the recordings of a setup; `ladder` is that of its tooth counts, where they are stated.
 
     Raises
     ------
     LogError
         Nothing in it can be used, not even speeds in which runs might be found; the message says why.
     """
-    material = gather(ride.recordings, same_clock=ride.setup.same_clock)
+    material = gather(ride.recordings, same_clock=ride.setup.same_clock, ladder=ladder)
     if not material.tracks:
         demand_use(ride, material)
     return material

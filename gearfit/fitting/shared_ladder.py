@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.line_of_gears import filled
 from gearfit.fitting.numbering import UNSTATED_SD, Unplaced, number
 
 FloatArray = NDArray[np.float64]
@@ -26,7 +27,8 @@ def one_ladder(shown: Sequence[Levels], log_changes: Sequence[float | None]) -> 
     Parameters
     ----------
     shown : sequence of Levels
-        At least one; the setup with the most gears leads. Steps of others that match none of its own are added.
+        At least one; the setup with the most gears leads. Steps of others that match none of its own are added,
+        and a place for each gear that all of them skipped.
     log_changes : sequence of float or None
         What the teeth predict for each against the first, ln of speed at the same engine speed.
 
@@ -55,6 +57,7 @@ def one_ladder(shown: Sequence[Levels], log_changes: Sequence[float | None]) -> 
         moved = levels.log_ratio - found[k].shift
         new = [m for m in moved if k != lead and np.min(np.abs(ladder - m)) > _SAME_STEP]
         ladder = np.sort(np.append(ladder, new))[::-1]
+    _, ladder = filled(ladder)
     return [(Ladder(ladder, f.shift, _PLACE_SD, "from the samples"), f.change_log_odds) for f in found]
 
 

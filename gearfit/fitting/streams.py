@@ -14,6 +14,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from gearfit.fitting.held_clock import Watch
+from gearfit.fitting.ladder import Ladder
+from gearfit.fitting.paired import noted, paired
 from gearfit.fitting.partners import find_partner
 from gearfit.fitting.stream import Stream
 from gearfit.recording import Recording
@@ -34,12 +36,7 @@ NO_STEPS: Final = "no stepped gears found"
 UNCLEAR_GEAR: Final = "gear not noted, and more than one may be it"
 OUT_OF_LINE: Final = "out of line with the other readings"
 
-#: Standing, engine on, and for how long to show the idle speed: m/s, rev/min, s.
-_STANDING_MPS: Final = 0.4
-_ENGINE_ON_RPM: Final = 300.0
-_LEAST_IDLE_S: Final = 4.0
-#: Standard error assumed where a file gives none: receiver speed, m/s; engine speed, share of the reading.
-_SPEED_SD_MPS: Final = 0.1
+#: Standard error of an engine speed where a sheet gives none, share of the reading.
 _RPM_RELATIVE_SD: Final = 0.002
 
 
@@ -118,12 +115,15 @@ class Material:
     clocks: Mapping[str, Watch]
 
 
-def gather(recordings: Sequence[Recording], *, same_clock: bool = False) -> Material:
-    """Pair up the channels of one setup's recordings; `same_clock` as in `gearfit.bike.Setup`."""
+def gather(recordings: Sequence[Recording], *, same_clock: bool = False, ladder: Ladder | None = None) -> Material:
+    """Pair up the channels of one setup's recordings.
+
+    `same_clock` is as in `gearfit.bike.Setup`; `ladder` is that of stated tooth counts, None where they are not known.
+    """
     table = pd.concat([recording.samples for recording in recordings], ignore_index=True)
     starts = np.cumsum([0, *(len(recording.samples) for recording in recordings)])
     reasons = np.full(len(table), "", dtype=object)
-    has_speed_row = _noted(table, "speed_mps")
+    has_speed_row = noted(table, "speed_mps")
     streams: list[Stream] = []
     problems: list[str] = []
     remarks: list[str] = []
@@ -133,31 +133,31 @@ def gather(recordings: Sequence[Recording], *, same_clock: bool = False) -> Mate
     for i in shown_only:
         reasons[starts[i] : starts[i + 1]] = SHOWN_ONLY
     for i, recording in enumerate(recordings):
-        if recording.kind != "track" or _noted(recording.samples, "engine_rpm").any():
+        if recording.kind != "track" or noted(recording.samples, "engine_rpm").any():
             continue
-        found = find_partner(recording, recordings, same_clock=same_clock)
+        found = find_partner(recording, recordings, same_clock=same_clock, ladder=ladder)
         if isinstance(found, str):
             if not has_held_rows:
                 problems.append(found)
             continue
         remarks += found.remarks
-        streams.append(_stream(recording, starts[i], recordings[found.index], found.shift_s))
+        streams.append(paired(recording, starts[i], recordings[found.index], found.shift_s))
         replaced.add(found.index)
         part = slice(starts[found.index], starts[found.index + 1])
         reasons[part] = np.where(has_speed_row[part], REPLACED, JOINED)
     for i, recording in enumerate(recordings):
         if i in replaced or i in shown_only or recording.kind not in ("track", "log"):
             continue
-        has_speed, has_rpm = (_noted(recording.samples, name).any() for name in ("speed_mps", "engine_rpm"))
+        has_speed, has_rpm = (noted(recording.samples, name).any() for name in ("speed_mps", "engine_rpm"))
         if has_speed and has_rpm:
-            streams.append(_stream(recording, starts[i], recording, 0.0))
+            streams.append(paired(recording, starts[i], recording, 0.0))
         elif recording.kind == "log" and has_speed:
-            found = find_partner(recording, recordings, same_clock=same_clock)
+            found = find_partner(recording, recordings, same_clock=same_clock, ladder=ladder)
             if isinstance(found, str):
                 problems.append(found)
             else:
                 remarks += found.remarks
-                streams.append(_stream(recording, starts[i], recordings[found.index], found.shift_s))
+                streams.append(paired(recording, starts[i], recordings[found.index], found.shift_s))
                 reasons[starts[found.index] : starts[found.index + 1]] = JOINED
         elif has_rpm and not any(_has_only_speed(other) for other in recordings):
             problems.append(
@@ -180,15 +180,9 @@ def gather(recordings: Sequence[Recording], *, same_clock: bool = False) -> Mate
     )
 
 
-def _noted(samples: pd.DataFrame, column: str) -> NDArray[np.bool_]:
-    """Rows that hold a number in a column of numbers."""
-    noted: NDArray[np.bool_] = ~np.isnan(samples[column].to_numpy())
-    return noted
-
-
 def _track(recording: Recording) -> Track:
     s = recording.samples
-    take = _noted(s, "time_s") & s["speed_fresh"].to_numpy() & _noted(s, "speed_mps")
+    take = noted(s, "time_s") & s["speed_fresh"].to_numpy() & noted(s, "speed_mps")
     return Track(s["time_s"].to_numpy()[take], s["speed_mps"].to_numpy()[take], _watch(recording))
 
 
@@ -204,7 +198,7 @@ def _give_reasons(
     for stream in streams:
         in_stream[stream.rows] = True
     on_sheet = np.concatenate([np.full(len(r.samples), r.kind in ("samples", "held rpm")) for r in recordings])
-    has_speed, has_rpm = _noted(table, "speed_mps"), _noted(table, "engine_rpm")
+    has_speed, has_rpm = noted(table, "speed_mps"), noted(table, "engine_rpm")
     held = has_speed & ~table["speed_fresh"].to_numpy()
     still_open = (reasons == "") & ~in_stream
     for wanted, reason in (
@@ -226,7 +220,7 @@ def _shown_only(recordings: Sequence[Recording]) -> set[int]:
     sources = [r.speed_source for r in recordings]
     measured = [
         source not in ("speedometer", "none")
-        and (recording.kind in ("track", "log") or bool(_noted(recording.samples, "engine_rpm").any()))
+        and (recording.kind in ("track", "log") or bool(noted(recording.samples, "engine_rpm").any()))
         for source, recording in zip(sources, recordings, strict=True)
     ]
     if not any(measured):
@@ -235,42 +229,7 @@ def _shown_only(recordings: Sequence[Recording]) -> set[int]:
 
 
 def _has_only_speed(recording: Recording) -> bool:
-    return bool(_noted(recording.samples, "speed_mps").any() and not _noted(recording.samples, "engine_rpm").any())
-
-
-def _stream(speeds: Recording, start: int, engine: Recording, shift_s: float) -> Stream:
-    s, e = speeds.samples, engine.samples
-    take = np.flatnonzero(s["speed_fresh"].to_numpy() & _noted(s, "speed_mps"))
-    time_s, speed, speed_sd = (s[name].to_numpy()[take] for name in ("time_s", "speed_mps", "speed_sd_mps"))
-    known = np.flatnonzero(e["rpm_fresh"].to_numpy() & _noted(e, "engine_rpm"))
-    rpm_time_s = e["time_s"].to_numpy()[known]
-    new = np.append(np.ones(min(known.size, 1), dtype=bool), rpm_time_s[1:] != rpm_time_s[:-1])
-    known, rpm_time_s = known[new], rpm_time_s[new] + shift_s
-    rpm = e["engine_rpm"].to_numpy()[known]
-    return Stream(
-        file=speeds.file,
-        rows=start + take,
-        time_s=time_s,
-        speed_mps=speed,
-        speed_sd_mps=np.fmax(speed_sd, _SPEED_SD_MPS),
-        rpm_time_s=rpm_time_s,
-        engine_rpm=rpm,
-        rpm_sd_rpm=np.fmax(e["rpm_sd_rpm"].to_numpy()[known], _RPM_RELATIVE_SD * rpm),
-        speed_step_mps=speeds.speed_step_mps or 0.0,
-        idle_rpm=_idle_rpm(time_s, speed, rpm_time_s, rpm),
-        engine_file=engine.file,
-        engine_shift_s=shift_s,
-    )
-
-
-def _idle_rpm(speed_time_s: FloatArray, speed_mps: FloatArray, rpm_time_s: FloatArray, rpm: FloatArray) -> float:
-    """Median engine speed while standing with the engine running; 0 where that lasts less than some seconds."""
-    standing = np.interp(rpm_time_s, speed_time_s, speed_mps, left=np.nan, right=np.nan) < _STANDING_MPS
-    idling = rpm[standing & (rpm > _ENGINE_ON_RPM)]
-    if idling.size == 0:
-        return 0.0
-    usual_s = float(np.median(np.diff(rpm_time_s))) if rpm_time_s.size > 1 else 0.0
-    return float(np.median(idling)) if idling.size * usual_s >= _LEAST_IDLE_S else 0.0
+    return bool(noted(recording.samples, "speed_mps").any() and not noted(recording.samples, "engine_rpm").any())
 
 
 def _sheet(table: pd.DataFrame, rows: IntArray, recordings: Sequence[Recording]) -> Sheet:

@@ -13,7 +13,7 @@ from gearfit.fitting.evidence import LEAST_ODDS, odds_of_steps, place
 from gearfit.fitting.known_ladder import EXPECTED_SHIFT_SD, INDEPENDENT_S, LadderFit, fit_shift
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.level_runs import LAG_SD_S, steps_seen
-from gearfit.fitting.line_of_gears import places_in_line, without_room
+from gearfit.fitting.line_of_gears import filled, without_room
 from gearfit.fitting.observed import Observed, observe
 from gearfit.fitting.passage import away_from_shifts, passages
 from gearfit.fitting.ridden import idling, renumbered, surely_ridden
@@ -119,11 +119,11 @@ def _seen_text(steps: int) -> str:
 def _in_line(found: Settled, sure: NDArray[np.bool_]) -> Settled:
     """Keep the sure steps, with a place among them for a gear that was skipped."""
     centres = found.centres[sure]
-    place_of = places_in_line(centres)
     paths = [renumbered(path, sure) for path in found.paths]
-    paths = [np.where(path >= 0, place_of[np.clip(path, 0, None)], -1) for path in paths] if centres.size else paths
-    count = int(place_of[-1]) + 1 if centres.size else 0
-    whole = np.interp(np.arange(count), place_of, centres) if centres.size else centres
+    if not centres.size:
+        return found._replace(paths=paths, centres=centres)
+    place_of, whole = filled(centres)
+    paths = [np.where(path >= 0, place_of[np.clip(path, 0, None)], -1) for path in paths]
     return found._replace(paths=paths, centres=whole)
 
 

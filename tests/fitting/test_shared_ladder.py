@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from gearfit.fitting.ladder import Ladder
-from gearfit.fitting.shared_ladder import laid_beside
+from gearfit.fitting.levels import Levels
+from gearfit.fitting.shared_ladder import laid_beside, one_ladder
 
 SHOWN = Ladder(np.log(np.array([300.0, 210.0, 160.0])), 0.0, 0.02, "from the samples")
 
@@ -23,3 +24,14 @@ def test_it_is_expected_where_the_teeth_say() -> None:
     laid = laid_beside(SHOWN, float(np.log(14 / 15)))
     assert laid.expected_shift == pytest.approx(np.log(15 / 14))
     assert laid.log_ratio is SHOWN.log_ratio
+
+
+def test_a_gear_that_no_setup_used_keeps_its_number() -> None:
+    """Third was skipped in both rides: fourth and fifth stay fourth and fifth."""
+    first_to_fifth = np.log(np.array([300.0, 220.0, 170.0, 140.0, 119.0]))
+    used = np.array([1, 2, 4, 5])
+    before = Levels(used, first_to_fifth[used - 1], 1e-6 * np.eye(4), 100.0, 100 * np.ones(4, int), 9 * np.ones(4, int))
+    after = Levels(used, before.log_ratio + 0.07, before.covariance, 100.0, before.samples, before.passages)
+    (ladder, _), _ = one_ladder([before, after], [0.0, -0.07])
+    assert ladder.log_ratio.size == 5
+    assert ladder.log_ratio[used - 1] == pytest.approx(before.log_ratio)

@@ -42,7 +42,8 @@ def check_setup(bike: Bike, ride: RideSetup, fit: SetupFit | None, rule: Rule, u
 
 def fit_where_possible(bike: Bike, ride: RideSetup) -> SetupFit | None:
     """Fit the gearing of a setup, or return None where its recordings hold no pair of road and engine speed."""
-    material = gather(ride.recordings, same_clock=ride.setup.same_clock)
+    ladder = from_teeth(bike, ride.setup)
+    material = gather(ride.recordings, same_clock=ride.setup.same_clock, ladder=ladder)
     if not material.streams and material.sheet.rows.size == 0:
         return None
-    return fit_setup(material, from_teeth(bike, ride.setup))
+    return fit_setup(material, ladder)
