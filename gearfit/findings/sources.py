@@ -143,7 +143,7 @@ def _used_once(name: str, by_runs: bool) -> list[Finding]:
             "warning",
             "gear-uncertain",
             f"{name}: the ride is short and its steps may have been used once each: stretches in which the ratio stays put "
-            "while the speed changes were taken for gears. It does not show the lag between engine speed and road speed, so "
+            "were taken for gears, counted from the lowest that is seen; one used for a second or less may be missing. It does not show the lag between engine speed and road speed, so "
             "that of an ordinary logger was taken, which widens the intervals. State the gearbox, or use each gear twice and "
             "hold it for ten seconds.",
         )

@@ -25,6 +25,8 @@ _MEAN_S: Final = 0.2
 _LEAST_S: Final = 0.7
 _PUT: Final = 0.012
 _CHANGE: Final = 0.02
+#: ... or, held this long, s, not at all (ours, tried).
+_HELD_S: Final = 1.1
 #: Runs nearer than the first are of one step; neighbours in a gearbox stand no farther apart than the second, ln ratio
 #: (ours: a factor of two).
 _SAME: Final = 0.05
@@ -72,7 +74,7 @@ def _runs(o: Observed) -> list[tuple[float, float]]:
         if inside:
             continue
         length_s = float(place[k - 1] - place[first] + 1) * _MEAN_S
-        if length_s >= _LEAST_S and np.ptp(log_v[first:k]) > _CHANGE:
+        if length_s >= _HELD_S or (length_s >= _LEAST_S and np.ptp(log_v[first:k]) > _CHANGE):
             found.append((float(np.median(ratio[first:k])), length_s))
         first = k
     return found

@@ -31,8 +31,10 @@ FloatArray = NDArray[np.float64]
 RATES_HZ = (5.0, 10.0, 20.0, 25.0, 50.0, 100.0)
 #: A gear has to be found with this time in it, clutch locked, s.
 LEAST_S = 1.0
-#: A step found is a gear when this near to it, ln ratio: half the least step of the machines drawn.
+#: A step found is a gear when this near to it, ln ratio (half the least step of the machines drawn), or within this many
+#: of its own standard errors while nearer to it than to any other.
 SAME = 0.045
+WITHIN = 3.0
 #: Below these log odds the report warns that the gears may be numbered one off.
 WARNED_ODDS = 3.0
 
@@ -115,7 +117,7 @@ def verdict(fit: SetupFit, found: Case, *, known: bool) -> tuple[float, int]:
         return (0.5 if unclear[must].all() else 0.0), 0
     engaged = np.where(found.seconds > 0, found.levels, np.inf)
     nearest = np.abs(fit.levels.log_ratio[:, None] - engaged)
-    false = nearest.min(axis=1) > SAME
+    false = nearest.min(axis=1) > np.maximum(SAME, WITHIN * np.sqrt(np.diag(fit.levels.covariance)))
     at = nearest.argmin(axis=1)
     missed = must & ~np.isin(np.arange(must.size), at[~false])
     if known:
@@ -124,6 +126,9 @@ def verdict(fit: SetupFit, found: Case, *, known: bool) -> tuple[float, int]:
         if shift is not None and shift.log_odds < WARNED_ODDS:
             return (0.5 if false.any() else 1.0), 0
     unwarned = false & ~uncertain_steps(fit)
+    if fit.timed is not None and fit.timed.by_runs and not false.all():
+        gears, shown = np.arange(must.size), at[~false]
+        unclear |= (gears < shown.min()) | (gears > shown.max())
     if unwarned.any() or (missed & ~unclear).any():
         return 0.0, int(unwarned.sum())
     return (0.5 if false.any() or missed.any() else 1.0), 0
