@@ -31,7 +31,7 @@ FloatArray = NDArray[np.float64]
 RATES_HZ = (5.0, 10.0, 20.0, 25.0, 50.0, 100.0)
 #: A gear has to be found with this time in it, clutch locked, s.
 LEAST_S = 1.0
-#: A step found is a gear when this near to it, ln ratio (half the least step of the machines drawn), or within this many
+#: A step found is a gear when this near to it, ln ratio (half the least step of the machines drawn), or within so many
 #: of its own standard errors while nearer to it than to any other.
 SAME = 0.045
 WITHIN = 3.0
