@@ -12,6 +12,7 @@ from gearfit.bike import Bike
 from gearfit.comparison.comparable_runs import comparable_runs, mixes_kinds
 from gearfit.comparison.shift import NOTHING, Shift, shift, undecided, with_common_error
 from gearfit.comparison.shown_reduction import of_the_gearbox, shown_reduction
+from gearfit.comparison.slipped_times import without_slips
 from gearfit.comparison.timed_spans import compare_spans, single_runs
 from gearfit.comparison.tooth_pairs import check_pairs, sees_sprockets
 from gearfit.findings import find
@@ -77,7 +78,8 @@ def analyse(
     against = rule(regulation or folder.bike.speedometer.regulation, unit=speed_unit)
     asked = each_once(spans)
     judge = partial(_judge, folder.bike, against, speed_unit, asked)
-    results, unjudged = zip(*each(judge, list(zip(folder.setups, fits, strict=True))), strict=True)
+    judged, unjudged = zip(*each(judge, list(zip(folder.setups, fits, strict=True))), strict=True)
+    results = tuple(without_slips(judged))
     pairs = tuple(
         _compare(folder.bike, (results[0], fits[0]), (result, fit))
         for result, fit in zip(results[1:], fits[1:], strict=True)

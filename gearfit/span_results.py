@@ -134,7 +134,7 @@ class TimedSpan:
 
 @dataclass(frozen=True)
 class LeftOutRun:
-    """A run that was found and does not count; `time_s` is None where it has no end.
+    """A run that does not count; `start_s` is None where it was timed by hand, `time_s` where it has no end.
 
     `reason` speaks of a speed in km/h; `speed_mps` is that speed, None where the reason names none.
     """
@@ -142,7 +142,7 @@ class LeftOutRun:
     source: str
     from_mps: float
     to_mps: float
-    start_s: float
+    start_s: float | None
     time_s: float | None
     reason: str
     speed_mps: float | None = None

@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
+import numpy as np
+
 from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import seconds_with_interval
@@ -30,12 +32,12 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
     spans = pair.comparison.timed_spans
     found = [_one(facts, pair, span) for span in spans]
     found += [finding for span in spans for finding in _directions(facts, pair, span)]
-    return [*found, *_one_way(facts, spans), *_ridden_unlike(facts, pair)]
+    return [*found, *_one_way(facts, spans), *_ridden_unlike(facts, pair), *_unshared(facts, pair)]
 
 
 def find_runs(facts: Facts) -> list[Finding]:
     """Say which runs were found in the rides and which of them do not count."""
-    found = [finding for result in facts.results for finding in _left_out(result)]
+    found = [finding for result in facts.results for finding in (*_slipped(facts, result), *_left_out(result))]
     timed = any(run.kind == "ride" for result in facts.results for run in result.timed_spans)
     return [*found, Finding("note", "run-caution", _CAUTION)] if found or timed else []
 
@@ -160,6 +162,25 @@ def _ridden_unlike(facts: Facts, pair: Pair) -> list[Finding]:
     return found
 
 
+def _unshared(facts: Facts, pair: Pair) -> list[Finding]:
+    """Say which spans were timed by hand in one of the two setups alone, so that they compare nothing."""
+    sides = [
+        each_once(Span(run.from_mps, run.to_mps) for run in side.timed_spans if run.kind == "stopwatch")
+        for side in (pair.reference, pair.other)
+    ]
+    names = (pair.comparison.reference, pair.comparison.other)
+    alone = [
+        f"{span_label(span.from_mps, span.to_mps, facts.speed_unit)} in {name}"
+        for name, own, others in zip(names, sides, sides[::-1], strict=True)
+        for span in own
+        if all(sides) and not any(span.same_as(other) for other in others)
+    ]
+    if not alone:
+        return []
+    text = f"Timed in one setup alone, and so not compared: {'; '.join(alone)}. Time the same span in both."
+    return [Finding("note", "run-span-unshared", text)]
+
+
 def _way(how: How, gears: tuple[int, ...]) -> str:
     if not gears:
         return how
@@ -171,13 +192,27 @@ def _share_there(summary: SpanSummary) -> float | None:
     return summary.there / n if n else None
 
 
+def _slipped(facts: Facts, result: SetupResult) -> list[Finding]:
+    """Name the stopwatch times that cannot be right."""
+    return [
+        Finding(
+            "warning",
+            "run-misread",
+            f"{result.setup.name}, {span_label(run.from_mps, run.to_mps, facts.speed_unit)} in {run.source}: {run.reason}. "
+            "It does not count; put it right in the file.",
+        )
+        for run in result.left_out_runs
+        if run.start_s is None
+    ]
+
+
 def _left_out(result: SetupResult) -> list[Finding]:
     runs = _each_run(result.left_out_runs)
     if not runs:
         return []
     reasons = Counter(reason for run in runs for reason in {_kind_of(each.reason) for each in run})
     listed = ", ".join(f"{number} {reason}" for reason, number in sorted(reasons.items()))
-    spans = len(result.left_out_runs)
+    spans = sum(map(len, runs))
     together = f", in {spans} spans together" if spans > len(runs) else ""
     verb = "does" if len(runs) == 1 else "do"
     text = f"{result.setup.name}: {count(len(runs), 'run')} found in the ride {verb} not count{together} ({listed})."
@@ -187,14 +222,15 @@ def _left_out(result: SetupResult) -> list[Finding]:
 def _each_run(left_out: Sequence[LeftOutRun]) -> list[list[LeftOutRun]]:
     """Bring together what was left out of one run over several spans: begun together, or on the way of a start."""
     runs: list[list[LeftOutRun]] = []
-    for one in sorted(left_out, key=lambda each: (each.source, each.start_s)):
-        begun = runs[-1][0] if runs else None
-        if begun is not None and begun.source == one.source:
-            within_s = _ON_THE_WAY_S if begun.from_mps == 0 < one.from_mps else _SAME_RUN_S
-            if one.start_s - begun.start_s < within_s:
-                runs[-1].append(one)
-                continue
-        runs.append([one])
+    timed = [(run.source, run.start_s, run) for run in left_out if run.start_s is not None]
+    begun = ("", -np.inf, 0.0)
+    for source, start_s, run in sorted(timed, key=lambda each: each[:2]):
+        within_s = _ON_THE_WAY_S if begun[2] == 0 < run.from_mps else _SAME_RUN_S
+        if source == begun[0] and start_s - begun[1] < within_s:
+            runs[-1].append(run)
+        else:
+            runs.append([run])
+            begun = (source, start_s, run.from_mps)
     return runs
 
 
