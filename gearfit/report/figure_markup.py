@@ -5,8 +5,6 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from markupsafe import escape
-
 from gearfit.report import both_units, style
 
 #: Colours that the page turns light or dark, by the name that the style sheet gives them.
@@ -24,9 +22,10 @@ _COLOURS: Final = _NAMES | {
 }
 _HEAD: Final = re.compile(r"^.*?<svg [^>]*?viewBox=\"([^\"]*)\"[^>]*>", re.DOTALL)
 _STYLE: Final = re.compile(r"<defs>\s*<style.*?</style>\s*</defs>", re.DOTALL)
-#: Groups whose id says what a pointer is to be told, as `TIP` and the words.
+#: Marks whose id says what they show, as `TIP` and the words: a pointer and the keyboard find them.
 TIP: Final = "tip:"
 _TIP: Final = re.compile(rf'<g id="{TIP}([^"]*)">')
+_MARKED: Final = '<g tabindex="0" role="img">'
 #: Groups that are shown in one unit of speed only, whose id is `both_units.UNIT` and the unit.
 _OF_UNIT: Final = re.compile(rf'<g id="{both_units.UNIT}([^"]*)"')
 _GROUP: Final = re.compile(r'<g id="[^"]*"')
@@ -37,7 +36,7 @@ _UNSEEN: Final = re.compile(r"(?<=\.\d\d)\d+")
 _BLANK: Final = re.compile(r"\s*\n\s*")
 
 
-def inline(svg: bytes, name: str, described_by: str, kind: str, points: str = "") -> str:
+def inline(svg: bytes, name: str, described_by: str, kind: str) -> str:
     """Return the SVG of a figure for use within the page.
 
     Parameters
@@ -50,21 +49,31 @@ def inline(svg: bytes, name: str, described_by: str, kind: str, points: str = ""
         Id of the element that holds the words for those who cannot see it.
     kind : str
         Class of the picture.
-    points : str
-        JSON of the places of its points, for the script that tells of them.
     """
     text = _STYLE.sub("", svg.decode("utf-8"), count=1)
     head = _HEAD.match(text)
     if head is None:
         raise ValueError("not an SVG with a viewBox")
-    groups = _OF_UNIT.sub(r'<g class="\1"', _TIP.sub(r"<g><title>\1</title>", text[head.end() :]))
+    groups = _OF_UNIT.sub(r'<g class="\1"', _marked(text[head.end() :]))
     body = _LINK.sub(rf"\g<1>{name}-", _GROUP.sub("<g", groups))
     body = _PATH.sub(lambda path: _UNSEEN.sub("", path[0]), body)
     for colour, variable in _COLOURS.items():
         body = body.replace(colour, f"var(--{variable})")
     body = body.replace(f"'{style.FONT}'", "var(--sans)")
-    place = f' data-points="{escape(points)}"' if points else ""
+    role = "group" if _MARKED in body else "img"
     return (
-        f'<svg class="{kind}" viewBox="{head[1]}" role="img" aria-labelledby="{described_by}"{place}>'
+        f'<svg class="{kind}" viewBox="{head[1]}" role="{role}" aria-labelledby="{described_by}">'
         f"{_BLANK.sub(' ', body).strip()}"
     )
+
+
+def _marked(body: str) -> str:
+    """Give each mark its words; of parts with the same words (a mark, its error bar) the first takes the keyboard."""
+    said: set[str] = set()
+
+    def group(tip: re.Match[str]) -> str:
+        opened = "<g>" if tip[1] in said else _MARKED
+        said.add(tip[1])
+        return f"{opened}<title>{tip[1]}</title>"
+
+    return _TIP.sub(group, body)

@@ -16,7 +16,6 @@ from gearfit.report import (
     change_per_gear,
     circumference_history,
     engine_sound,
-    hover,
     ratio_histogram,
     ratios_against_nominal,
     runs_laid_over,
@@ -30,7 +29,6 @@ from gearfit.report import (
 from gearfit.report.figure_markup import inline
 from gearfit.report.in_units import in_units, say
 from gearfit.report.style import svg_bytes
-from gearfit.report.told import Told, places
 from gearfit.results import Analysis
 
 
@@ -52,14 +50,13 @@ class Kind:
 
 @dataclass(frozen=True)
 class DrawnFigure:
-    """A figure ready for the page: its pictures as markup, its words in both units, and the points told of."""
+    """A figure ready for the page: its pictures as markup, its words in both units."""
 
     name: str
     title: str
     caption: Markup
     alt: Markup
     pictures: Markup
-    told: list[Told]
 
 
 KINDS: Final = tuple(
@@ -87,11 +84,8 @@ def drawn(kind: Kind, analysis: Analysis) -> DrawnFigure | None:
     present = [(shape, picture) for shape, picture in pictures if picture is not None]
     if not present:
         return None
-    told = hover.points(kind.name, analysis)
-    markup = []
-    for shape, picture in present:
-        svg = svg_bytes(picture)
-        markup.append(inline(svg, f"{kind.name}-{shape}", f"alt-{kind.name}", shape, places(picture, told)))
+    name = kind.name
+    markup = [inline(svg_bytes(picture), f"{name}-{shape}", f"alt-{name}", shape) for shape, picture in present]
     kmh, mph = in_units(analysis)
     caption, alt = (say(words(kmh), words(mph)) for words in (kind.caption, kind.alt))
-    return DrawnFigure(kind.name, kind.title, caption, alt, Markup("".join(markup)), told)  # noqa: S704
+    return DrawnFigure(kind.name, kind.title, caption, alt, Markup("".join(markup)))  # noqa: S704

@@ -14,7 +14,6 @@ from gearfit.report import explanations, page_tables, paper, story, terms
 from gearfit.report.cells import Table
 from gearfit.report.figures import DrawnFigure
 from gearfit.report.in_units import in_units, merged, merged_all, say
-from gearfit.report.told import sentences_json
 from gearfit.results import Analysis
 from gearfit.version import __version__
 
@@ -59,7 +58,6 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
         unit=analysis.speed_unit,
         css=folder.joinpath("page.css").read_text(encoding="utf-8"),
         script=script,
-        sentences=sentences_json({figure.name: figure.told for figure in figures}),
         script_hash="sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii"),
         answers=answers,
         screen=screen,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -14,11 +15,13 @@ from gearfit.report import both_units, style
 from gearfit.report.panels import Room, legend_below, panels
 from gearfit.report.style import SetupStyle, in_our_style
 from gearfit.report.tables import change_of
-from gearfit.results import Analysis, Comparison, SetupResult
+from gearfit.results import Analysis, Comparison, GearResult, SetupResult
 from gearfit.units import from_mps
 from gearfit.words import count, ordinal, setup_label, speed_label
 
 _FEW: Final = 300
+#: Readings of a sheet that are marks of their own, each with its words.
+_EACH: Final = 60
 _HEADROOM: Final = 1.08
 _SPEED: Final = "Road speed [{}]"
 
@@ -68,7 +71,8 @@ def draw_panel(ax: Axes, analysis: Analysis, index: int) -> None:
     for gear in result.gears:
         slope = from_mps(gear.speed_per_1000rpm_mps.value, unit) / 1000
         end = min(rpm_end, speed_end / slope)
-        ax.plot([0, end], [0, slope * end], color=look.dark, linewidth=1.2, label=f"fitted {gear.gear}")
+        line = [0, end], [0, slope * end]
+        ax.plot(*line, color=look.dark, linewidth=1.2, gid=_said(gear), label=f"fitted {gear.gear}")
         at_right = end >= rpm_end
         ax.annotate(
             str(gear.gear),
@@ -171,19 +175,36 @@ def _samples(ax: Axes, result: SetupResult, look: SetupStyle, unit: str) -> None
         ("in a gear", ~np.isnan(gear), look.light, look.marker if few else "o"),
     )
     for label, chosen, colour, marker in groups:
-        if chosen.any():
+        marks = np.flatnonzero(chosen)
+        for at in np.split(marks, marks.size if marks.size <= _EACH else 1) if marks.size else []:
             ax.plot(
-                rpm[chosen],
-                speed[chosen],
+                rpm[at],
+                speed[at],
                 linestyle="none",
                 marker=marker,
                 markersize=size,
                 markeredgewidth=1.2 if marker == "x" else 0,
                 color=colour,
-                label=label,
+                label=label if at[0] == marks[0] else None,
+                gid=_reading(result, int(at[0])) if few and at.size == 1 else None,
                 rasterized=not few,
                 zorder=1.5,
             )
+
+
+def _reading(result: SetupResult, at: int) -> str:
+    """Say what a single reading is, in both units."""
+    row = result.samples.iloc[at]
+    gear = "excluded" if pd.isna(row["gear"]) else f"{ordinal(int(row['gear']))} gear"
+    return f"tip:{gear}: {_in_both(row['speed_mps'])} at {row['engine_rpm']:.0f} rpm"
+
+
+def _said(gear: GearResult) -> str:
+    return f"tip:{ordinal(gear.gear)} gear: {_in_both(gear.speed_per_1000rpm_mps.value)} at 1000 rpm"
+
+
+def _in_both(speed_mps: float) -> str:
+    return ", ".join(f"{from_mps(speed_mps, unit):.1f} {speed_label(unit)}" for unit in ("kmh", "mph"))
 
 
 def _predicted(ax: Axes, analysis: Analysis, comparison: Comparison, rpm_end: float, speed_end: float) -> None:

@@ -13,7 +13,7 @@ from gearfit.report.panels import Room, most_lines, panels
 from gearfit.report.run_groups import Group, compared, groups_of, runs_in, summary_of
 from gearfit.report.style import drawable, in_our_style
 from gearfit.results import Analysis, SpanComparison
-from gearfit.words import count, number, span_name
+from gearfit.words import count, number, span_name, value_and_interval
 
 #: Strips in one figure; the table has the rest.
 MOST_STRIPS: Final = 6
@@ -73,16 +73,18 @@ def _strip(ax: Axes, analysis: Analysis, group: Group, names: list[str]) -> None
                 alpha=0.45,
                 zorder=1.8,
             )
+        for place, run in enumerate(runs):
             ax.plot(
-                [run.time_s.value for run in runs],
-                [index] * len(runs),
+                [run.time_s.value],
+                [index],
                 linestyle="none",
                 marker=look.marker,
                 markersize=7,
                 markerfacecolor=look.light,
                 markeredgecolor=look.dark,
                 alpha=0.9,
-                label=result.setup.name,
+                label=result.setup.name if place == 0 else None,
+                gid=f"tip:{result.setup.name}, run {place + 1} of {len(runs)}: {value_and_interval(run.time_s, 's')}",
                 zorder=2,
             )
         summary = summary_of(analysis, result.setup.name, group)

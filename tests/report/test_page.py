@@ -80,7 +80,7 @@ def test_only_the_script_of_the_page_may_run(reports: Reports) -> None:
 
 def test_markup_in_names_shows_as_text(reports: Reports) -> None:
     text = page_of(example.nasty_names, reports)
-    assert text.count("<script") == 2  # data and script of the page itself
+    assert text.count("<script") == 1  # script of the page itself
     tags, words = read(text)
     assert ("h1", {}) in tags
     assert f'{example.NASTY} & "Ωmega" $x_1^2$ 山' in words
@@ -121,7 +121,7 @@ def test_every_picture_has_words_and_every_table_heads(reports: Reports) -> None
     assert len(pictures) == 5 * 2  # wide and narrow
     named = {attributes["id"] for _, attributes in tags if "id" in attributes}
     assert {picture["aria-labelledby"] for picture in pictures} <= named
-    assert all(picture["role"] == "img" for picture in pictures)
+    assert all(picture["role"] in {"img", "group"} for picture in pictures)
     heads = [attributes for tag, attributes in tags if tag == "th"]
     assert all(head.get("scope") in {"col", "row"} for head in heads)
     assert ("html", {"lang": "en-GB", "data-unit": "kmh"}) in tags

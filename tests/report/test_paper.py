@@ -50,7 +50,7 @@ def test_a_picture_taller_than_a_sheet_stays_on_the_screen() -> None:
     # half the width of the sheet is 96 mm: three times as high as wide is higher than a sheet, twice is not
     for shape, left in ((3.0, {"timed-runs"}), (2.0, set())):
         markup = Markup(f'<svg class="narrow" viewBox="0 0 100 {100 * shape}">')
-        picture = DrawnFigure("timed-runs", "", Markup(""), Markup(""), markup, [])
+        picture = DrawnFigure("timed-runs", "", Markup(""), Markup(""), markup)
         assert paper.left_to_the_screen(1, [], tables, [picture], [], 0) == left
 
 

@@ -1,8 +1,8 @@
 """Every label of page, pictures, help and documents is one of the project's own: a new one is a decision.
 
 A label is a short text that names something: headings, heads of tables and their rows, cells that hold words alone,
-verdicts, buttons and choices, words on axes and in legends, parts of what the pointer is told; commands, options and
-names of their values; codes of findings; headings and table heads of the documents. Sentences are not labels.
+verdicts, buttons and choices, words on axes and in legends; commands, options and names of their values;
+ codes of findings; headings and table heads of the documents. Sentences are not labels.
 `terms.txt` lists them, one a line: names of setups and files stand there as # and FILE, numbers as 0, both units of
 speed as km/h.
 """
@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import ast
 import html
-import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -59,10 +58,6 @@ def of_page(page: str) -> Iterator[str]:
         for unit in re.split(r'<span class="(?:kmh|mph)">|<small>', whole):
             if tag != "td" or not re.search(r"\d", unit):  # cells with numbers in them are values
                 yield plain(unit)
-    (told,) = re.findall(r'id="sentences">(.*?)</script>', page, re.DOTALL)
-    for lines in json.loads(told).values():
-        for line in lines:
-            yield from (plain(part[0]) for part in line["parts"])
 
 
 def of_help(capsys: pytest.CaptureFixture[str]) -> Iterator[str]:
