@@ -10,7 +10,7 @@ from typing import Final
 import jinja2
 
 from gearfit import words
-from gearfit.report import explanations, page_tables, paper, story, terms
+from gearfit.report import explanations, page_tables, story, terms
 from gearfit.report.cells import Table
 from gearfit.report.figures import DrawnFigure
 from gearfit.report.in_units import in_units, merged, merged_all, say
@@ -50,7 +50,6 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
     shown = {figure.name: figure.title for figure in figures} | {name: table.title for name, table in sections}
     headline = list(zip(page_tables.headline(analysis), _certainties(analysis), strict=True))
     answers = story.answers(both, {**shown, "key-figures": "Key figures"})
-    screen = paper.left_to_the_screen(len(headline), answers, key_figures, figures, sections, len(cards) // len(both))
     script = folder.joinpath("page.js").read_text(encoding="utf-8")
     return template.render(
         bike=analysis.bike.name or NO_NAME,
@@ -60,11 +59,6 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
         script=script,
         script_hash="sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii"),
         answers=answers,
-        screen=screen,
-        several=paper.is_several(key_figures),
-        sentence_name=paper.sentence_name,
-        unseen=paper.unseen_warnings(answers, screen),
-        left_out=paper.named(screen, shown),
         further=story.further(both, {**shown, "key-figures": "Key figures"}),
         headline=headline,
         key_figures=key_figures,

@@ -111,7 +111,7 @@ def _panel(ax: Axes, analysis: Analysis, panel: Panel) -> None:
     ax.set_xlim(left=-0.5)
     ax.set_xlabel("Time from the start [s]")
     both_units.scale(ax, "y", unit, "Speed [{}]")
-    ax.legend(loc="lower right", fontsize=8)
+    ax.legend(loc="lower right", fontsize=9)
 
 
 def _mean(ax: Axes, course: MeanCourse, unit: str, look: style.SetupStyle, name: str) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import os
 import re
 from collections.abc import Iterator
@@ -96,27 +95,6 @@ def test_every_sentence_about_the_change_leads_to_its_picture(browser: Any, ridd
     assert browser.current_url.endswith("#change-per-gear")
 
 
-PAPERS = pytest.mark.parametrize("paper", [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
-
-
-def printed_pages(browser: Any, page: Path, paper: tuple[float, float]) -> int:
-    opened(browser, page)
-    settings = {"paperWidth": paper[0], "paperHeight": paper[1], "preferCSSPageSize": False}
-    pdf = base64.b64decode(browser.execute_cdp_cmd("Page.printToPDF", settings)["data"])
-    # ISO 32000-1, 7.7.3.3: each page is a dictionary of type Page
-    return len(re.findall(rb"/Type\s*/Page\b", pdf))
-
-
-@PAPERS
-def test_it_prints_on_three_pages_at_most(
-    paper: tuple[float, float], browser: Any, ridden: Path, three: Path, reports: Reports
-) -> None:
-    makes = (example.sheet_only, example.three_setups, example.crowded, example.found_runs)
-    made = [reports(make)["report.html"] for make in makes]
-    for page in (ridden, three, *made):
-        assert 1 <= printed_pages(browser, page, paper) <= 3, page
-
-
 #: Sizes in points of all words that are to be seen, those of pictures as they are scaled.
 SIZES = """
     const sizes = [];
@@ -142,6 +120,20 @@ def on_paper(browser: Any, page: Path, script: str) -> Any:
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
     browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
     return found
+
+
+#: Height of Letter, the lower of the two sheets, less the margins: mm.
+SHEET_MM = 261.0
+
+
+def test_page_one_stands_alone(browser: Any, ridden: Path, three: Path, reports: Reports) -> None:
+    """Answer and first picture, of two setups key figures too, are on the first sheet of A4 and Letter; then the rest."""
+    top = "return document.querySelector('{}').getBoundingClientRect().top + scrollY"
+    begins = "return getComputedStyle(document.querySelector('.story')).breakBefore"
+    two = [ridden, *(reports(make)["report.html"] for make in (example.sheet_only, example.found_runs))]
+    for page, behind in (*((page, ".story") for page in two), (three, "#key-figures")):
+        assert on_paper(browser, page, top.format(behind)) / 96 * 25.4 < SHEET_MM, page
+        assert on_paper(browser, page, begins) == "page"
 
 
 def test_no_table_is_wider_than_the_paper(browser: Any, ridden: Path, three: Path, reports: Reports) -> None:
