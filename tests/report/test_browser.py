@@ -127,7 +127,7 @@ SHEET_MM = 261.0
 
 
 def test_page_one_stands_alone(browser: Any, ridden: Path, three: Path, reports: Reports) -> None:
-    """Answer and first picture, of two setups key figures too, are on the first sheet of A4 and Letter; then the rest."""
+    """Answer and first picture (of two setups key figures too) are on the first sheet of A4 and Letter."""
     top = "return document.querySelector('{}').getBoundingClientRect().top + scrollY"
     begins = "return getComputedStyle(document.querySelector('.story')).breakBefore"
     two = [ridden, *(reports(make)["report.html"] for make in (example.sheet_only, example.found_runs))]

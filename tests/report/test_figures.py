@@ -175,7 +175,7 @@ def times_of(figure: Figure, strip: int, setup: str) -> list[float]:
     """Where the runs of a setup stand, each a mark of its own."""
     begins = f"tip:{setup}, run "
     marks = [known for known in figure.axes[strip].get_lines() if (known.get_gid() or "").startswith(begins)]
-    return [float(mark.get_xdata()[0]) for mark in marks]
+    return [float(np.asarray(mark.get_xdata())[0]) for mark in marks]
 
 
 def test_timed_runs_and_means() -> None:
