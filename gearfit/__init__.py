@@ -1,10 +1,15 @@
 """Motorcycle gearing from ride logs, before and after a change of the final drive.
 
-Three steps do the whole job::
+A ride folder::
 
-    folder = gearfit.read_folder("my-bike")
-    analysis = gearfit.analyse(folder)
+    analysis = gearfit.analyse("my-bike")
+    print(analysis["before"].summary())
     gearfit.write_report(analysis, "my-bike/report")
+
+Arrays::
+
+    found = gearfit.fit(speed_mps=v, engine_rpm=n, time_s=t)
+    print(found.summary())
 
 Each public name is loaded when it is first used, so that a short command does not wait for what it does not need.
 """
@@ -15,6 +20,7 @@ from gearfit.version import __version__
 
 if TYPE_CHECKING:
     from gearfit.analysis import analyse
+    from gearfit.arrays import fit
     from gearfit.bike import Bike, Setup
     from gearfit.bike_file import read_bike
     from gearfit.errors import GearfitError
@@ -39,9 +45,11 @@ if TYPE_CHECKING:
         SprocketPair,
         TimedSpan,
     )
+    from gearfit.spans.asked import Span
 else:
     _HOMES = {
         "gearfit.analysis": ("analyse",),
+        "gearfit.arrays": ("fit",),
         "gearfit.bike": ("Bike", "Setup"),
         "gearfit.bike_file": ("read_bike",),
         "gearfit.errors": ("GearfitError",),
@@ -66,6 +74,7 @@ else:
             "SprocketPair",
             "TimedSpan",
         ),
+        "gearfit.spans.asked": ("Span",),
     }
 
     def __getattr__(name):  # noqa: ANN001, ANN202
@@ -79,7 +88,7 @@ else:
 
     def __dir__():  # noqa: ANN202
         """List the public names, loaded or not."""
-        return sorted({*globals(), *__all__})
+        return sorted(__all__)
 
 
 __all__ = [
@@ -96,6 +105,7 @@ __all__ = [
     "Gearing",
     "Setup",
     "SetupResult",
+    "Span",
     "SpanComparison",
     "Speedometer",
     "SpeedometerPoint",
@@ -105,6 +115,7 @@ __all__ = [
     "TimedSpan",
     "__version__",
     "analyse",
+    "fit",
     "on_paper",
     "predict",
     "read_bike",

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from gearfit.bike import Bike
@@ -24,6 +25,7 @@ from gearfit.fitting.setup_fit import SetupFit, demand_use, fit_setups, gather_s
 from gearfit.fitting.setup_summary import MACHINE_SPEED_SD, summarise
 from gearfit.fitting.speedometer.check import check_setup
 from gearfit.fitting.speedometer.rules import Rule, rule
+from gearfit.importers import read_folder
 from gearfit.prediction.gearing import change_percent
 from gearfit.recording import RideFolder, RideSetup
 from gearfit.results import Analysis, Comparison, SetupResult, Speedometer, SprocketCheck, TimedSpan
@@ -38,7 +40,7 @@ if TYPE_CHECKING:
 
 
 def analyse(
-    folder: RideFolder,
+    folder: RideFolder | str | Path,
     speed_unit: str = "kmh",
     regulation: str | None = None,
     spans: Sequence[Span] = USUAL_SPANS,
@@ -48,8 +50,8 @@ def analyse(
 
     Parameters
     ----------
-    folder : RideFolder
-        As `gearfit.read_folder` returns it.
+    folder : RideFolder, str or Path
+        As `gearfit.read_folder` returns it, or where it lies.
     speed_unit : {"kmh", "mph"}
         The unit in which findings speak and the report will show speeds.
     regulation : {"UNECE R39", "49 CFR 393.82", "none"}, optional
@@ -74,6 +76,7 @@ def analyse(
     """
     if speed_unit not in ("kmh", "mph"):
         raise ValueError(f"speed_unit is {speed_unit!r}; allowed are 'kmh' and 'mph'")
+    folder = folder if isinstance(folder, RideFolder) else read_folder(folder)
     fits = _fit(folder, each)
     against = rule(regulation or folder.bike.speedometer.regulation, unit=speed_unit)
     asked = each_once(spans)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from gearfit.brief import Brief
 from gearfit.tyre import SIZE_CODE_RELATIVE_SD, nominal_circumference_m
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 
@@ -241,8 +242,8 @@ class Setup:
     same_clock: bool = False
 
 
-@dataclass(frozen=True)
-class Bike:
+@dataclass(frozen=True, repr=False)
+class Bike(Brief):
     """The machine.
 
     Attributes

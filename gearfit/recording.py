@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from gearfit.bike import Bike, Setup
+from gearfit.brief import Brief
 
 #: Why a row of a sheet is no reading, as `samples_<setup>.csv` and the table of the page have it.
 NEUTRAL: Final = "in neutral, as noted"
@@ -76,8 +77,8 @@ class SoundPicture:
     firings_per_turn: float
 
 
-@dataclass(frozen=True, eq=False)
-class Recording:
+@dataclass(frozen=True, eq=False, repr=False)
+class Recording(Brief):
     """One file, read.
 
     Attributes
@@ -156,16 +157,16 @@ class Copy:
     counts_once: bool
 
 
-@dataclass(frozen=True, eq=False)
-class RideSetup:
+@dataclass(frozen=True, eq=False, repr=False)
+class RideSetup(Brief):
     """One setup with its recordings, in order of file name."""
 
     setup: Setup
     recordings: tuple[Recording, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class RideFolder:
+@dataclass(frozen=True, eq=False, repr=False)
+class RideFolder(Brief):
     """A ride folder, read.
 
     Attributes

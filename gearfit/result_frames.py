@@ -6,8 +6,10 @@ import sys
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any, Final, get_args, get_type_hints
 
-from gearfit import html_table
+from gearfit import html_table, words
 from gearfit.bike import Bike, Setup
+from gearfit.brief import Brief
+from gearfit.estimate import Estimate
 from gearfit.span_results import Shift
 from gearfit.speedometer_results import Speedometer, SpeedometerPoint
 from gearfit.tidy import Row, tidy_frame
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 _OF_RUN: Final = ("setup", "source", "from_mps", "to_mps", "start_s")
 
 
-class SetupFrames:
+class SetupFrames(Brief):
     """Tables of one setup."""
 
     setup: Setup
@@ -28,6 +30,32 @@ class SetupFrames:
     timed_spans: tuple[Any, ...]
     left_out_runs: tuple[Any, ...]
     speedometer: Speedometer | None
+    samples: pd.DataFrame
+    ladder: str
+    circumference: Any
+    lag_s: Estimate | None
+    left_out: Mapping[str, int]
+
+    @property
+    def in_gear(self) -> int:
+        """Number of samples that were given a gear."""
+        return sum(gear.samples for gear in self.gears)
+
+    def summary(self) -> str:
+        """Return gears, circumference, lag and what was excluded, a line each, as a person reads them."""
+        samples = words.count(len(self.samples), "sample")
+        if self.gears:
+            known = "" if self.ladder == "from the samples" else f", known from the {self.ladder}"
+            found = f"{words.count(len(self.gears), 'gear')}{known}; {self.in_gear} of {samples} in gear"
+        else:
+            found = f"no gears found in {samples}"
+        lines = [f"{words.setup_label(self.setup)}: {found}", *map(_gear_line, self.gears)]
+        if self.circumference is not None:
+            lines.append(f"Rolling circumference: {words.value_and_interval(self.circumference.estimate_m, 'm')}")
+        if self.lag_s is not None:
+            lines.append(f"Engine speed leads road speed by {words.value_and_interval(self.lag_s, 's', signed=True)}")
+        excluded = "; ".join(f"{n} {reason}" for reason, n in self.left_out.items())
+        return "\n".join([*lines, f"Excluded: {excluded}"] if excluded else lines)
 
     def gears_frame(self) -> pd.DataFrame:
         """Return one row a gear: setup, then the fields of `GearResult`."""
@@ -73,7 +101,17 @@ class SetupFrames:
         return html_table.table(f"Gears, {self.setup.name}", head, rows)
 
 
-class ComparisonFrames:
+def _gear_line(gear: Any) -> str:  # noqa: ANN401 - a GearResult, whose module imports this one
+    said = f"  {words.ordinal(gear.gear)} gear: "
+    said += f"{words.value_and_interval(gear.speed_per_1000rpm_mps.scaled(3.6), 'km/h')} at 1000 rpm"
+    if gear.overall_ratio is not None:
+        said += f", overall ratio {words.value_and_interval(gear.overall_ratio)}"
+    if gear.nominal_overall_ratio is not None:
+        said += f" (tooth counts: {words.number(gear.nominal_overall_ratio, 3)})"
+    return said if gear.consistent is not False else f"{said}, out of line"
+
+
+class ComparisonFrames(Brief):
     """Tables of one comparison."""
 
     reference: str
@@ -112,7 +150,7 @@ class ComparisonFrames:
         return html_table.table(f"{self.other} against {self.reference}", head, rows)
 
 
-class AnalysisFrames:
+class AnalysisFrames(Brief):
     """Tables of a whole ride folder."""
 
     bike: Bike

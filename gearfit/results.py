@@ -158,7 +158,7 @@ class ChannelNoise:
     speed_raised_mps: float
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class SetupResult(SetupFrames):
     """Everything found out about one setup.
 
@@ -211,11 +211,6 @@ class SetupResult(SetupFrames):
     tracks: tuple[Track, ...] = ()
     ridden_unix_s: float | None = None
     gears_by_starts: bool = False
-
-    @property
-    def in_gear(self) -> int:
-        """Number of samples that were given a gear."""
-        return sum(gear.samples for gear in self.gears)
 
 
 @dataclass(frozen=True)
@@ -278,7 +273,7 @@ class SprocketCheck:
     no_pair_probability: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Comparison(ComparisonFrames):
     """Two setups side by side; `predicted_change_percent` is None where the tooth counts are not known.
 
@@ -299,7 +294,7 @@ class Comparison(ComparisonFrames):
     hardest: HardestRiding | None = None
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Analysis(AnalysisFrames):
     """The whole result for one ride folder.
 
@@ -323,3 +318,16 @@ class Analysis(AnalysisFrames):
     comparisons: tuple[Comparison, ...]
     findings: tuple[Finding, ...]
     restated: Analysis | None = None
+
+    def __getitem__(self, name: str) -> SetupResult:
+        """Return the result of a setup by its name.
+
+        Raises
+        ------
+        KeyError
+            There is none of that name; it says which there are.
+        """
+        named = {part.setup.name: part for part in self.setups}
+        if name not in named:
+            raise KeyError(f"no setup {name!r}; there are {', '.join(map(repr, named))}")
+        return named[name]

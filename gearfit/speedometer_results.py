@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gearfit.brief import Brief
 from gearfit.estimate import Estimate
 
 if TYPE_CHECKING:
@@ -67,8 +68,8 @@ class Correction:
     remaining: tuple[SpeedometerPoint, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class Speedometer:
+@dataclass(frozen=True, eq=False, repr=False)
+class Speedometer(Brief):
     """Shown speed = offset + gain x true speed.
 
     Attributes

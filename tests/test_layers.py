@@ -16,8 +16,8 @@ import gearfit
 PACKAGE = Path(gearfit.__file__).parent
 
 BASE = (
-    "errors units version schema tyre bike atmosphere bike_rules bike_file recording estimate speedometer_results "
-    "thrust_results span_results track_results results words swap_words "
+    "errors units brief version schema tyre bike atmosphere bike_rules bike_file recording estimate "
+    "speedometer_results thrust_results span_results track_results results words swap_words "
     "terminal whole_files second_process tidy html_table result_frames new_folder"
 )
 
@@ -34,16 +34,16 @@ LAYERS = {
     "thrust": ("thrust", "base importers fitting prediction"),
     "spans": ("spans", "base importers fitting"),
     "comparison": ("comparison", "base importers fitting spans prediction"),
-    "analysis": ("analysis findings", "base importers fitting thrust spans comparison prediction"),
+    "analysis": ("analysis arrays findings", "base importers fitting thrust spans comparison prediction"),
     "report": ("report", "base"),
-    "outputs": ("export watch batch", "base importers fitting comparison prediction analysis report"),
+    "outputs": ("export watch batch", "base importers fitting spans comparison prediction analysis report"),
     "command line": (
         "cli __main__ command_options command_predict command_plan command_speedometer "
         "command_common command_completion command_files",
         "base prediction planning plain_text test_card importers fitting thrust spans comparison analysis report "
         "outputs",
     ),
-    "public names": ("", "base importers fitting comparison prediction analysis report"),
+    "public names": ("", "base importers fitting spans comparison prediction analysis report"),
 }
 
 #: Library -> the only layers that may import it.

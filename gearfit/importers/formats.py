@@ -37,12 +37,12 @@ FORMATS: Final = (
 )
 
 
-def read_log(path: Path, name: str | None = None, options: ReadOptions | None = None) -> Recording:
+def read_log(path: str | Path, name: str | None = None, options: ReadOptions | None = None) -> Recording:
     """Read one log or sheet, whatever its name or ending.
 
     Parameters
     ----------
-    path : pathlib.Path
+    path : str or pathlib.Path
         The file.
     name : str, optional
         Name for messages and for the sample table; the file's own name where not given.
@@ -64,6 +64,7 @@ def read_log(path: Path, name: str | None = None, options: ReadOptions | None = 
     UnitError
         The unit of a needed column is not stated or not known, or contradicts another channel of the file.
     """
+    path = Path(path)
     content = read_content(path, name or path.name)
     options = options or ReadOptions()
     fitting = [entry for entry in FORMATS if entry.recognise(content, options)]

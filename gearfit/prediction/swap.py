@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from gearfit.bike import Bike, FinalDrive, Tyre, Wish
+from gearfit.brief import Brief
 from gearfit.errors import InputError
 from gearfit.prediction.basis import Gearing
 from gearfit.prediction.chain_fit import ChainFit, chain_fit
@@ -41,8 +42,8 @@ class CruiseRpm:
     after_rpm: float | None
 
 
-@dataclass(frozen=True)
-class SwapPrediction:
+@dataclass(frozen=True, repr=False)
+class SwapPrediction(Brief):
     """What a change of sprockets or tyre does, on paper.
 
     Attributes
