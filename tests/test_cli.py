@@ -36,7 +36,7 @@ def test_report_prints_a_verdict_and_where_it_lies(tmp_path: Path, capsys: pytes
     lines = out.splitlines()
     assert err == ""
     assert 5 <= len(lines) <= 9
-    assert lines[0] == "Tidemill 500: before (15/43) against after (16/43)"
+    assert lines[0] == "Tidemill 500: from before (15/43) to after (16/43)"
     assert lines[1].startswith("Road speed at the same engine speed: +7")
     assert "0 to 60 mph: 6.49 s, then 6.74 s; too few runs to compare" in [
         line.replace("\N{NO-BREAK SPACE}", " ") for line in lines

@@ -13,7 +13,7 @@ def verdict(analysis: Analysis) -> list[str]:
     """Put an analysis into four to eight lines, and up to three more for each further setup."""
     title = analysis.bike.name or "This machine"
     reference, *others = (setup_label(result.setup) for result in analysis.setups)
-    lines = [f"{title}: {reference}{' against ' if others else ''}{' and '.join(others)}"]
+    lines = [f"{title}: from {reference} to {' and '.join(others)}" if others else f"{title}: {reference}"]
     if analysis.comparisons:
         several = len(analysis.comparisons) > 1
         lines += [line for each in analysis.comparisons for line in _comparison(analysis, each, named=several)]

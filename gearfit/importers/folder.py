@@ -69,7 +69,7 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
         notes.append(f"Left aside: {BIKE_FILE} ({_LINK}).")
     has_bike_file = bike_path.is_file() and not notes
     bike = read_bike(bike_path) if has_bike_file else Bike()
-    names = tuple(setup.name for setup in bike.setups) or DEFAULT_SETUPS
+    names = setups_of(bike)
     options = ReadOptions.of(bike, accept_bad_checksums=accept_bad_checksums)
     together = _of_several_setups(root, options, names)
     files = _sorted_into_setups(root, names, notes, together)
@@ -89,6 +89,16 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
         raise FolderError(str(path), f"the folder holds no recording{_first_of(notes)}", _REMEDY)
     copies.extend(in_two_setups(setups, same_bytes))
     return RideFolder(root, bike, has_bike_file, tuple(setups), tuple(notes), tuple(copies))
+
+
+def setups_of(bike: Bike) -> tuple[str, ...]:
+    """Return the names of the setups, reference first: those that bike.toml lists.
+
+    Where it lists one of `before` and `after` alone, which is what differs from the machine itself, the other is the
+    machine itself.
+    """
+    listed = tuple(setup.name for setup in bike.setups)
+    return DEFAULT_SETUPS if set(listed) < set(DEFAULT_SETUPS) else listed
 
 
 def report_folder(root: Path) -> Path:

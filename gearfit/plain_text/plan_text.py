@@ -28,7 +28,7 @@ _LEGEND: Final = (
 def plan_lines(plan: Plan, unit: str) -> list[str]:
     """Write the whole plan."""
     before, after = plan.setups
-    lines = [f"{plan.name or 'This machine'}: test of {before} against {after}"]
+    lines = [f"{plan.name or 'This machine'}: test of {before}, then {after}"]
     lines += paragraph(
         f"Expected change of road speed at the same engine speed: {number(plan.change_percent, signed=True)} %. Noise "
         f"{plan.noise.known_from}."

@@ -130,7 +130,7 @@ def test_doubts_about_several_setups_name_them_and_the_terminal_names_all(analys
     runs_needed = rf"whether 0 to 80 km/h, by stopwatch, is quicker: about \d+ runs \({UNSURE}\) in each setup"
     assert re.fullmatch(f"One more ride would settle: for b, {runs_needed}; for c, {runs_needed}.", text)
     printed = verdict(analysis)
-    assert printed[0] == "This machine: a (16/43) against b (15/43) and c (17/43)"
+    assert printed[0] == "This machine: from a (16/43) to b (15/43) and c (17/43)"
     # front 15 and 17 instead of 16: -6.25 and +6.25 %, told to as many figures as the readings bear
     for line, name, sign in ((printed[1], "b", "−"), (printed[4], "c", r"\+")):
         said = rf"{name}: road speed at the same engine speed: {sign}6.\d+ % \(.*\); the teeth predict {sign}6.2 %"

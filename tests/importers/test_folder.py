@@ -61,6 +61,19 @@ def test_setups_of_the_bike_file_in_its_order(tmp_path: Path) -> None:
     assert folder.notes == ("Left aside: before (its name begins with no setup; the setups are stock, short, long).",)
 
 
+@pytest.mark.parametrize("listed", ["after", "before"])
+def test_one_of_before_and_after_listed_alone_leaves_the_other(tmp_path: Path, listed: str) -> None:
+    """Only what differs is written down: the other setup is the machine itself, and before stays the reference."""
+    bike = f"[final_drive]\nfront = 15\nrear = 45\n[setups.{listed}]\nfront = 14\n"
+    fill(tmp_path, {"bike.toml": bike, "after/b.csv": LOG, "before/a.csv": LOG})
+    folder = read_folder(tmp_path)
+    teeth = {entry.setup.name: entry.setup.final_drive.front for entry in folder.setups}
+    assert list(teeth.items()) == [
+        ("before", 14 if listed == "before" else 15),
+        ("after", 14 if listed == "after" else 15),
+    ]
+
+
 def test_what_is_ignored_without_a_word(tmp_path: Path) -> None:
     files = {
         "report/results.json": "{}",
