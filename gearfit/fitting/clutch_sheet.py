@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from gearfit.fitting.clutch import HIGH, LEAST_SLIP, LOWEST_GEAR, Slip
 from gearfit.fitting.joint import thrust_per_mass
+from gearfit.fitting.material import Sheet
 from gearfit.fitting.sheet import SheetFit
-from gearfit.fitting.streams import Sheet
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -18,11 +18,12 @@ from gearfit.fitting.coarse_lag import thinned
 from gearfit.fitting.known_ladder import APART, LadderFit, best_of, log_prior
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.observed import Observed, observe
-from gearfit.fitting.settled_samples import SLACK
 from gearfit.fitting.stream import Stream
 
 FloatArray = NDArray[np.float64]
 
+#: Slack of a sample about its gear while gears are assigned, ln ratio (drive slip, uneven teeth, chain).
+SLACK: Final = 0.004
 _STEP_S: Final = 0.05
 _LAGS_S: Final = np.arange(-0.3, 0.61, _STEP_S)
 _SHIFTS: Final = np.arange(-0.2, 0.2, 0.002)

@@ -13,8 +13,9 @@ from gearfit.fitting.held_clock import DAY_S, Settings, Watch, settings
 from gearfit.fitting.held_match import Match, match_rows
 from gearfit.fitting.held_rpm import pair_up
 from gearfit.fitting.ladder import Ladder
+from gearfit.fitting.material import Material, Sheet, Track
 from gearfit.fitting.plateaus import Plateaus, find_plateaus
-from gearfit.fitting.streams import HELD_RPM_SHEET, Material, Sheet, Track
+from gearfit.fitting.streams import HELD_RPM_SHEET
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

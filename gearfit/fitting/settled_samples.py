@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.fitting.correlated import Noise
+from gearfit.fitting.evidence import SLACK
 from gearfit.fitting.joint import InGear
 from gearfit.fitting.noise import noise_of, scatter
 from gearfit.fitting.observed import Observed
@@ -19,8 +20,6 @@ from gearfit.fitting.state import State
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: Slack of a sample about its gear while gears are assigned, ln ratio (drive slip, uneven teeth, chain).
-SLACK: Final = 0.004
 #: Samples farther than this many standard errors from their gear's centre are not used for its level.
 _WILD_SD: Final = 4.0
 #: Noise taken for granted where fewer than 30 samples are in gear (a receiver on an open road; our assumption).

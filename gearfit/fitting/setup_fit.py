@@ -13,6 +13,7 @@ from gearfit.errors import LogError
 from gearfit.fitting.held_sheets import with_held_speeds
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels, merge
+from gearfit.fitting.material import Material
 from gearfit.fitting.numbering import Numbering, Unplaced, number
 from gearfit.fitting.observed import STANDING_MPS
 from gearfit.fitting.shared_ladder import laid_beside, one_ladder
@@ -25,7 +26,6 @@ from gearfit.fitting.streams import (
     OUT_OF_LINE,
     STANDING,
     UNCLEAR_GEAR,
-    Material,
     gather,
 )
 from gearfit.fitting.timed import fit_timed

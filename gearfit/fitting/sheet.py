@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.material import Sheet
 from gearfit.fitting.reading_steps import find_steps, instrument_groups, usual_steps
 from gearfit.fitting.readings import Readings, by_setup_and_gear, corrected, shared_errors
 from gearfit.fitting.row_scatter import OddReadings, find_odd, fits_better
-from gearfit.fitting.streams import Sheet
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

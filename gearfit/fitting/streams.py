@@ -5,8 +5,7 @@ Loggers measure the two at different moments, at different rates, sometimes in d
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 
 from gearfit.fitting.held_clock import Watch
 from gearfit.fitting.ladder import Ladder
+from gearfit.fitting.material import Material, Sheet, Track
 from gearfit.fitting.paired import noted, paired
 from gearfit.fitting.partners import find_partner
 from gearfit.fitting.stream import Stream
@@ -38,81 +38,6 @@ OUT_OF_LINE: Final = "out of line with the other readings"
 
 #: Standard error of an engine speed where a sheet gives none, share of the reading.
 _RPM_RELATIVE_SD: Final = 0.002
-
-
-def _none_given() -> FloatArray:
-    return np.empty(0)
-
-
-@dataclass(frozen=True, eq=False)
-class Sheet:
-    """Hand-entered samples of a setup.
-
-    Attributes
-    ----------
-    rows : (n,) int
-        Rows in the table of the setup.
-    speed_mps, speed_sd_mps, engine_rpm, rpm_sd_rpm : (n,) float
-        The readings, each with its standard error from reading alone: how steadily a person holds an engine speed is
-        not in it.
-    stated_gear : (n,) float
-        Gear as noted; NaN where none was.
-    speed_step_mps, rpm_step_rpm : (n,) float
-        Step to which each reading was made; NaN unknown, as everywhere where they are not given.
-    """
-
-    rows: IntArray
-    speed_mps: FloatArray
-    speed_sd_mps: FloatArray
-    engine_rpm: FloatArray
-    rpm_sd_rpm: FloatArray
-    stated_gear: FloatArray
-    speed_step_mps: FloatArray = field(default_factory=_none_given)
-    rpm_step_rpm: FloatArray = field(default_factory=_none_given)
-
-    def __post_init__(self) -> None:
-        for name in ("speed_step_mps", "rpm_step_rpm"):
-            if getattr(self, name).size != self.rows.size:
-                object.__setattr__(self, name, np.full(self.rows.size, np.nan))
-
-
-@dataclass(frozen=True, eq=False)
-class Track:
-    """Measured speeds of one recording ((n,) each), and its clock."""
-
-    time_s: FloatArray
-    speed_mps: FloatArray
-    watch: Watch
-
-
-@dataclass(frozen=True, eq=False)
-class Material:
-    """What a setup offers to the fit.
-
-    Attributes
-    ----------
-    table : pandas.DataFrame
-        All samples of the setup, in order, as `gearfit.schema`.
-    reasons : (n,) object
-        Why a row cannot be used ("" where it can).
-    problems : tuple of str
-        What kept whole files from being used, each a sentence.
-    remarks : tuple of str
-        What was done to join recordings (clocks, held engine speeds), each a sentence.
-    tracks : tuple of Track
-        Measured speeds of each timed recording, engine speed or not.
-    clocks : mapping of str to Watch
-        Clock of each file.
-    """
-
-    table: pd.DataFrame
-    reasons: NDArray[np.object_]
-    streams: tuple[Stream, ...]
-    sheet: Sheet
-    problems: tuple[str, ...]
-    remarks: tuple[str, ...]
-    tracks: tuple[Track, ...]
-    clocks: Mapping[str, Watch]
 
 
 def gather(recordings: Sequence[Recording], *, same_clock: bool = False, ladder: Ladder | None = None) -> Material:

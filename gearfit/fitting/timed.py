@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.evidence import LEAST_ODDS, odds_of_steps, place
+from gearfit.fitting.evidence import LEAST_ODDS, SLACK, odds_of_steps, place
 from gearfit.fitting.known_ladder import EXPECTED_SHIFT_SD, INDEPENDENT_S, LadderFit, fit_shift
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.level_runs import LAG_SD_S, steps_seen
@@ -18,7 +18,6 @@ from gearfit.fitting.observed import Observed, observe
 from gearfit.fitting.passage import away_from_shifts, passages
 from gearfit.fitting.ridden import idling, renumbered, surely_ridden
 from gearfit.fitting.settle import Settled, finished, none_found, settle
-from gearfit.fitting.settled_samples import SLACK
 from gearfit.fitting.state import State, started
 from gearfit.fitting.stream import Stream
 from gearfit.fitting.timed_fit import TimedFit

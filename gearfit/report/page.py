@@ -5,19 +5,15 @@ from __future__ import annotations
 import base64
 import hashlib
 from importlib import resources
-from typing import Final
 
 import jinja2
 
-from gearfit import words
 from gearfit.report import explanations, page_tables, story, terms
 from gearfit.report.cells import Table
 from gearfit.report.figures import DrawnFigure
 from gearfit.report.in_units import in_units, merged, merged_all, say
 from gearfit.results import Analysis
 from gearfit.version import __version__
-
-NO_NAME: Final = "Motorcycle without a name"
 
 
 def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) -> str:
@@ -52,8 +48,8 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
     answers = story.answers(both, {**shown, "key-figures": "Key figures"})
     script = folder.joinpath("page.js").read_text(encoding="utf-8")
     return template.render(
-        bike=analysis.bike.name or NO_NAME,
-        subtitle=subtitle(analysis),
+        bike=analysis.bike.name or page_tables.NO_NAME,
+        subtitle=page_tables.subtitle(analysis),
         unit=analysis.speed_unit,
         css=folder.joinpath("page.css").read_text(encoding="utf-8"),
         script=script,
@@ -98,8 +94,3 @@ def _named(tables: list[Table]) -> list[tuple[str, Table]]:
             name, further = f"{table.name}-{further}", further + 1
         found[name] = table
     return list(found.items())
-
-
-def subtitle(analysis: Analysis) -> str:
-    """Name the setups, reference first, with their tooth counts."""
-    return " → ".join(words.setup_label(result.setup) for result in analysis.setups)

@@ -12,9 +12,10 @@ from gearfit.report.cells import Cell, Table, estimate_cell, row
 from gearfit.report.run_tables import run_tables
 from gearfit.report.speedometer_tables import dash_card, speedometer_tables
 from gearfit.report.timed_tables import timed_tables
-from gearfit.results import Analysis, GearResult, SetupResult
+from gearfit.results import Analysis, Comparison, GearChange, GearResult, SetupResult
 from gearfit.units import from_mps
 
+NO_NAME: Final = "Motorcycle without a name"
 _LADDERS: Final = {
     "tooth counts": "from the tooth counts",
     "from the samples": "from the samples",
@@ -179,3 +180,13 @@ def _left_out(analysis: Analysis) -> Table:
     rows = tuple(row(reason, *(words.whole(r.left_out.get(reason, 0)) for r in analysis.setups)) for reason in reasons)
     head = ("Reason", *(words.setup_label(result.setup) for result in analysis.setups))
     return Table("Samples left out, and why", head, rows, name="left-out")
+
+
+def subtitle(analysis: Analysis) -> str:
+    """Name the setups, reference first, with their tooth counts."""
+    return " → ".join(words.setup_label(result.setup) for result in analysis.setups)
+
+
+def change_of(comparison: Comparison, gear: int) -> GearChange | None:
+    """Return the change of one gear, None where the comparison has none."""
+    return next((change for change in comparison.gears if change.gear == gear), None)

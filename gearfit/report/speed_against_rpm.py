@@ -12,9 +12,9 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
 from gearfit.report import both_units, style
+from gearfit.report.page_tables import change_of
 from gearfit.report.panels import Room, legend_below, panels
 from gearfit.report.style import SetupStyle, in_our_style
-from gearfit.report.tables import change_of
 from gearfit.results import Analysis, Comparison, GearResult, SetupResult
 from gearfit.units import from_mps
 from gearfit.words import count, ordinal, setup_label, speed_label

@@ -10,10 +10,9 @@ from matplotlib.lines import Line2D
 
 from gearfit import words
 from gearfit.report import change_per_gear, page_tables, speed_against_rpm, style, summary_several
-from gearfit.report.page import NO_NAME, subtitle
+from gearfit.report.page_tables import NO_NAME, change_of, subtitle
 from gearfit.report.style import in_our_style
 from gearfit.report.summary_facts import Fact, facts
-from gearfit.report.tables import change_of
 from gearfit.report.text_box import Box, put_text
 from gearfit.results import Analysis, Comparison, SetupResult
 

@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 
 from gearfit import words
 from gearfit.report import change_per_gear, page_tables, speed_against_rpm, style, summary_several
-from gearfit.report.page import NO_NAME, subtitle
+from gearfit.report.page_tables import NO_NAME, subtitle
 from gearfit.report.style import in_our_style
 from gearfit.report.summary_facts import facts
 from gearfit.report.summary_picture import BACKGROUND, DPI, EDGE, SCALE, axes_in, dress, rule

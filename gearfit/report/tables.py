@@ -10,7 +10,7 @@ from typing import Final
 
 import pandas as pd
 
-from gearfit.results import Analysis, Comparison, Estimate, GearChange, SetupResult
+from gearfit.results import Analysis, Estimate, GearChange, SetupResult
 from gearfit.units import from_mps
 
 SAMPLE_COLUMNS: Final = ["file", "time_s", "speed_mps", "engine_rpm", "gear", "left_out"]
@@ -75,11 +75,6 @@ def gears_frame(analysis: Analysis) -> pd.DataFrame:
         for gear in result.gears
     ]
     return pd.DataFrame(rows, columns=_gear_columns())
-
-
-def change_of(comparison: Comparison, gear: int) -> GearChange | None:
-    """Return the change of one gear, None where the comparison has none."""
-    return next((change for change in comparison.gears if change.gear == gear), None)
 
 
 def _gear_columns() -> list[str]:

@@ -11,10 +11,10 @@ from scipy import stats
 from gearfit.bike import FinalDrive, Setup
 from gearfit.fitting.ladder import Ladder, from_teeth
 from gearfit.fitting.levels import difference_covariance
+from gearfit.fitting.material import Sheet
 from gearfit.fitting.numbering import Unplaced, number
 from gearfit.fitting.setup_fit import fit_setup, gather_setup
 from gearfit.fitting.sheet import Placed, SheetFit, fit_sheets
-from gearfit.fitting.streams import Sheet
 from gearfit.recording import RideSetup
 from gearfit.simulation.machines import commuter_twin
 from gearfit.simulation.sheets import HandReading, misread, observe_sheet

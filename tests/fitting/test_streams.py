@@ -11,8 +11,9 @@ import pytest
 from gearfit.bike import Setup
 from gearfit.errors import LogError
 from gearfit.fitting import streams
+from gearfit.fitting.material import Material
 from gearfit.fitting.setup_fit import demand_use, fit_setup, gather_setup, sample_frame
-from gearfit.fitting.streams import Material, gather
+from gearfit.fitting.streams import gather
 from gearfit.recording import NO_READING, UNREAD_GEAR, Clock, Kind, Recording, RideSetup, SpeedSource
 from gearfit.schema import run_table, sample_table
 

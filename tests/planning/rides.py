@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from gearfit.comparison.shift import shift
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.material import Sheet
 from gearfit.fitting.sheet import Placed, fit_sheets
-from gearfit.fitting.streams import Sheet
 from gearfit.planning.noise import COARSEST_RPM, RECEIVER_SD_MPS, Noise
 from gearfit.planning.plan import GearPlan
 

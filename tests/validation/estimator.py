@@ -19,9 +19,10 @@ from gearfit.comparison.tooth_pairs import check_pairs
 from gearfit.fitting.drivetrain import fit_drivetrain
 from gearfit.fitting.ladder import Ladder, from_teeth
 from gearfit.fitting.levels import Levels
+from gearfit.fitting.material import Material
 from gearfit.fitting.quantiles import t_quantile
 from gearfit.fitting.setup_fit import SetupFit, fit_setup, fit_setups
-from gearfit.fitting.streams import Material, gather
+from gearfit.fitting.streams import gather
 from gearfit.prediction.gearing import change_percent
 from gearfit.simulation.instruments import RpmChannel, SpeedChannel
 from gearfit.simulation.machine import Machine

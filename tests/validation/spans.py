@@ -101,7 +101,10 @@ def _count(tally: Tally, truth: list[TrueRun], found: Found, span: Span, kind: s
         tally.runs += counts
         one = _match(run, timed, delay_s)
         if one is None:
-            cut = any(abs(o.start_s - delay_s - run.start_s) < 3 and _excused(o.reason) for o in left_out)
+            cut = any(
+                o.start_s is not None and abs(o.start_s - delay_s - run.start_s) < 3 and _excused(o.reason)
+                for o in left_out
+            )
             excused = cut or _blind(found.time_s, run, found.begun_s)
             tally.interrupted += counts and excused
             tally.missed += counts and not excused
