@@ -19,11 +19,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.validation.recorded", description=__doc__)
     parser.add_argument("--rides", type=int, default=20, help="pairs of rides in each row (default: 20)")
     parser.add_argument("--first-seed", type=int, default=0, help="seed of the first pair (default: 0)")
-    parser.add_argument("--row", metavar="NAME", help="only the rows whose name begins so")
+    parser.add_argument(
+        "--row", metavar="NAME", action="append", help="only the rows whose name begins so; several times"
+    )
     parser.add_argument("--keep", type=Path, metavar="DIR", help="keep the folders in which something is wrong there")
     parser.add_argument("--jobs", type=int, default=1, help="processes (default: 1)")
     arguments = parser.parse_args()
-    rows = [row for row in ROWS if row.name.startswith(arguments.row or "")]
+    rows = [row for row in ROWS if row.name.startswith(tuple(arguments.row or [""]))]
     if not rows:
         parser.error(f"no row begins with {arguments.row!r}; there are: {'; '.join(row.name for row in ROWS)}")
     for head in list(table([])):

@@ -1,7 +1,7 @@
 """Compare what results.json says with what is true.
 
-An estimate is wrong as if sure where nothing warns of it, its 95 % interval misses the truth, and the truth is more than
-three of its standard errors, or twice half of the interval, away.
+An estimate is wrong as if sure where nothing warns of it, its 95 % interval misses the truth, and the truth is more
+than three of its standard errors, or twice half of the interval, away.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from math import log
 from typing import Any, Final
 
 from tests.validation.recorded.answer import Answer
-from tests.validation.recorded.pairs import Gear, Made
 from tests.validation.recorded.launches import true_time_s
+from tests.validation.recorded.pairs import Band, Gear, Made
 
 #: Warnings that tell a reader not to trust the change.
 DOUBTS_CHANGE: Final = frozenset(
@@ -119,7 +119,9 @@ def judge(made: Made, said: Answer) -> Verdict:
     return found
 
 
-def _told(what: str, e: dict[str, float], truth: float, warned: bool) -> Told:
+def _told(what: str, e: dict[str, float], true: Band, warned: bool) -> Told:
+    """Hold an estimate against what is nearest to it of all that is true."""
+    truth = min(max(e["value"], true[0]), true[1])
     return Told(what, e["value"], e["se"], e["lo95"], e["hi95"], truth, warned)
 
 
@@ -137,7 +139,8 @@ def _judge_gears(found: Verdict, made: Made, name: str, setup: dict[str, Any], w
         seen.add(at)
         by = 100 / true[at].per_1000rpm_mps
         shares = {key: by * e[key] for key in ("value", "se", "lo95", "hi95")}
-        found.gears.append(_told(f"{name} gear {at}, % of truth", shares, 100.0, warned))
+        band = (by * true[at].band[0], by * true[at].band[1])
+        found.gears.append(_told(f"{name} gear {at}, % of truth", shares, band, warned))
     least = MUST_SHORT_S if made.row.rides == "short" else MUST_S
     missed = [gear for gear, one in true.items() if one.seconds >= least and gear not in seen]
     if not setup["gears"] and made.row.rides == "variator":
@@ -173,4 +176,4 @@ def _judge_times(found: Verdict, made: Made, paper: dict[str, Any]) -> None:
             true = true_time_s(made.truth, setup, span["from_mps"], span["to_mps"], gear)
             if true is not None:
                 label = f"{setup} {3.6 * span['from_mps']:.0f} to {3.6 * span['to_mps']:.0f} km/h, s"
-                into.append(_told(label, span[key], true, False))
+                into.append(_told(label, span[key], (true, true), False))

@@ -74,9 +74,10 @@ def draw_machine(rng: np.random.Generator, *, peaky: bool = False, soft: bool = 
     """
     gears = _gears(rng)
     tyre = TYRES[int(rng.integers(len(TYRES)))]
-    front, primary = int(rng.integers(13, 18)), (int(rng.integers(62, 80)), int(rng.integers(26, 36)))
+    front, final = int(rng.integers(13, 18)), float(rng.uniform(2.5, 3.4))
+    rear, driving = round(final * front), int(rng.integers(30, 40))
     top = float(rng.uniform(4.6, 6.2))
-    rear = round(top / (gears[-1][0] / gears[-1][1]) / (primary[0] / primary[1]) * front)
+    primary = (round(top / (gears[-1][0] / gears[-1][1]) / (rear / front) * driving), driving)
     limit, mass = float(rng.uniform(8000, 12500)), float(rng.uniform(190, 320))
     strength = float(rng.uniform(0.10, 0.14) if soft else rng.uniform(0.17, 0.26) if light else rng.uniform(0.12, 0.22))
     grid = np.linspace(0, 1.1 * limit, 221)

@@ -30,28 +30,33 @@ from tests.validation.recorded.writing import (
 )
 
 Floats = NDArray[np.float64]
+Band = tuple[float, float]
 
-#: A gear of a machine without steps is none.
-LEAST_S: Final = 1.0
 MINUTES: Final = 10.0
 
 
 @dataclass(frozen=True)
 class Gear:
-    """What is true of a gear on a ride: speed at 1000 rev/min as shown by the tachometer, m/s, and seconds in it."""
+    """What is true of a gear on a ride: speed at 1000 rev/min as shown by the tachometer, m/s, and seconds in it.
+
+    Slip and a tachometer's offset make that a `band` of speeds: its middle half in time is as true as its mean.
+    """
 
     per_1000rpm_mps: float
+    band: Band
     seconds: float
 
 
 @dataclass(frozen=True, eq=False)
 class Truth:
-    """What is true of a pair; circumferences as the tachometer makes them, m."""
+    """What is true of a pair, between two bounds where slip leaves it open; circumferences, m, with the tachometer.
 
-    change_percent: float
-    teeth_percent: float
+    The change is that of the teeth, or of the teeth and the mean slip of both rides together.
+    """
+
+    change_percent: Band
     gears: dict[str, dict[int, Gear]]
-    circumference_m: dict[str, float]
+    circumference_m: dict[str, Band]
     machines: dict[str, Machine]
     habits: Habits
 
@@ -84,18 +89,24 @@ def make(row: Row, seed: int) -> Made:
     habits = draw_habits(rng, row.throttle, row.highest)
     road = draw_road(rng)
     instruments = _Instruments(row, before, rng)
-    files, gears, round_m = dict[str, str](), dict[str, dict[int, Gear]](), dict[str, float]()
+    files, gears, round_m, mean_m = (
+        dict[str, str](),
+        dict[str, dict[int, Gear]](),
+        dict[str, Band](),
+        dict[str, float](),
+    )
     for name, machine in machines.items():
         road = another_day(road, rng)
         ridden = _ridden(row, before, machine, habits, road, rng)
         files |= instruments.record(name, ridden, machine, rng)
         gears[name] = _gears(ridden, machine, instruments.seen(ridden, machine), instruments.tachometer)
-        round_m[name] = _effective(ridden, before) / instruments.tachometer.gain
+        band, mean_m[name] = _effective(ridden, before)
+        round_m[name] = (band[0] / instruments.tachometer.gain, band[1] / instruments.tachometer.gain)
     teeth = 100 * (front / rear / (before.front / before.rear) - 1)
-    rolling = round_m["after"] / round_m["before"] if row.rides != "variator" else 1.0
+    slipping = 100 * ((1 + teeth / 100) * mean_m["after"] / mean_m["before"] - 1)
     states = instruments.states
     files["bike.toml"] = bike_toml(before, front, rear, states)
-    truth = Truth(100 * ((1 + teeth / 100) * rolling - 1), teeth, gears, round_m, machines, habits)
+    truth = Truth((min(teeth, slipping), max(teeth, slipping)), gears, round_m, machines, habits)
     drawn = (
         f"{instruments.rate_hz:g} Hz, {instruments.container}, {states}, {before.front}/{before.rear} to {front}/{rear}"
     )
@@ -210,13 +221,21 @@ def _gears(ridden: Ridden, machine: Machine, seen: Floats, tachometer: Tachomete
         at = ridden.gear == gear
         if at.any():
             shown = ridden.engine_rpm[at] * tachometer.gain + tachometer.offset_rpm
-            found[gear] = Gear(1000 * float(seen[at].sum() / shown.sum()), STEP_S * float(at.sum()))
+            found[gear] = Gear(
+                1000 * float(seen[at].sum() / shown.sum()), _middle(1000 * seen[at] / shown), STEP_S * float(at.sum())
+            )
     return found
 
 
-def _effective(ridden: Ridden, machine: Machine) -> float:
-    """Way in one turn of the wheel over the ride, slip and growth included, m."""
+def _effective(ridden: Ridden, machine: Machine) -> tuple[Band, float]:
+    """Way in one turn of the wheel, m, slip and growth included: its middle half in time, and its mean."""
     at = (ridden.gear > 0) & (ridden.speed_mps > 1.0)
     if not at.any():
-        return machine.circumference_m
-    return float(ridden.speed_mps[at].sum() / ridden.wheel_hz[at].sum())
+        return (machine.circumference_m, machine.circumference_m), machine.circumference_m
+    ways = ridden.speed_mps[at] / ridden.wheel_hz[at]
+    return _middle(ways), float(ways.mean())
+
+
+def _middle(values: Floats) -> Band:
+    low, high = np.quantile(values, (0.25, 0.75))
+    return float(low), float(high)

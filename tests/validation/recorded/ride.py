@@ -27,7 +27,7 @@ WHEELS_KG = 13.0
 
 @dataclass(frozen=True, eq=False)
 class Ridden:
-    """Every 5 ms: time, road speed, engine speed, gear with its clutch locked (0 = none), turns of wheel a second, way."""
+    """Every 5 ms: time, road speed, engine speed, gear with the clutch locked (or 0), turns of wheel a second, way."""
 
     time_s: Floats
     speed_mps: Floats
@@ -91,7 +91,9 @@ class _Rider:
         wheel = speed / round_m * (1 + machine.slip * thrust / (machine.mass_kg * GRAVITY))
         ratio = np.append(0.0, self.ratios)[gear]
         engine = np.where(gear > 0, 60 * wheel * ratio, omega / RAD_PER_RPM)
-        return Ridden(STEP_S * np.arange(speed.size), speed, engine, gear, wheel, way, self.road)
+        return Ridden(
+            np.asarray(STEP_S * np.arange(speed.size), dtype=np.float64), speed, engine, gear, wheel, way, self.road
+        )
 
     def _do(self, act: Act) -> None:
         """Do one thing until it is done."""

@@ -36,7 +36,8 @@ def line(name: str, found: Sequence[Verdict]) -> str:
     rms = float(np.sqrt(np.mean(np.square(off)))) if off else float("nan")
     stated = float(np.median([one.se for one in changes])) if changes else float("nan")
     cells = [
-        f"{len(found)}", f"{len(changes)}", _held(changes), f"{rms:.3f}" if off else "", f"{rms / stated:.2f}" if off else "",
+        f"{len(found)}", f"{len(changes)}", _held(changes),
+        f"{rms:.3f}" if off else "", f"{rms / stated:.2f}" if off else "",
         _held(gears), _held(rounds), *(f"{ladders.count(kind)}" for kind in ("right", "uncertain", "wrong")),
         f"{sum(bool(v.blamed_gear) for v in found)}", f"{sum(bool(v.blamed_teeth) for v in found)}",
         _held(times), _held(roll_ons), *(_wrong(told) for told in (changes, gears, rounds, [*times, *roll_ons])),

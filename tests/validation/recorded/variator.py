@@ -40,7 +40,8 @@ def ride_variator(
     high = RESTS_SHARE * limit * radius / RESTS_MPS * final
     low, peak = RANGE * high, float(machine.full.max())
     speed = way = share = 0.0
-    ratio, rows, phase = low, [], float(rng.uniform(0, 6))
+    rows: list[tuple[float, float, float]] = []
+    ratio, phase = low, float(rng.uniform(0, 6))
     for act in acts:
         end = len(rows) + round((act.seconds + (4.0 if act.what == "cruise" else 8.0)) / STEP_S)
         while len(rows) < end:
@@ -71,5 +72,5 @@ def ride_variator(
     columns = np.array(rows)
     none = np.zeros(len(rows), dtype=np.int64)
     wheel = columns[:, 0] / machine.circumference_m
-    times = STEP_S * np.arange(len(rows))
+    times = np.asarray(STEP_S * np.arange(len(rows)), dtype=np.float64)
     return Ridden(times, columns[:, 0], columns[:, 1], none, wheel, columns[:, 2], road)
