@@ -176,4 +176,4 @@ def _judge_times(found: Verdict, made: Made, paper: dict[str, Any]) -> None:
             true = true_time_s(made.truth, setup, span["from_mps"], span["to_mps"], gear)
             if true is not None:
                 label = f"{setup} {3.6 * span['from_mps']:.0f} to {3.6 * span['to_mps']:.0f} km/h, s"
-                into.append(_told(label, span[key], (true, true), False))
+                into.append(_told(label, span[key], true, False))
