@@ -162,7 +162,7 @@ class _Instruments:
             self.decimals = 0 if rng.random() < 0.5 else None
         place = {"gearbox": "gearbox output", None: ""}.get(row.pick_up, str(row.pick_up))
         self.states: dict[str, bool | str | float] = {
-            "gearbox": bool(rng.random() < 0.7),
+            "gearbox": bool(rng.random() < 0.7) and row.rides != "variator",
             "limit": bool(rng.random() < (0.8 if row.rides == "hard" else 0.5)),
             "tyre": bool(rng.random() < 0.8),
             "mass": bool(rng.random() < 0.4),
