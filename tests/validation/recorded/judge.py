@@ -127,13 +127,11 @@ def _told(what: str, e: dict[str, float], true: Band, warned: bool) -> Told:
 
 def _judge_gears(found: Verdict, made: Made, name: str, setup: dict[str, Any], warned: bool) -> None:
     true = made.truth.gears[name]
-    numbered = "'gearbox': True" in made.drawn
-    false, missed = [], []
-    seen = set()
+    false, seen = [], set()
     for gear in setup["gears"]:
         e = gear["speed_per_1000rpm_mps"]
         at = _nearest(e["value"], true)
-        if at is None or (numbered and at != gear["gear"]):
+        if at is None or at in seen or (made.gearbox_stated and at != gear["gear"]):
             false.append(f"{name}: gear {gear['gear']} at {e['value']:.3f} m/s per 1000 rpm is {at or 'none'}")
             continue
         seen.add(at)

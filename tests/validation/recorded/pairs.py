@@ -70,6 +70,7 @@ class Made:
     files: dict[str, str]
     truth: Truth
     drawn: str
+    gearbox_stated: bool
 
     def write(self, folder: Path) -> Path:
         """Write the folder."""
@@ -110,7 +111,7 @@ def make(row: Row, seed: int) -> Made:
     drawn = (
         f"{instruments.rate_hz:g} Hz, {instruments.container}, {states}, {before.front}/{before.rear} to {front}/{rear}"
     )
-    return Made(row, seed, files, truth, drawn)
+    return Made(row, seed, files, truth, drawn, bool(states["gearbox"]))
 
 
 def _other_sprockets(machine: Machine, rng: np.random.Generator, same: float) -> tuple[int, int]:
