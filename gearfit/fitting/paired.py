@@ -29,10 +29,11 @@ def paired(speeds: Recording, start: int, engine: Recording, shift_s: float) -> 
     """
     s, e = speeds.samples, engine.samples
     take = np.flatnonzero(s["speed_fresh"].to_numpy() & noted(s, "speed_mps"))
+    take = take[first_of_each(s["time_s"].to_numpy()[take])]
     time_s, speed, speed_sd = (s[name].to_numpy()[take] for name in ("time_s", "speed_mps", "speed_sd_mps"))
     known = np.flatnonzero(e["rpm_fresh"].to_numpy() & noted(e, "engine_rpm"))
     rpm_time_s = e["time_s"].to_numpy()[known]
-    new = np.append(np.ones(min(known.size, 1), dtype=bool), rpm_time_s[1:] != rpm_time_s[:-1])
+    new = first_of_each(rpm_time_s)
     known, rpm_time_s = known[new], rpm_time_s[new] + shift_s
     rpm = e["engine_rpm"].to_numpy()[known]
     return Stream(
@@ -65,3 +66,8 @@ def noted(samples: pd.DataFrame, column: str) -> NDArray[np.bool_]:
     """Rows that hold a number in a column of numbers."""
     noted: NDArray[np.bool_] = ~np.isnan(samples[column].to_numpy())
     return noted
+
+
+def first_of_each(time_s: FloatArray) -> NDArray[np.bool_]:
+    """Mark the first of the values that bear one time: what stands behind it was measured later, nobody knows when."""
+    return np.append(np.ones(min(time_s.size, 1), dtype=bool), time_s[1:] != time_s[:-1])

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from gearfit.fitting.held_clock import Watch
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.material import Material, Sheet, Track
-from gearfit.fitting.paired import noted, paired
+from gearfit.fitting.paired import first_of_each, noted, paired
 from gearfit.fitting.partners import find_partner
 from gearfit.fitting.stream import Stream
 from gearfit.recording import Recording
@@ -24,6 +24,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 HELD: Final = "held value, not measured anew"
+SAME_TIME: Final = "the time of an earlier row"
 NO_SPEED: Final = "no speed in this row"
 NO_RPM: Final = "no engine speed at that moment"
 JOINED: Final = "engine speed, joined to the speeds of another file"
@@ -107,7 +108,8 @@ def gather(recordings: Sequence[Recording], *, same_clock: bool = False, ladder:
 
 def _track(recording: Recording) -> Track:
     s = recording.samples
-    take = noted(s, "time_s") & s["speed_fresh"].to_numpy() & noted(s, "speed_mps")
+    take = np.flatnonzero(noted(s, "time_s") & s["speed_fresh"].to_numpy() & noted(s, "speed_mps"))
+    take = take[first_of_each(s["time_s"].to_numpy()[take])]
     return Track(s["time_s"].to_numpy()[take], s["speed_mps"].to_numpy()[take], _watch(recording))
 
 
@@ -130,11 +132,18 @@ def _give_reasons(
         (on_sheet & ~has_speed & has_rpm, HELD_RPM_SHEET),
         (~has_speed, NO_SPEED),
         (~on_sheet & held, HELD),
+        (~on_sheet & _repeats_a_time(table), SAME_TIME),
         (~on_sheet | ~has_rpm, NO_RPM),
     ):
         reasons[still_open & wanted] = reason
         still_open &= ~wanted
     return np.flatnonzero(still_open)
+
+
+def _repeats_a_time(table: pd.DataFrame) -> NDArray[np.bool_]:
+    """Mark the rows of a file that bear the time of the row before."""
+    time_s, file = table["time_s"].to_numpy(), table["file"].to_numpy()
+    return np.append(np.zeros(min(len(table), 1), dtype=bool), (time_s[1:] == time_s[:-1]) & (file[1:] == file[:-1]))
 
 
 def _shown_only(recordings: Sequence[Recording]) -> set[int]:

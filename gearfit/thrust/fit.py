@@ -44,6 +44,8 @@ _CAP_SHARE_SD: Final = 0.15
 #: Where the search for a cap begins, shares of what the engine could, and its steps.
 _CAP_STARTS: Final = (0.65, 0.8, 0.92)
 _CAP_STEPS: Final = 8
+#: Turning parts are sought this many standard deviations around what is known beforehand.
+_MOST_SDS: Final = 5.0
 
 
 @dataclass(frozen=True)
@@ -205,6 +207,10 @@ class _Equations:
             precision, mean = self._prior(value, main, most)
             covariance: FloatArray = np.linalg.inv(normal + precision).astype(np.float64)
             value = covariance @ (right + precision @ mean)
+            # Turning parts far beyond belief are a step too long, after which the next one finds no way back.
+            turning = slice(k + 2, k + 4)
+            reach = _MOST_SDS / np.sqrt(np.diag(precision)[turning])
+            value[turning] = np.clip(value[turning], mean[turning] - reach, mean[turning] + reach)
         normal, _, squares, count = self._normal_equations(value, main)
         # What is left of the squares at the solution; a model that misses the data widens the covariance.
         chi_square = squares / max(count - k, 1)

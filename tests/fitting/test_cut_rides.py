@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from gearfit.fitting.ladder import from_teeth
 from gearfit.fitting.setup_fit import fit_setup, sample_frame
-from gearfit.fitting.streams import NO_RPM, gather
+from gearfit.fitting.streams import NO_RPM, SAME_TIME, gather
 from gearfit.recording import Recording
 from gearfit.schema import run_table, sample_table
 from gearfit.simulation.machine import Machine
@@ -69,3 +71,14 @@ def test_no_gear_without_an_engine_speed(rate_hz: float, intervals: int) -> None
         assert frame.loc[frame["left_out"] == NO_RPM, "engine_rpm"].isna().all()
         in_gear.append(int(found.sum()))
     assert sum(count > 0 for count in in_gear) >= 3
+
+
+def test_stamps_that_repeat_with_other_readings_are_excluded_and_counted() -> None:
+    """A logger that writes two readings with one time ended the report in a traceback; the first of them counts."""
+    log = recording(ride(trail_bike), 10.0, 0.1, 60.0, np.random.default_rng(4))
+    again = log.samples.iloc[::50].assign(speed_mps=lambda rows: rows["speed_mps"] + 0.03)
+    both = pd.concat([log.samples, again]).sort_values("time_s", kind="stable").reset_index(drop=True)
+    material = gather([replace(log, samples=both)])
+    assert (np.diff(material.streams[0].time_s) > 0).all()
+    assert (np.diff(material.tracks[0].time_s) > 0).all()
+    assert int(np.sum(material.reasons == SAME_TIME)) == len(again)
