@@ -1,0 +1,1 @@
+pair=differences=None
