@@ -23,6 +23,7 @@ IntArray = NDArray[np.int64]
 
 HELD: Final = "held value, not measured anew"
 NO_SPEED: Final = "no speed in this row"
+SAME_TIME: Final = "at the same time as the row before"
 NO_RPM: Final = "no engine speed at that moment"
 JOINED: Final = "engine speed, joined to the speeds of another file"
 REPLACED: Final = "a receiver's speed was used instead"
@@ -141,7 +142,7 @@ def gather(recordings: Sequence[Recording], *, same_clock: bool = False) -> Mate
                 problems.append(found)
             continue
         remarks += found.remarks
-        streams.append(_stream(recording, starts[i], recordings[found.index], found.shift_s))
+        streams.append(_stream(recording, starts[i], recordings[found.index], found.shift_s, reasons))
         replaced.add(found.index)
         part = slice(starts[found.index], starts[found.index + 1])
         reasons[part] = np.where(has_speed_row[part], REPLACED, JOINED)
@@ -150,14 +151,14 @@ def gather(recordings: Sequence[Recording], *, same_clock: bool = False) -> Mate
             continue
         has_speed, has_rpm = (_noted(recording.samples, name).any() for name in ("speed_mps", "engine_rpm"))
         if has_speed and has_rpm:
-            streams.append(_stream(recording, starts[i], recording, 0.0))
+            streams.append(_stream(recording, starts[i], recording, 0.0, reasons))
         elif recording.kind == "log" and has_speed:
             found = find_partner(recording, recordings, same_clock=same_clock)
             if isinstance(found, str):
                 problems.append(found)
             else:
                 remarks += found.remarks
-                streams.append(_stream(recording, starts[i], recordings[found.index], found.shift_s))
+                streams.append(_stream(recording, starts[i], recordings[found.index], found.shift_s, reasons))
                 reasons[starts[found.index] : starts[found.index + 1]] = JOINED
         elif has_rpm and not any(_has_only_speed(other) for other in recordings):
             problems.append(
@@ -238,13 +239,22 @@ def _has_only_speed(recording: Recording) -> bool:
     return bool(_noted(recording.samples, "speed_mps").any() and not _noted(recording.samples, "engine_rpm").any())
 
 
-def _stream(speeds: Recording, start: int, engine: Recording, shift_s: float) -> Stream:
+def _stream(
+    speeds: Recording, start: int, engine: Recording, shift_s: float, reasons: NDArray[np.object_]
+) -> Stream:
+    """Pair speeds with engine speeds; of rows with one time the first counts, the others get a reason in `reasons`.
+
+    Clocks that tell whole seconds are mostly cut down to them, so that the first row is the one nearest to its time.
+    """
     s, e = speeds.samples, engine.samples
     take = np.flatnonzero(s["speed_fresh"].to_numpy() & _noted(s, "speed_mps"))
+    first = _first_of_each(s["time_s"].to_numpy()[take])
+    reasons[start + take[~first]] = SAME_TIME
+    take = take[first]
     time_s, speed, speed_sd = (s[name].to_numpy()[take] for name in ("time_s", "speed_mps", "speed_sd_mps"))
     known = np.flatnonzero(e["rpm_fresh"].to_numpy() & _noted(e, "engine_rpm"))
     rpm_time_s = e["time_s"].to_numpy()[known]
-    new = np.append(np.ones(min(known.size, 1), dtype=bool), rpm_time_s[1:] != rpm_time_s[:-1])
+    new = _first_of_each(rpm_time_s)
     known, rpm_time_s = known[new], rpm_time_s[new] + shift_s
     rpm = e["engine_rpm"].to_numpy()[known]
     return Stream(
@@ -261,6 +271,11 @@ def _stream(speeds: Recording, start: int, engine: Recording, shift_s: float) ->
         engine_file=engine.file,
         engine_shift_s=shift_s,
     )
+
+
+def _first_of_each(time_s: FloatArray) -> NDArray[np.bool_]:
+    """Tell the first of the rows that have one time."""
+    return np.append(np.ones(min(time_s.size, 1), dtype=bool), time_s[1:] != time_s[:-1])
 
 
 def _idle_rpm(speed_time_s: FloatArray, speed_mps: FloatArray, rpm_time_s: FloatArray, rpm: FloatArray) -> float:
