@@ -239,9 +239,7 @@ def _has_only_speed(recording: Recording) -> bool:
     return bool(_noted(recording.samples, "speed_mps").any() and not _noted(recording.samples, "engine_rpm").any())
 
 
-def _stream(
-    speeds: Recording, start: int, engine: Recording, shift_s: float, reasons: NDArray[np.object_]
-) -> Stream:
+def _stream(speeds: Recording, start: int, engine: Recording, shift_s: float, reasons: NDArray[np.object_]) -> Stream:
     """Pair speeds with engine speeds; of rows with one time the first counts, the others get a reason in `reasons`.
 
     Clocks that tell whole seconds are mostly cut down to them, so that the first row is the one nearest to its time.

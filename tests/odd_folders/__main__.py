@@ -16,9 +16,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from time import monotonic
 
+from tests.odd_folders.alike import differences
 from tests.odd_folders.folders import odd_folder, write
 from tests.odd_folders.outcome import outcome
-from tests.odd_folders.spellings import differences, pair
+from tests.odd_folders.spellings import pair
 
 #: Seeds that a process gets at a time.
 CHUNK = 20

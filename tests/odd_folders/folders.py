@@ -74,7 +74,8 @@ def _files(rng: np.random.Generator, kind: str, machine: Machine, which: int) ->
     if kind == "odometer":
         return [sheets.odometer(rng, style)]
     rate = float(rng.choice([1, 2, 5, 10]))
-    ride = odd_ride(rng, ridden(rng, machine, which, rate, float(rng.choice([10, 60, 180, 400], p=[0.2, 0.4, 0.3, 0.1]))))
+    seconds = float(rng.choice([10, 60, 180, 400], p=[0.2, 0.4, 0.3, 0.1]))
+    ride = odd_ride(rng, ridden(rng, machine, which, rate, seconds))
     shift = 86400.0 * which
     if kind == "text log":
         channels = [["speed", "rpm"], ["speed"], ["rpm"], ["speed", "rpm", "indicated"], ["indicated", "rpm"]]

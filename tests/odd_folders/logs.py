@@ -25,7 +25,12 @@ def stamp(time_s: float, shift_s: float = 0.0) -> str:
 
 
 def text_log(
-    ride: Ride, style: Style, *, absolute: bool = False, shift_s: float = 0.0, channels: Sequence[str] = ("speed", "rpm")
+    ride: Ride,
+    style: Style,
+    *,
+    absolute: bool = False,
+    shift_s: float = 0.0,
+    channels: Sequence[str] = ("speed", "rpm"),
 ) -> bytes:
     """Write a log with a time column: seconds, or moments in UTC."""
     times = [stamp(t, shift_s) if absolute else number(style, t + shift_s, 3) for t in ride.time_s.tolist()]
@@ -66,7 +71,5 @@ def sentences(ride: Ride, shift_s: float = 0.0) -> bytes:
             date="100526",
             lat=f"50{(north - 50) * 60:09.6f},N",
         )
-        for t, north, mps in zip(
-            ride.time_s.tolist(), latitudes(ride).tolist(), ride.speed_mps.tolist(), strict=True
-        )
+        for t, north, mps in zip(ride.time_s.tolist(), latitudes(ride).tolist(), ride.speed_mps.tolist(), strict=True)
     ).encode()

@@ -61,7 +61,7 @@ def held(rng: np.random.Generator, machine: Machine, which: int, scatter: float)
     gear = np.repeat(used, int(rng.integers(1, 7)))
     rpm = rng.integers(8, 32, gear.size) * 250.0
     speed = machine.per_rpm_mps(which)[gear] * rpm * (1 + rng.normal(0, scatter, gear.size))
-    return Ride(np.arange(gear.size) * 20.0, gear + 1, rpm, speed)
+    return Ride(np.arange(gear.size, dtype=np.float64) * 20, gear + 1, np.asarray(rpm, np.float64), speed)
 
 
 def ridden(rng: np.random.Generator, machine: Machine, which: int, rate_hz: float, seconds: float) -> Ride:

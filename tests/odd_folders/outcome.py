@@ -26,6 +26,8 @@ class Outcome:
     """Exactly one of results, refusal and fault is filled."""
 
     results: dict[str, Any] = field(default_factory=dict)
+    #: What the terminal says.
+    lines: tuple[str, ...] = ()
     refusal: str = ""
     fault: str = ""
 
@@ -51,7 +53,7 @@ def outcome(folder: Path, pictures: bool = True, unit: str = "kmh") -> Outcome:
         return Outcome(fault=f"lines for the terminal: {lines!r}")
     if (taken := process_time() - start) > SECONDS:
         return Outcome(fault=f"took {taken:.0f} s")
-    return Outcome(results)
+    return Outcome(results, tuple(lines))
 
 
 def _place(error: Exception) -> str:

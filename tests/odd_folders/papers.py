@@ -52,7 +52,7 @@ ALLOWED: Final[dict[str, dict[str, tuple[object, ...]]]] = {
     },
 }
 #: What is no value of any key.
-NONSENSE: Final = (0, -1, 1e300, "", "three", [], True, [1, 2, 3], "1/0")
+NONSENSE: Final[tuple[object, ...]] = (0, -1, 1e300, "", "three", [], True, [1, 2, 3], "1/0")
 Tables = dict[str, dict[str, object]]
 
 
@@ -62,7 +62,7 @@ def draw_papers(rng: np.random.Generator, machine: Machine) -> tuple[bytes | Non
     if kind == "none":
         return None, SETUPS
     tables = right(machine)
-    names = SETUPS
+    names: tuple[str, ...] = SETUPS
     if kind == "names":
         names = tuple(["standard", "long", "very long", "14-47"][: int(rng.integers(1, 5))])
         for place, name in enumerate(names):

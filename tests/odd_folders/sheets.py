@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -50,7 +50,7 @@ def draw_style(rng: np.random.Generator) -> Style:
     )
 
 
-def table(style: Style, columns: dict[str, Sequence[str]]) -> bytes:
+def table(style: Style, columns: Mapping[str, Sequence[str]]) -> bytes:
     """Write columns of cells under their headers."""
     count = max(map(len, columns.values()), default=0)
     if style.remarks:
@@ -74,10 +74,7 @@ def speeds(style: Style, speed_mps: Sequence[float]) -> list[str]:
 def gear(style: Style, number: int) -> str:
     """Write a gear."""
     forms = {"3": f"{number}", "3.": f"{number}.", "gear 3": f"gear {number}"}
-    return (
-        forms.get(style.gear_form)
-        or {"3rd": ORDINAL[number - 1], "III": ROMAN[number - 1], "": ""}[style.gear_form]
-    )
+    return forms.get(style.gear_form) or {"3rd": ORDINAL[number - 1], "III": ROMAN[number - 1], "": ""}[style.gear_form]
 
 
 def readings(ride: Ride, style: Style, speed_name: str = "speed", indicated: float | None = None) -> bytes:
@@ -111,9 +108,8 @@ def dash(rng: np.random.Generator, style: Style) -> bytes:
     """Write steady pairs of shown and true speed."""
     true = rng.uniform(5, 40, int(rng.integers(0, 14)))
     shown = true * rng.uniform(0.9, 1.15) + rng.normal(0, 0.2, true.size)
-    return table(
-        style, {f"indicated_{style.unit}": speeds(style, shown.tolist()), f"gps_{style.unit}": speeds(style, true.tolist())}
-    )
+    columns = {"indicated": shown, "gps": true}
+    return table(style, {f"{name}_{style.unit}": speeds(style, one.tolist()) for name, one in columns.items()})
 
 
 def odometer(rng: np.random.Generator, style: Style) -> bytes:
@@ -131,4 +127,5 @@ def odometer(rng: np.random.Generator, style: Style) -> bytes:
 
 def held_rpm(ride: Ride, style: Style) -> bytes:
     """Write engine speeds held, without a speed."""
-    return table(style, {"gear": [gear(style, int(one)) for one in ride.gear], "rpm": [f"{one:.0f}" for one in ride.rpm]})
+    gears = [gear(style, int(one)) for one in ride.gear]
+    return table(style, {"gear": gears, "rpm": [f"{one:.0f}" for one in ride.rpm]})
