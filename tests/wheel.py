@@ -54,6 +54,15 @@ def faults(wheel: Path, source: Path) -> list[str]:
     ]
 
 
+def left_behind(python: Path, source: Path) -> list[str]:
+    """Install from a copy of the source, and return what that leaves in it: from there it would get into the next one."""
+    before = set(source.rglob("*"))
+    run(python, *PIP, "--no-deps", source)
+    return [
+        f"left behind by pip install: {path.relative_to(source)}" for path in sorted(set(source.rglob("*")) - before)
+    ]
+
+
 def main() -> int:
     """Build, look, install, test."""
     with TemporaryDirectory() as folder:
@@ -65,7 +74,7 @@ def main() -> int:
         run(python, "-m", "build", "--outdir", place / "dist", source)
         (wheel,), (archive,) = (place / "dist").glob("*.whl"), (place / "dist").glob("*.tar.gz")
         print(f"built {archive.name} ({archive.stat().st_size:,} bytes), {wheel.name} ({wheel.stat().st_size:,} bytes)")
-        if wrong := faults(wheel, source):
+        if wrong := [*faults(wheel, source), *left_behind(python, source)]:
             print("\n".join(wrong))
             return 1
         run(python, *PIP, f"{wheel}[test]")
