@@ -1,8 +1,9 @@
 """The tests against the built wheel: `python -m tests.wheel [PYTEST ...]`.
 
 Builds the source archive and, from that, the wheel; looks into the wheel; installs it with what the tests need in a new
-virtual environment; and runs pytest on the unpacked source archive, out of which the package itself has been taken, so
-that `gearfit` can only come from the wheel. What follows goes to pytest. The exit code is 1 where anything failed.
+virtual environment, and looks whether an installation from the source leaves anything behind there; and runs pytest on
+the unpacked source archive, out of which the package itself has been taken, so that `gearfit` can only come from the
+wheel. What follows goes to pytest. The exit code is 1 where anything failed.
 """
 
 from __future__ import annotations
@@ -55,7 +56,7 @@ def faults(wheel: Path, source: Path) -> list[str]:
 
 
 def left_behind(python: Path, source: Path) -> list[str]:
-    """Install from a copy of the source, and return what that leaves in it: from there it would get into the next one."""
+    """Install from a copy of the source; return what that leaves in it, from where it would get into the next wheel."""
     before = set(source.rglob("*"))
     run(python, *PIP, "--no-deps", source)
     return [
