@@ -1,8 +1,9 @@
 """The tests against the built wheel: `python -m tests.wheel [PYTEST ...]`.
 
 Builds the source archive and, from that, the wheel; looks into the wheel; installs it with what the tests need in a new
-virtual environment; and runs pytest on the unpacked source archive, out of which the package itself has been taken, so
-that `gearfit` can only come from the wheel. What follows goes to pytest. The exit code is 1 where anything failed.
+virtual environment, and looks whether an installation from the source leaves anything behind there; and runs pytest on
+the unpacked source archive, out of which the package itself has been taken, so that `gearfit` can only come from the
+wheel. What follows goes to pytest. The exit code is 1 where anything failed.
 """
 
 from __future__ import annotations
@@ -54,6 +55,15 @@ def faults(wheel: Path, source: Path) -> list[str]:
     ]
 
 
+def left_behind(python: Path, source: Path) -> list[str]:
+    """Install from a copy of the source; return what that leaves in it, from where it would get into the next wheel."""
+    before = set(source.rglob("*"))
+    run(python, *PIP, "--no-deps", source)
+    return [
+        f"left behind by pip install: {path.relative_to(source)}" for path in sorted(set(source.rglob("*")) - before)
+    ]
+
+
 def main() -> int:
     """Build, look, install, test."""
     with TemporaryDirectory() as folder:
@@ -65,7 +75,7 @@ def main() -> int:
         run(python, "-m", "build", "--outdir", place / "dist", source)
         (wheel,), (archive,) = (place / "dist").glob("*.whl"), (place / "dist").glob("*.tar.gz")
         print(f"built {archive.name} ({archive.stat().st_size:,} bytes), {wheel.name} ({wheel.stat().st_size:,} bytes)")
-        if wrong := faults(wheel, source):
+        if wrong := [*faults(wheel, source), *left_behind(python, source)]:
             print("\n".join(wrong))
             return 1
         run(python, *PIP, f"{wheel}[test]")

@@ -113,6 +113,8 @@ def odds(pairs: Pairs, measured: Measured, stated: tuple[float, float] | None) -
     otherwise = _ELSE * _ELSE_DENSITY * float(np.sum(pairs.weight * either))
     total = float(plain.sum() + with_tyre.sum()) + exchanged + otherwise
     joint = np.zeros_like(pairs.weight)
+    if total == 0.0:  # beyond all pairs and tyres, too far for a float: neither can be what was measured
+        return Odds(pairs.teeth, joint, 0.0, 0.0, 1.0)
     joint[near] = (plain + with_tyre) / total
     return Odds(pairs.teeth, joint, float(with_tyre.sum()) / total, exchanged / total, otherwise / total)
 

@@ -50,7 +50,7 @@ def scatter(residual: FloatArray, speed_mps: FloatArray) -> tuple[float, float] 
     if residual.size < _LEAST_SAMPLES:
         return None
     inverse, residual2 = 1 / speed_mps**2, residual**2
-    typical = 1.4826 * median(np.abs(residual))
+    typical = max(1.4826 * median(np.abs(residual)), _LEAST_RELATIVE_SD)  # made-up rides have no scatter at all
     speed_part, rpm_part = 0.5 * typical**2 / float(np.mean(inverse)), 0.5 * typical**2
     variance, squared, weight, sloped = (np.empty_like(inverse) for _ in range(4))
     for _ in range(8):

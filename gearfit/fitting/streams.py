@@ -24,8 +24,8 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 HELD: Final = "held value, not measured anew"
-SAME_TIME: Final = "the time of an earlier row"
 NO_SPEED: Final = "no speed in this row"
+SAME_TIME: Final = "at the same time as the row before"
 NO_RPM: Final = "no engine speed at that moment"
 JOINED: Final = "engine speed, joined to the speeds of another file"
 REPLACED: Final = "a receiver's speed was used instead"

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 from gearfit.bike import Bike
 from gearfit.bike_file import read_bike
 from gearfit.errors import FolderError, LogError, NoRowsError
+from gearfit.importers.common_steps import with_common_steps
 from gearfit.importers.copies import in_two_setups, without_copies
 from gearfit.importers.formats import read_log
 from gearfit.importers.options import ReadOptions
@@ -88,7 +89,7 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
     if not setups:
         raise FolderError(str(path), f"the folder holds no recording{_first_of(notes)}", _REMEDY)
     copies.extend(in_two_setups(setups, same_bytes))
-    return RideFolder(root, bike, has_bike_file, tuple(setups), tuple(notes), tuple(copies))
+    return RideFolder(root, bike, has_bike_file, with_common_steps(setups), tuple(notes), tuple(copies))
 
 
 def setups_of(bike: Bike) -> tuple[str, ...]:

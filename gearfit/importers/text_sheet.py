@@ -33,7 +33,7 @@ _SHARE_OF_FIVES: Final = 0.8
 #: writes how wide; a needle that swings over two or three marks makes people write so.
 DOUBT: Final = 2.5
 #: Coarsest step to which a tachometer is taken to be read, rev/min: round values are what riders hold (ours).
-_COARSEST_RPM: Final = 100.0
+COARSEST_RPM: Final = 100.0
 
 
 def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"], times: SheetTimes | None = None) -> Recording:
@@ -56,7 +56,7 @@ def read_sheet(choice: Choice, kind: Literal["samples", "held rpm"], times: Shee
     values = dict(rows.values)
     speed_step = _reading_step(choice, channels.only_indicated) if "speed_mps" in values else None
     written_rpm = channels.step("engine_rpm")
-    rpm_step = None if written_rpm is None else min(written_rpm, _COARSEST_RPM)
+    rpm_step = None if written_rpm is None else min(written_rpm, COARSEST_RPM)
     for channel, error, step in (
         ("speed_mps", "speed_sd_mps", speed_step),
         ("engine_rpm", "rpm_sd_rpm", rpm_step),

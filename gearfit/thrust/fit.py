@@ -34,6 +34,8 @@ FloatArray = NDArray[np.float64]
 
 _PIECES: Final = 6
 _STEPS: Final = 4
+#: Farthest that a step may take the logarithms of the turning parts from what is stated, in spreads.
+_FARTHEST: Final = 8.0
 #: Bend of the torque curve from knot to knot, as a share of its height.
 _BEND_SD: Final = 0.06
 #: What the model leaves out (gusts, slip, a throttle not quite open): spread of thrust from run to run, share.
@@ -44,8 +46,6 @@ _CAP_SHARE_SD: Final = 0.15
 #: Where the search for a cap begins, shares of what the engine could, and its steps.
 _CAP_STARTS: Final = (0.65, 0.8, 0.92)
 _CAP_STEPS: Final = 8
-#: Turning parts are sought this many standard deviations around what is known beforehand.
-_MOST_SDS: Final = 5.0
 
 
 @dataclass(frozen=True)
@@ -207,10 +207,7 @@ class _Equations:
             precision, mean = self._prior(value, main, most)
             covariance: FloatArray = np.linalg.inv(normal + precision).astype(np.float64)
             value = covariance @ (right + precision @ mean)
-            # Turning parts far beyond belief are a step too long, after which the next one finds no way back.
-            turning = slice(k + 2, k + 4)
-            reach = _MOST_SDS / np.sqrt(np.diag(precision)[turning])
-            value[turning] = np.clip(value[turning], mean[turning] - reach, mean[turning] + reach)
+            value[k + 2 : k + 4] = np.clip(value[k + 2 : k + 4], *self._reach())
         normal, _, squares, count = self._normal_equations(value, main)
         # What is left of the squares at the solution; a model that misses the data widens the covariance.
         chi_square = squares / max(count - k, 1)
@@ -230,6 +227,11 @@ class _Equations:
     def _means(self) -> FloatArray:
         logs = np.log([self.turning.wheels, self.turning.engine_m2])
         return np.array([self.usual.rolling_mps2, self.usual.air_per_m, *logs])
+
+    def _reach(self) -> tuple[FloatArray, FloatArray]:
+        """Where ln w and ln j may go: stretches that are no riding would carry the steps off without end."""
+        spreads = np.array([self.turning.wheels_log_sd, self.turning.engine_log_sd])
+        return self._means()[2:] - _FARTHEST * spreads, self._means()[2:] + _FARTHEST * spreads
 
     def _normal_equations(self, value: FloatArray, main: int) -> tuple[FloatArray, FloatArray, float, int]:
         """Sum up X'S^-1 X and X'S^-1 z over the stretches, each rid of its own v0; and the squares left at `value`."""
