@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.fitting.drive import drives
+from gearfit.fitting.engine_offset import engine_offset
 from gearfit.fitting.gear_path import most_likely_path
 from gearfit.fitting.joint import solve
 from gearfit.fitting.known_ladder import LadderFit
@@ -17,7 +18,7 @@ from gearfit.fitting.levels import Levels
 from gearfit.fitting.medians import median
 from gearfit.fitting.observed import Observed, observe
 from gearfit.fitting.settled_samples import in_gear, standard_errors, with_slack
-from gearfit.fitting.state import State, lag_beliefs
+from gearfit.fitting.state import PRIOR_LAG_SD_S, State, lag_beliefs
 from gearfit.fitting.timed_fit import TimedFit, stream_fit
 
 FloatArray = NDArray[np.float64]
@@ -120,6 +121,7 @@ def _levels(
     covariance = found.covariance
     for i, (state, drive) in enumerate(zip(active, drives(found, samples), strict=True)):
         state.noise, state.drive = samples[i].noise, drive
+        state.engine = engine_offset(samples[i], PRIOR_LAG_SD_S, state.offset_sd_mps)
         if state.held:
             aside_s = beyond_s - state.believed_lag_sd_s * (np.arange(len(active)) == i)
             moved = solve(samples, aside_s, believed_sd_s, offsets).level - found.level

@@ -53,6 +53,8 @@ class Stream:
         File of the engine speeds ("": the same).
     engine_shift_s : float
         What was added to that file's times.
+    rpm_step_rpm : float
+        Step in which the engine speeds were written (0 where not known).
     """
 
     file: str
@@ -67,6 +69,7 @@ class Stream:
     idle_rpm: float
     engine_file: str = ""
     engine_shift_s: float = 0.0
+    rpm_step_rpm: float = 0.0
 
     @cached_property
     def rpm_interval_s(self) -> float:

@@ -1,0 +1,138 @@
+"""Whether the engine speeds of a logger are wrong by the same amount throughout: cut down to a step, or offset.
+
+An engine speed that lacks e, recorded as n - e, lowers ln(n/v) by e/n: less at high engine speed than at low, in every
+gear. Each ride shows e; all setups are taken together, because the same logger is wrong in the same way in all of them
+and a change must not come from deciding differently for each. Cut speeds are judged likewise (`cut_speeds`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gearfit.fitting.correlated import weighting
+from gearfit.fitting.cut_speeds import cut_or_rounded
+from gearfit.fitting.joint import USUAL_SLIP, USUAL_SLIP_SD, InGear, columns
+from gearfit.fitting.stream import Stream
+
+if TYPE_CHECKING:
+    from gearfit.fitting.streams import Material
+    from gearfit.fitting.timed_fit import TimedFit
+
+FloatArray = NDArray[np.float64]
+
+#: Engine speeds written in steps at least this coarse, rev/min, are checked for being cut down instead of rounded.
+COARSE_STEP_RPM: Final = 20.0
+#: What a tyre that grows and uneven slip may look like, rev/min (sd; our assumption).
+_LOOKALIKE_RPM: Final = 8.0
+#: Standard errors that an offset of fine engine speeds must show, and more than any logger is believed to be off.
+_SURE_SD: Final = 3.0
+_LARGEST_RPM: Final = 300.0
+#: Passages needed, each a cluster of the robust standard error.
+_LEAST_PASSAGES: Final = 12
+#: Share of a step from which a change is worth a second fit.
+_WORTH_RPM: Final = 1.0
+_HELD_MPS: Final = 1e-7
+
+
+@dataclass(frozen=True)
+class EngineOffset:
+    """What the recorded engine speeds lack by what one ride shows, and its standard error, rev/min."""
+
+    missing_rpm: float
+    se_rpm: float
+
+
+def engine_offset(s: InGear, lag_sd_s: float, offset_sd_mps: float) -> EngineOffset | None:
+    """Find what the engine speeds of one stream lack; None with fewer than 12 passages.
+
+    Least squares as `gearfit.fitting.joint.solve`, with a column -1/n. The standard error is the larger one of the
+    model's and the cluster-robust one over passages (K.-Y. Liang and S. Zeger, Biometrika 73(1), 13, 1986).
+
+    Parameters
+    ----------
+    s : InGear
+        Samples, with what is known of the lag already taken out.
+    lag_sd_s, offset_sd_mps : float
+        What is still open of the lag and of the speeds' own offset.
+    """
+    first = np.flatnonzero(np.diff(s.passage, prepend=-1))
+    gears, place = np.unique(s.gear, return_inverse=True)
+    if first.size < _LEAST_PASSAGES:
+        return None
+    known = columns(s, place, gears.size)
+    level = np.bincount(place, s.log_ratio) / np.bincount(place)
+    engine_rpm = np.exp(level[place]) * s.speed_mps
+    y, x = known[:, -1], np.column_stack([known[:, :-1], -1 / engine_rpm])
+    sd = np.array([lag_sd_s, max(offset_sd_mps, _HELD_MPS), USUAL_SLIP_SD, _LARGEST_RPM])
+    precision = np.concatenate([np.zeros(gears.size), sd**-2])
+    moment = np.zeros(precision.size)
+    moment[-2] = USUAL_SLIP * precision[-2]
+    heavy = weighting(s.time_s, s.speed_mps, s.noise).apply(np.asfortranarray(np.column_stack([x, y])))
+    covariance = np.linalg.inv(x.T @ heavy[:, :-1] + np.diag(precision))
+    solution = covariance @ (x.T @ heavy[:, -1] + moment)
+    force = heavy[:, -1] - heavy[:, :-1] @ solution
+    pull = np.add.reduceat(x * force[:, None], first)
+    robust = covariance @ (np.diag(precision) + pull.T @ pull) @ covariance
+    return EngineOffset(float(solution[-1]), float(np.sqrt(max(covariance[-1, -1], robust[-1, -1]))))
+
+
+def raised(materials: Sequence[Material], timed: Sequence[TimedFit | None]) -> list[Material] | None:
+    """Correct the engine speeds of all setups by what their rides show together; None where nothing is to correct.
+
+    Streams whose engine speeds are written in the same step are taken for those of one logger.
+    """
+    found: dict[float, list[EngineOffset]] = {}
+    for fit in timed:
+        for each in fit.streams if fit is not None and fit.levels is not None and not fit.by_starts else ():
+            if each.engine is not None:
+                found.setdefault(each.stream.rpm_step_rpm, []).append(each.engine)
+    missing = {step: _missing_rpm(step, *_pooled(offsets)) for step, offsets in found.items()}
+    if not any(abs(rpm) >= _WORTH_RPM for rpm in missing.values()):
+        return None
+    return [_raised(material, missing) for material in materials]
+
+
+def _pooled(offsets: Sequence[EngineOffset]) -> tuple[float, float]:
+    """Weighted mean and its standard error, widened where the rides disagree."""
+    value, se = (np.array([getattr(o, name) for o in offsets]) for name in ("missing_rpm", "se_rpm"))
+    weight = se**-2
+    mean = float(weight @ value / weight.sum())
+    scatter = float(weight @ (value - mean) ** 2) / max(value.size - 1, 1)
+    return mean, float(np.hypot(np.sqrt(max(scatter, 1.0) / weight.sum()), _LOOKALIKE_RPM))
+
+
+def _missing_rpm(step_rpm: float, measured_rpm: float, se_rpm: float) -> float:
+    if step_rpm >= COARSE_STEP_RPM:
+        return cut_or_rounded(measured_rpm, se_rpm, step_rpm / 2)[0]
+    return measured_rpm if abs(measured_rpm) > _SURE_SD * se_rpm and abs(measured_rpm) < _LARGEST_RPM else 0.0
+
+
+def _raised(material: Material, missing: dict[float, float]) -> Material:
+    remarks, streams = list(material.remarks), []
+    for stream in material.streams:
+        rpm = missing.get(stream.rpm_step_rpm, 0.0)
+        if abs(rpm) < _WORTH_RPM:
+            streams.append(stream)
+            continue
+        streams.append(replace(stream, engine_rpm=np.where(stream.engine_rpm > 0, stream.engine_rpm + rpm, 0.0)))
+        remarks.append(_text(stream, rpm))
+    return replace(material, streams=tuple(streams), remarks=tuple(remarks))
+
+
+def _text(stream: Stream, rpm: float) -> str:
+    file = stream.engine_file or stream.file
+    if stream.rpm_step_rpm >= COARSE_STEP_RPM:
+        return (
+            f"the engine speeds of {file} look cut down to steps of {stream.rpm_step_rpm:.0f} rev/min rather than "
+            f"rounded; {rpm:.0f} rev/min were added to them"
+        )
+    way, done = ("low", "raised") if rpm > 0 else ("high", "lowered")
+    return (
+        f"the engine speed of {file} reads about {abs(rpm):.0f} rev/min {way} throughout; it was {done} by that. "
+        "The change is hardly touched by it, the circumference is"
+    )
