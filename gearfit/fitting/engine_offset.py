@@ -34,7 +34,7 @@ _SURE_SD: Final = 3.0
 _LARGEST_RPM: Final = 300.0
 #: Passages needed, each a cluster of the robust standard error.
 _LEAST_PASSAGES: Final = 12
-#: Share of a step from which a change is worth a second fit.
+#: Corrections and spreads from this size, rev/min, are worth a second fit.
 _WORTH_RPM: Final = 1.0
 _HELD_MPS: Final = 1e-7
 
@@ -91,8 +91,8 @@ def raised(materials: Sequence[Material], timed: Sequence[TimedFit | None]) -> l
         for each in fit.streams if fit is not None and fit.levels is not None and not fit.by_starts else ():
             if each.engine is not None:
                 found.setdefault(each.stream.rpm_step_rpm, []).append(each.engine)
-    missing = {step: _missing_rpm(step, *_pooled(offsets)) for step, offsets in found.items()}
-    if not any(abs(rpm) >= _WORTH_RPM for rpm in missing.values()):
+    missing = {step: _missing(step, *_pooled(offsets)) for step, offsets in found.items()}
+    if not any(_counts(found) for found in missing.values()):
         return None
     return [_raised(material, missing) for material in materials]
 
@@ -106,21 +106,28 @@ def _pooled(offsets: Sequence[EngineOffset]) -> tuple[float, float]:
     return mean, float(np.hypot(np.sqrt(max(scatter, 1.0) / weight.sum()), _LOOKALIKE_RPM))
 
 
-def _missing_rpm(step_rpm: float, measured_rpm: float, se_rpm: float) -> float:
+def _missing(step_rpm: float, measured_rpm: float, se_rpm: float) -> EngineOffset:
+    """Decide what is missing: none or half a step of coarse engine speeds, none or what was measured of fine ones."""
     if step_rpm >= COARSE_STEP_RPM:
-        return cut_or_rounded(measured_rpm, se_rpm, step_rpm / 2)[0]
-    return measured_rpm if abs(measured_rpm) > _SURE_SD * se_rpm and abs(measured_rpm) < _LARGEST_RPM else 0.0
+        return EngineOffset(*cut_or_rounded(measured_rpm, se_rpm, step_rpm / 2))
+    sure = _SURE_SD * se_rpm < abs(measured_rpm) < _LARGEST_RPM
+    return EngineOffset(measured_rpm, se_rpm) if sure else EngineOffset(0.0, 0.0)
 
 
-def _raised(material: Material, missing: dict[float, float]) -> Material:
+def _counts(found: EngineOffset) -> bool:
+    return max(abs(found.missing_rpm), found.se_rpm) >= _WORTH_RPM
+
+
+def _raised(material: Material, missing: dict[float, EngineOffset]) -> Material:
     remarks, streams = list(material.remarks), []
     for stream in material.streams:
-        rpm = missing.get(stream.rpm_step_rpm, 0.0)
-        if abs(rpm) < _WORTH_RPM:
+        found = missing.get(stream.rpm_step_rpm)
+        if found is None or not _counts(found):
             streams.append(stream)
             continue
-        streams.append(replace(stream, engine_rpm=np.where(stream.engine_rpm > 0, stream.engine_rpm + rpm, 0.0)))
-        remarks.append(_text(stream, rpm))
+        rpm = np.where(stream.engine_rpm > 0, stream.engine_rpm + found.missing_rpm, 0.0)
+        streams.append(replace(stream, engine_rpm=rpm, engine_offset_sd_rpm=found.se_rpm))
+        remarks.append(_text(stream, found.missing_rpm))
     return replace(material, streams=tuple(streams), remarks=tuple(remarks))
 
 

@@ -249,7 +249,7 @@ def _joined(material: Material, shown: _Shown, numbers: Numbering, sheet: SheetF
     timed = shown.timed
     levels = timed.levels if timed is not None else None
     if levels is not None and sheet.levels is not None:
-        levels = merge(levels, sheet.levels)
+        levels = merge(replace(levels, shared=np.empty((0, 0))), sheet.levels)
     elif levels is None:
         levels = sheet.levels
     reason = ""
