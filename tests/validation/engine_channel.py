@@ -18,7 +18,6 @@ from gearfit.fitting.quantiles import t_quantile
 from gearfit.fitting.setup_fit import fit_setups
 from gearfit.fitting.streams import gather
 from gearfit.prediction.gearing import change_percent
-from gearfit.recording import Recording
 from gearfit.simulation.instruments import RpmChannel, SpeedChannel
 from gearfit.simulation.recorder import observe_track
 from tests.validation.scenarios import MACHINES, SETUPS, _ridden, ten_minute_ride
