@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gearfit.errors import LogError
-from gearfit.fitting.engine_offset import raised
+from gearfit.fitting.engine_correction import raised
 from gearfit.fitting.held_sheets import with_held_speeds
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels, merge

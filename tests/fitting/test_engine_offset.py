@@ -20,7 +20,7 @@ LEVELS = np.log(np.array([700.0, 450.0, 300.0]))
 
 
 def swept(missing_rpm: float, seed: int = 0) -> InGear:
-    """Ten passages in each of three gears, up and down between 2500 and 8000 rev/min, recorded `missing_rpm` too low."""
+    """Ten passages in each of three gears, 2500 to 8000 rev/min, recorded `missing_rpm` too low."""
     rng = np.random.default_rng(seed)
     passage = np.repeat(np.arange(30), 80)
     gear = passage % 3

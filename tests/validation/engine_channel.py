@@ -20,7 +20,8 @@ from gearfit.fitting.streams import gather
 from gearfit.prediction.gearing import change_percent
 from gearfit.simulation.instruments import RpmChannel, SpeedChannel
 from gearfit.simulation.recorder import observe_track
-from tests.validation.scenarios import MACHINES, SETUPS, _ridden, ten_minute_ride
+from gearfit.simulation.scripts import ten_minute_ride
+from tests.validation.scenarios import MACHINES, SETUPS, _ridden
 
 #: Row: step in rev/min, cut down, offset in rev/min.
 ROWS = (
