@@ -26,6 +26,8 @@ _LOOKALIKE_RPM: Final = 8.0
 _SURE_SD: Final = 3.0
 #: Corrections and spreads from this size, rev/min, are worth a second fit.
 _WORTH_RPM: Final = 1.0
+#: Probability of "cut down" from which the report says so.
+_TOLD: Final = 0.5
 
 
 def raised(materials: Sequence[Material], timed: Sequence[TimedFit | None]) -> list[Material] | None:
@@ -81,6 +83,12 @@ def _raised(material: Material, missing: dict[float, EngineOffset]) -> Material:
 def _text(stream: Stream, rpm: float) -> str:
     file = stream.engine_file or stream.file
     if stream.rpm_step_rpm >= COARSE_STEP_RPM:
+        share = 2 * rpm / stream.rpm_step_rpm
+        if share < _TOLD:
+            return (
+                f"the engine speeds of {file} may be cut down to steps of {stream.rpm_step_rpm:.0f} rev/min or rounded "
+                "to them; what that leaves open is in the intervals"
+            )
         return (
             f"the engine speeds of {file} look cut down to steps of {stream.rpm_step_rpm:.0f} rev/min rather than "
             f"rounded; {rpm:.0f} rev/min were added to them"

@@ -52,7 +52,13 @@ def test_few_passages_tell_nothing() -> None:
     whole = swept(60.0)
     part = whole.passage < 11
     few = InGear(
-        *(getattr(whole, n)[part] for n in ("time_s", "speed_mps", "log_ratio", "rate", "gear", "passage")), NOISE
+        whole.time_s[part],
+        whole.speed_mps[part],
+        whole.log_ratio[part],
+        whole.rate[part],
+        whole.gear[part],
+        whole.passage[part],
+        NOISE,
     )
     assert engine_offset(few, 0.2, 0.0) is None
 
@@ -61,9 +67,8 @@ def stream(step_rpm: float) -> Stream:
     """Six seconds at 10 Hz held within one step, a change to the next one, and as long there."""
     time_s = 0.1 * np.arange(120)
     rpm = np.where(time_s < 5.95, 4000.0, 4250.0)
-    ones = np.ones(120)
     return Stream(
-        "log.csv", np.arange(120), time_s, 20 * ones, 0.1 * ones, time_s, rpm, 72 * ones, 0.0, 0.0,
+        "log.csv", np.arange(120), time_s, np.full(120, 20.0), np.full(120, 0.1), time_s, rpm, np.full(120, 72.0), 0.0, 0.0,
         rpm_step_rpm=step_rpm,
     )  # fmt: skip
 
