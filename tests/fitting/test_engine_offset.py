@@ -65,10 +65,11 @@ def test_few_passages_tell_nothing() -> None:
 
 def stream(step_rpm: float) -> Stream:
     """Six seconds at 10 Hz held within one step, a change to the next one, and as long there."""
-    time_s = 0.1 * np.arange(120)
+    time_s: FloatArray = np.arange(120) / 10.0
+    row = np.arange(120)
     rpm = np.where(time_s < 5.95, 4000.0, 4250.0)
     return Stream(
-        "log.csv", np.arange(120), time_s, np.full(120, 20.0), np.full(120, 0.1), time_s, rpm, np.full(120, 72.0), 0.0, 0.0,
+        "log.csv", row, time_s, np.full(120, 20.0), np.full(120, 0.1), time_s, rpm, np.full(120, 72.0), 0.0, 0.0,
         rpm_step_rpm=step_rpm,
     )  # fmt: skip
 
