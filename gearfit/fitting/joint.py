@@ -122,23 +122,23 @@ def solve(
     solved = []
     for i, s in enumerate(streams):
         place = np.searchsorted(gears, s.gear)
-        columns = _columns(s, place, gears.size)
-        heavy = weighting(s.time_s, s.speed_mps, s.noise).apply(columns)
+        design = columns(s, place, gears.size)
+        heavy = weighting(s.time_s, s.speed_mps, s.noise).apply(design)
         own = np.array([*range(gears.size), gears.size + i, gears.size + count + i, size - 1])
-        product = columns[:, :-1].T @ heavy
+        product = design[:, :-1].T @ heavy
         information[np.ix_(own, own)] += product[:, :-1]
         moment[own] += product[:, -1]
-        solved.append((place, columns, heavy, own))
+        solved.append((place, design, heavy, own))
     covariance: FloatArray = np.linalg.inv(information).astype(np.float64)
     solution = covariance @ moment
     z, passages, scores = [], np.zeros(gears.size, dtype=np.int64), np.diag(precision)
-    for s, (place, columns, heavy, own) in zip(streams, solved, strict=True):
+    for s, (place, design, heavy, own) in zip(streams, solved, strict=True):
         first = np.flatnonzero(np.diff(s.passage, prepend=-1))
         force = heavy[:, -1] - heavy[:, :-1] @ solution[own]
         pull = np.zeros((first.size, own.size))
         pull[np.arange(first.size), place[first]] = in_gear = np.add.reduceat(force, first)
         for k in range(gears.size, own.size):
-            pull[:, k] = np.add.reduceat(columns[:, k] * force, first)
+            pull[:, k] = np.add.reduceat(design[:, k] * force, first)
         scores[np.ix_(own, own)] += pull.T @ pull
         weight = np.add.reduceat(heavy[np.arange(place.size), place], first)
         passages += np.bincount(place[first], minlength=gears.size)
@@ -177,15 +177,28 @@ def thrust_per_mass(acceleration_mps2: FloatArray | float, speed_mps: FloatArray
     return np.asarray(np.maximum(thrust, _ENGINE_BRAKING))
 
 
-def _columns(s: InGear, place: IntArray, gears: int) -> FloatArray:
-    """Return what each sample holds of each gear, of the stream's lag and offset and of the slip, and its ln(n/v)."""
-    columns = np.zeros((s.time_s.size, gears + 4), order="F")
-    columns[np.arange(s.time_s.size), place] = 1.0
-    columns[:, gears] = s.rate
-    columns[:, gears + 1] = 1 / s.speed_mps
-    columns[:, gears + 2] = thrust_per_mass(s.rate * s.speed_mps, s.speed_mps)
-    columns[:, gears + 3] = s.log_ratio
-    return columns
+def columns(s: InGear, place: IntArray, gears: int) -> FloatArray:
+    """Return what each sample holds of each gear, of the stream's lag and offset and of the slip, and its ln(n/v).
+
+    Parameters
+    ----------
+    s : InGear
+        (n,) samples.
+    place : (n,) int
+        Gear of each, 0 to `gears` - 1.
+    gears : int
+
+    Returns
+    -------
+    (n, gears + 4) float
+    """
+    design = np.zeros((s.time_s.size, gears + 4), order="F")
+    design[np.arange(s.time_s.size), place] = 1.0
+    design[:, gears] = s.rate
+    design[:, gears + 1] = 1 / s.speed_mps
+    design[:, gears + 2] = thrust_per_mass(s.rate * s.speed_mps, s.speed_mps)
+    design[:, gears + 3] = s.log_ratio
+    return design
 
 
 def _prior(

@@ -49,6 +49,7 @@ def paired(speeds: Recording, start: int, engine: Recording, shift_s: float) -> 
         idle_rpm=_idle_rpm(time_s, speed, rpm_time_s, rpm),
         engine_file=engine.file,
         engine_shift_s=shift_s,
+        rpm_step_rpm=engine.rpm_step_rpm or 0.0,
     )
 
 

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.fitting.drive import drives
+from gearfit.fitting.engine_offset import engine_offset
 from gearfit.fitting.gear_path import most_likely_path
-from gearfit.fitting.joint import solve
+from gearfit.fitting.joint import InGear, solve
 from gearfit.fitting.known_ladder import LadderFit
 from gearfit.fitting.lag_step import improve
 from gearfit.fitting.levels import Levels
 from gearfit.fitting.medians import median
 from gearfit.fitting.observed import Observed, observe
 from gearfit.fitting.settled_samples import in_gear, standard_errors, with_slack
-from gearfit.fitting.state import State, lag_beliefs
+from gearfit.fitting.state import PRIOR_LAG_SD_S, State, lag_beliefs
 from gearfit.fitting.timed_fit import TimedFit, stream_fit
 
 FloatArray = NDArray[np.float64]
@@ -110,6 +112,7 @@ def _levels(
 
     A lag that is held moves nothing, but its error moves the levels: what one standard error of it does to them is
     added to their covariance (a consider parameter, as S. F. Schmidt treats a bias that is not estimated; from memory).
+    So is what remains open of engine speeds that are wrong throughout, which all setups share.
     """
     active, samples = in_gear(states, observed, paths, sd, centres)
     if not samples:
@@ -120,6 +123,7 @@ def _levels(
     covariance = found.covariance
     for i, (state, drive) in enumerate(zip(active, drives(found, samples), strict=True)):
         state.noise, state.drive = samples[i].noise, drive
+        state.engine = engine_offset(samples[i], PRIOR_LAG_SD_S, state.offset_sd_mps)
         if state.held:
             aside_s = beyond_s - state.believed_lag_sd_s * (np.arange(len(active)) == i)
             moved = solve(samples, aside_s, believed_sd_s, offsets).level - found.level
@@ -127,6 +131,17 @@ def _levels(
             state.lag_se_s = state.believed_lag_sd_s
         else:
             state.lag_s, state.lag_se_s = float(state.lag_s + found.lag_s[i]), float(found.lag_se_s[i])
+    shared = np.empty((found.gear.size, 0))
+    if any(s.stream.engine_offset_sd_rpm for s in active):
+        aside = [_with_engine_aside(*pair) for pair in zip(active, samples, strict=True)]
+        shared = (solve(aside, beyond_s, believed_sd_s, offsets).level - found.level)[:, None]
+        covariance = covariance + shared @ shared.T
     path = np.concatenate(paths)
     counts = np.bincount(path[path >= 0], minlength=centres.size)
-    return Levels(found.gear + 1, found.level, covariance, found.dof, counts[found.gear], found.passages)
+    return Levels(found.gear + 1, found.level, covariance, found.dof, counts[found.gear], found.passages, shared)
+
+
+def _with_engine_aside(state: State, s: InGear) -> InGear:
+    """Raise the engine speeds by one standard deviation of what they may be wrong by: ln(n/v) rises by that over n."""
+    engine_rpm = s.speed_mps * np.exp(s.log_ratio)
+    return replace(s, log_ratio=s.log_ratio + state.stream.engine_offset_sd_rpm / engine_rpm)

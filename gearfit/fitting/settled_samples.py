@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.fitting.coarse_rpm import telling
 from gearfit.fitting.correlated import Noise
 from gearfit.fitting.evidence import SLACK
 from gearfit.fitting.joint import InGear
@@ -41,6 +42,7 @@ def in_gear(
         use = settled(o.time_s, path, number) & np.isfinite(o.rpm_rate) & (np.abs(o.log_ratio - level) < _WILD_SD * s)
         if not use.any():
             continue
+        use[use] = telling(state.stream, o.time_s[use] - o.lag_s, path[use])
         speed = o.engine_rpm[use] * np.exp(-level[use])
         residual = o.log_ratio[use] - level[use]
         noise = noise_of(o.time_s[use], residual, speed, state.rpm_share) or _usual_noise(residual, speed)

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gearfit.errors import LogError
+from gearfit.fitting.engine_correction import raised
 from gearfit.fitting.held_sheets import with_held_speeds
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels, merge
@@ -152,7 +153,12 @@ def fit_setups(
         Goes through the setups as `map` does.
     """
     materials = [with_held_speeds(material, ladder) for material, ladder in zip(materials, ladders, strict=True)]
-    shown = _on_one_ladder(list(each(_show, list(zip(materials, ladders, strict=True)))), log_changes)
+    alone = list(each(_show, list(zip(materials, ladders, strict=True))))
+    corrected = raised(materials, [found.timed for found in alone])
+    if corrected is not None:
+        materials = corrected
+        alone = list(each(_show, list(zip(materials, ladders, strict=True))))
+    shown = _on_one_ladder(alone, log_changes)
     noted = any(np.nan_to_num(material.sheet.stated_gear).any() for material in materials)
     unplaced = [_unplaced(*entry, noted) for entry in zip(materials, shown, log_changes, strict=True)]
     numbers = number(unplaced)
@@ -243,7 +249,7 @@ def _joined(material: Material, shown: _Shown, numbers: Numbering, sheet: SheetF
     timed = shown.timed
     levels = timed.levels if timed is not None else None
     if levels is not None and sheet.levels is not None:
-        levels = merge(levels, sheet.levels)
+        levels = merge(replace(levels, shared=np.empty((0, 0))), sheet.levels)
     elif levels is None:
         levels = sheet.levels
     reason = ""

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from gearfit.fitting.coarse_lag import coarse_lag
 from gearfit.fitting.correlated import Noise
 from gearfit.fitting.drive import Drive
+from gearfit.fitting.engine_offset import EngineOffset
 from gearfit.fitting.noise import white_share
 from gearfit.fitting.stream import Stream
 
@@ -44,6 +45,7 @@ class State:
     offset_sd_mps: float = 0.0
     noise: Noise | None = None
     drive: Drive | None = None
+    engine: EngineOffset | None = None
 
 
 def started(stream: Stream, lag: tuple[float, float] | None = None) -> State:

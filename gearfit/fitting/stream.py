@@ -53,6 +53,10 @@ class Stream:
         File of the engine speeds ("": the same).
     engine_shift_s : float
         What was added to that file's times.
+    rpm_step_rpm : float
+        Step in which the engine speeds were written (0 where not known).
+    engine_offset_sd_rpm : float
+        Standard deviation of what they may still be wrong by throughout, the same in all setups.
     """
 
     file: str
@@ -67,6 +71,8 @@ class Stream:
     idle_rpm: float
     engine_file: str = ""
     engine_shift_s: float = 0.0
+    rpm_step_rpm: float = 0.0
+    engine_offset_sd_rpm: float = 0.0
 
     @cached_property
     def rpm_interval_s(self) -> float:

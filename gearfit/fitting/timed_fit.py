@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from gearfit.fitting.correlated import Noise
 from gearfit.fitting.drive import Drive
+from gearfit.fitting.engine_offset import EngineOffset
 from gearfit.fitting.known_ladder import LadderFit
 from gearfit.fitting.levels import Levels
 from gearfit.fitting.observed import Observed
@@ -27,7 +28,7 @@ _LAG_KNOWN: Final = 0.5
 class StreamFit:
     """What was found for one stream: lag and speed offset with their standard errors, noise, gear per sample.
 
-    `noise` and `drive` are None where no sample was in gear.
+    `noise` and `drive` are None where no sample was in gear; `engine` is what the ride shows the engine speeds to lack.
     """
 
     stream: Stream
@@ -40,6 +41,7 @@ class StreamFit:
     observed: Observed
     path: IntArray
     drive: Drive | None = None
+    engine: EngineOffset | None = None
 
 
 def stream_fit(state: State, o: Observed, path: IntArray) -> StreamFit:
@@ -56,6 +58,7 @@ def stream_fit(state: State, o: Observed, path: IntArray) -> StreamFit:
         o,
         path,
         state.drive,
+        state.engine,
     )
 
 
