@@ -14,8 +14,8 @@ import numpy as np
 
 from gearfit.fitting.cut_speeds import cut_or_rounded
 from gearfit.fitting.engine_offset import LARGEST_RPM, EngineOffset
+from gearfit.fitting.material import Material
 from gearfit.fitting.stream import Stream
-from gearfit.fitting.streams import Material
 from gearfit.fitting.timed_fit import TimedFit
 
 #: Engine speeds written in steps at least this coarse, rev/min, are checked for being cut down instead of rounded.
