@@ -16,6 +16,7 @@ S. Weisberg, Residuals and Influence in Regression, 1982, section 2.2), judged a
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -29,12 +30,12 @@ from gearfit.fitting.quantiles import FAMILY_LEVEL, t_quantile
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-#: Scatter of held engine speeds among riders: median, share, and sd of its logarithm: 19 of 20 hold to between 0.1 and
-#: 10 % (our assumption, wide on purpose; it matters where a notebook has few readings).
+#: Scatter of held engine speeds among riders: median, share, and sd of its logarithm: 19 of 20 hold to between 0.1
+#: and 10 % (our assumption, wide on purpose; it matters where a notebook has few readings).
 USUAL_SCATTER: Final = 0.010
 _USUAL_SPREAD: Final = 1.2
 #: Values of tau that the posterior is summed over.
-_GRID: Final = np.geomspace(0.0004, 0.12, 33)
+GRID: Final = np.geomspace(0.0004, 0.12, 33)
 #: Bounds of the degrees of freedom told: more than the first change nothing.
 _MOST_DOF, _LEAST_DOF = 200.0, 1.0
 #: Share of the readings that may be called odd: beyond that the model is at fault (our assumption).
@@ -124,14 +125,25 @@ def independent(columns: FloatArray) -> FloatArray:
 
 def fit_scatter(model: Model) -> Scattered:
     """Find what the readings of a model show of their scatter."""
-    prior = -0.5 * (np.log(_GRID / USUAL_SCATTER) / _USUAL_SPREAD) ** 2
-    score = prior + np.array([_log_likelihood(model, tau**2) for tau in _GRID])
+    own = float(np.mean(model.reading_variance[model.held]))
+    return _weighed(np.array([_log_likelihood(model, tau**2) for tau in GRID]), own + GRID**2)
+
+
+def scattered(models: Sequence[Model], log_mass: FloatArray) -> Scattered:
+    """Find the same from models of which each holds what is known at one value of tau, and mass beside."""
+    score = np.array([_log_likelihood(model, 0.0) for model in models]) + log_mass
+    return _weighed(score, np.array([np.mean(model.reading_variance) for model in models]))
+
+
+def _weighed(score: FloatArray, variance: FloatArray) -> Scattered:
+    """Weigh the values of tau by log likelihood and prior; `variance` is that of one level at each of them."""
+    score = score - 0.5 * (np.log(GRID / USUAL_SCATTER) / _USUAL_SPREAD) ** 2
     evidence = float(score.max() + np.log(np.sum(np.exp(score - score.max()))))
     posterior = np.exp(score - score.max())
     posterior = posterior / posterior.sum()
-    scatter = float(np.exp(posterior @ np.log(_GRID)))
-    own = float(np.mean(model.reading_variance[model.held]))
-    return Scattered(scatter, _told_dof(np.sqrt((own + _GRID**2) / (own + scatter**2)), posterior), evidence, posterior)
+    scatter = float(np.exp(posterior @ np.log(GRID)))
+    told = np.exp(np.interp(np.log(scatter), np.log(GRID), np.log(variance)))
+    return Scattered(scatter, _told_dof(np.sqrt(variance / told), posterior), evidence, posterior)
 
 
 def _told_dof(scale: FloatArray, weight: FloatArray) -> float:
@@ -196,13 +208,13 @@ def find_odd(model: Model, candidates: FloatArray) -> OddReadings:
             break
         richer = now.with_columns(candidates[:, [best]])
         richer_fit = fit_scatter(richer)
-        sizes_t = np.array([_candidate_t(now, tau**2, candidates[:, [best]])[0][0] for tau in _GRID])
+        sizes_t = np.array([_candidate_t(now, tau**2, candidates[:, [best]])[0][0] for tau in GRID])
         if 2 * float(richer_fit.posterior @ ndtr(-sizes_t)) >= by_chance:
             break
         same = np.flatnonzero(np.abs(normed.T @ normed[:, best]) > _SAME)
         chosen.append(best)
         twins.append(tuple(int(i) for i in same if i != best))
-        sizes.append(float(np.interp(np.log(richer_fit.scatter), np.log(_GRID), sizes_t)))
+        sizes.append(float(np.interp(np.log(richer_fit.scatter), np.log(GRID), sizes_t)))
         now, fit = richer, richer_fit
     amount = _solved(now, fit.scatter**2)[model.design.shape[1] :]
     return OddReadings(candidates[:, chosen], tuple(chosen), tuple(twins), tuple(sizes), amount, fit)

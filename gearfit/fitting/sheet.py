@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.fitting.gear_levels import in_cells, levels_over, scatter_of
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels
-from gearfit.fitting.reading_steps import find_steps, instrument_groups, usual_steps
-from gearfit.fitting.readings import Readings, by_setup_and_gear, corrected, shared_errors
+from gearfit.fitting.reading_steps import find_steps, instrument_groups, read_to_five, usual_steps
+from gearfit.fitting.readings import Read, Readings, by_setup_and_gear, corrected, shared_errors
 from gearfit.fitting.row_scatter import OddReadings, find_odd, fits_better
 from gearfit.fitting.streams import Sheet
 
@@ -87,14 +88,15 @@ class Placed:
 
 def fit_sheets(setups: Sequence[Placed]) -> list[SheetFit]:
     """Fit the hand-entered samples of all setups of a machine."""
-    readings = _readings(setups)
+    readings = read_to_five(_readings(setups))
     if not readings.held.any():
         return [_nothing(placed) for placed in setups]
     group = instrument_groups(readings)
     steps = usual_steps(readings, group)
     candidates, row_of = _candidates(readings)
     for _ in range(2):
-        values, variance = corrected(readings, group, steps)
+        read = corrected(readings, group, steps)
+        values, variance = read.values, read.variance
         shared = shared_errors(readings, group, steps)
         free = by_setup_and_gear(readings, values, variance, shared, with_teeth=False)
         odd, with_teeth = find_odd(free, candidates), False
@@ -107,7 +109,7 @@ def fit_sheets(setups: Sequence[Placed]) -> list[SheetFit]:
         if decided == steps:
             break
         steps = decided
-    return _shared_out(setups, readings, values, variance, shared, odd, row_of)
+    return _shared_out(setups, readings, read, shared, odd, row_of, with_teeth)
 
 
 def _readings(setups: Sequence[Placed]) -> Readings:
@@ -201,18 +203,25 @@ def _gears(readings: Readings) -> IntArray:
 def _shared_out(
     setups: Sequence[Placed],
     readings: Readings,
-    values: FloatArray,
-    variance: FloatArray,
+    read: Read,
     shared: FloatArray,
     odd: OddReadings,
     row_of: IntArray,
+    with_teeth: bool,
 ) -> list[SheetFit]:
     """Give each setup its rows, its odd ones and its levels."""
+    values = read.values
     wrong = {
         int(row_of[name]): Odd(-1, float(values[row_of[name]] - amount), t)
         for name, twins, amount, t in zip(odd.names, odd.twins, odd.amount, odd.t, strict=True)
         if row_of[name] >= 0 and all(row_of[twin] < 0 for twin in twins)
     }
+    doubted = {int(row_of[name]) for name in odd.names if row_of[name] >= 0}
+    every = np.arange(readings.gear.size)
+    sure = in_cells(readings, read, shared, every[~np.isin(every, list(doubted))])
+    places = np.array([name for name in odd.names if row_of[name] < 0], dtype=np.int64)
+    found = scatter_of(readings, sure, odd.columns[:, np.isin(odd.names, places)], with_teeth=with_teeth)
+    cells = sure if doubted == set(wrong) else in_cells(readings, read, shared, every[~np.isin(every, list(wrong))])
     fits = []
     for i, placed in enumerate(setups):
         own = np.flatnonzero((readings.setup == i) & readings.held)
@@ -222,35 +231,15 @@ def _shared_out(
         named = tuple(replace(wrong[int(r)], position=int(p)) for p, r in zip(rows, of_row, strict=True) if r in wrong)
         used = placed.gear > 0
         used[[o.position for o in named]] = False
-        kept = np.array([r for r in own if int(r) not in wrong], dtype=np.int64)
         with np.errstate(divide="ignore", invalid="ignore"):
             log_ratio = np.log(placed.sheet.engine_rpm / placed.sheet.speed_mps)
         log_ratio[rows] = values[of_row]
-        levels = _levels(readings, values, variance, shared, kept, odd)
-        fits.append(SheetFit(placed.gear, log_ratio, used, named, levels, odd.fit.scatter))
+        which = np.flatnonzero(np.isin(cells.first, own))
+        levels = None
+        if which.size:
+            levels = levels_over(cells, which, readings.gear[cells.first[which]], found.posterior, found.dof)
+        fits.append(SheetFit(placed.gear, log_ratio, used, named, levels, found.scatter))
     return fits
-
-
-def _levels(
-    readings: Readings, values: FloatArray, variance: FloatArray, shared: FloatArray, kept: IntArray, odd: OddReadings
-) -> Levels | None:
-    """Combine a setup's readings into one level a gear: weighted means, with the scatter of all setups."""
-    if kept.size == 0:
-        return None
-    labels, member = np.unique(readings.gear[kept], return_inverse=True)
-    count = np.bincount(member, readings.repeats[kept]).astype(np.int64)
-    weight = 1 / (variance[kept] + odd.fit.scatter**2 / readings.repeats[kept])
-    total = np.bincount(member, weight)
-    common = np.column_stack([np.bincount(member, weight * column) / total for column in shared[kept].T])
-    return Levels(
-        gear=labels,
-        log_ratio=np.bincount(member, weight * values[kept]) / total,
-        covariance=np.diag(1 / total) + common @ common.T,
-        dof=odd.fit.dof,
-        samples=count,
-        passages=count,
-        shared=common,
-    )
 
 
 def _nothing(placed: Placed) -> SheetFit:
