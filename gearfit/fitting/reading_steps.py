@@ -49,7 +49,8 @@ def read_to_five(readings: Readings) -> Readings:
     step, sd = readings.speed_step_mps.copy(), readings.speed_sd_mps.copy()
     for unit in (MPS_PER_KMH, MPS_PER_MPH):
         rows = readings.held & np.isclose(step, unit)
-        written = np.unique(np.rint(readings.speed_mps[rows] / unit))
+        whole = rows | (readings.held & np.isclose(step, COARSE_UNITS * unit))
+        written = np.unique(np.rint(readings.speed_mps[whole] / unit))
         if written.size >= DISTINCT_FOR_COARSE and np.mean(written % COARSE_UNITS == 0) >= SHARE_OF_FIVES:
             step[rows], sd[rows] = COARSE_UNITS * step[rows], COARSE_UNITS * sd[rows]
     return replace(readings, speed_step_mps=step, speed_sd_mps=sd)

@@ -43,6 +43,8 @@ _MOST_ODD: Final = 0.34
 #: A column explains nothing of its own below this share of its length, and two are the same above this correlation.
 _DEPENDENT: Final = 1e-6
 _SAME: Final = 1 - 1e-6
+#: Squares of t less apart than this are odds below 20 : 1.
+_NEARLY: Final = 6.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,6 +171,8 @@ class OddReadings:
         Which of the candidates each is.
     twins : tuple of tuple of int
         Candidates that explain exactly the same as each, so that it cannot be said which is at fault.
+    rivals : tuple of tuple of int
+        Candidates that explain nearly as much as each (20 : 1).
     t : tuple of float
         |t| of each when it was found.
     amount : (k,) float
@@ -180,12 +184,13 @@ class OddReadings:
     columns: FloatArray
     names: tuple[int, ...]
     twins: tuple[tuple[int, ...], ...]
+    rivals: tuple[tuple[int, ...], ...]
     t: tuple[float, ...]
     amount: FloatArray
     fit: Scattered
 
 
-def find_odd(model: Model, candidates: FloatArray) -> OddReadings:
+def find_odd(model: Model, candidates: FloatArray, one_sided: BoolArray | None = None) -> OddReadings:
     """Search, one after the other, for candidates that explain more than chance would among all that are distinct.
 
     Parameters
@@ -194,30 +199,37 @@ def find_odd(model: Model, candidates: FloatArray) -> OddReadings:
         With nothing explained away.
     candidates : (n, m) float
         Columns that stand for what may be wrong: a row, a gear.
+    one_sided : (m,) bool, optional
+        Those of which only positive amounts are possible.
     """
+    one_sided = np.zeros(candidates.shape[1], dtype=bool) if one_sided is None else one_sided
     fit = fit_scatter(model)
     chosen: list[int] = []
     twins: list[tuple[int, ...]] = []
+    rivals: list[tuple[int, ...]] = []
     sizes: list[float] = []
     now = model
     by_chance = 1 - FAMILY_LEVEL ** (1 / max(_distinct(_candidate_t(model, fit.scatter**2, candidates)[1]), 1))
     while len(chosen) < _MOST_ODD * int(model.held.sum()) and now.dof > 0:
         t, normed = _candidate_t(now, fit.scatter**2, candidates)
+        t = np.where(one_sided, np.maximum(t, 0.0), np.abs(t))
         best = int(np.argmax(t))
         if t[best] == 0.0:
             break
         richer = now.with_columns(candidates[:, [best]])
         richer_fit = fit_scatter(richer)
-        sizes_t = np.array([_candidate_t(now, tau**2, candidates[:, [best]])[0][0] for tau in GRID])
+        sizes_t = np.abs([_candidate_t(now, tau**2, candidates[:, [best]])[0][0] for tau in GRID])
         if 2 * float(richer_fit.posterior @ ndtr(-sizes_t)) >= by_chance:
             break
         same = np.flatnonzero(np.abs(normed.T @ normed[:, best]) > _SAME)
+        near = np.flatnonzero(t**2 > t[best] ** 2 - _NEARLY)
         chosen.append(best)
+        rivals.append(tuple(int(i) for i in near if i != best))
         twins.append(tuple(int(i) for i in same if i != best))
         sizes.append(float(np.interp(np.log(richer_fit.scatter), np.log(GRID), sizes_t)))
         now, fit = richer, richer_fit
     amount = _solved(now, fit.scatter**2)[model.design.shape[1] :]
-    return OddReadings(candidates[:, chosen], tuple(chosen), tuple(twins), tuple(sizes), amount, fit)
+    return OddReadings(candidates[:, chosen], tuple(chosen), tuple(twins), tuple(rivals), tuple(sizes), amount, fit)
 
 
 def _distinct(normed: FloatArray) -> int:
@@ -263,6 +275,17 @@ def _solved(model: Model, scatter2: float) -> FloatArray:
     return np.asarray(found)
 
 
+def last_coefficient(model: Model, scatter: float) -> tuple[float, float]:
+    """Coefficient of the last column of a model, and its standard error."""
+    residual_free = Model(model.design[:, :-1], model.shared, model.values, model.reading_variance, model.repeats)
+    residual, basis, _ = _whitened(residual_free, scatter**2)
+    full = np.zeros(basis.shape[0])
+    full[: model.values.size] = model.design[:, -1] / np.sqrt(_variance(model, scatter**2))
+    own = full - basis @ (basis.T @ full)
+    length2 = float(own @ own)
+    return float(own @ residual) / length2, length2**-0.5
+
+
 def _log_likelihood(model: Model, scatter2: float) -> float:
     """Restricted log likelihood of a scatter."""
     residual, _, triangle = _whitened(model, scatter2)
@@ -271,7 +294,7 @@ def _log_likelihood(model: Model, scatter2: float) -> float:
 
 
 def _candidate_t(model: Model, scatter2: float, candidates: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """|t| of each candidate column at a given scatter, 0 where it explains nothing; its own part, normed."""
+    """Return t of each candidate column at a given scatter, 0 where it explains nothing; its own part, normed."""
     residual, basis, _ = _whitened(model, scatter2)
     n = model.values.size
     full = np.zeros((basis.shape[0], candidates.shape[1]))
@@ -280,4 +303,4 @@ def _candidate_t(model: Model, scatter2: float, candidates: FloatArray) -> tuple
     length, whole = np.linalg.norm(own, axis=0), np.linalg.norm(full, axis=0)
     usable = length > _DEPENDENT * np.maximum(whole, 1e-300)
     normed = np.where(usable, own / np.where(usable, length, 1.0), 0.0)
-    return np.abs(normed.T @ residual), normed
+    return normed.T @ residual, normed
