@@ -43,23 +43,34 @@ def search(readings: Readings, group: IntArray, steps: tuple[SpeedSteps, ...], e
     at = next((i for i, name in enumerate(found.odd.names) if name >= row_of.size), None)
     if at is None:
         return found
+    twins = sorted(k - row_of.size for k in (found.odd.names[at], *found.odd.twins[at]) if k >= row_of.size)
     near = [errors[k - row_of.size] for k in (found.odd.names[at], *found.odd.rivals[at]) if k >= row_of.size]
-    error = replace(near[0], rivals=tuple((e.kind, e.setups) for e in near[1:]))
+    for error in (errors[k] for k in twins):
+        others = tuple((e.kind, e.setups) for e in near if e != error)
+        taken_out = _taken_out(readings, group, steps, replace(error, rivals=others))
+        if taken_out is not None:
+            return taken_out
+    return _odd(readings, group, steps, (candidates, np.zeros(row_of.size, dtype=bool)), row_of)
+
+
+def _taken_out(readings: Readings, group: IntArray, steps: tuple[SpeedSteps, ...], error: CommonError) -> Found | None:
+    """Take a common error out of the readings and search again; None where it cannot be."""
+    candidates, row_of = _candidates(readings)
     for _ in range(_ROUNDS):
         left = without(readings, error)
         known = column(left, error)[:, None]
-        beside = _odd(left, group, steps, (candidates, np.zeros(row_of.size, dtype=bool)), row_of, known)
-        free = by_setup_and_gear(
-            left, beside.read.values, beside.read.variance, beside.shared, with_teeth=beside.with_teeth
-        )
-        model = free.with_columns(beside.odd.columns).with_columns(known)
-        if model.design.shape[1] == free.with_columns(beside.odd.columns).design.shape[1]:
-            return _odd(readings, group, steps, (candidates, np.zeros(row_of.size, dtype=bool)), row_of)
-        amount, se = last_coefficient(model, beside.odd.fit.scatter)
+        found = _odd(left, group, steps, (candidates, np.zeros(row_of.size, dtype=bool)), row_of, known)
+        read = found.read
+        free = by_setup_and_gear(left, read.values, read.variance, found.shared, with_teeth=found.with_teeth)
+        free = free.with_columns(found.odd.columns)
+        model = free.with_columns(known)
+        if model.dof == free.dof:
+            return None
+        amount, se = last_coefficient(model, found.odd.fit.scatter)
         error = replace(error, amount=amount + (0.0 if error.kind == SLIP else error.amount), error=se)
-        if not can_be(readings, error):
-            return _odd(readings, group, steps, (candidates, np.zeros(row_of.size, dtype=bool)), row_of)
-    return _without(beside, error)
+        if not can_be(error):
+            return None
+    return _without(found, error)
 
 
 def _odd(

@@ -75,14 +75,14 @@ PER_RPM = np.array([0.0024, 0.0035, 0.0045, 0.0053, 0.0061])
 CHANGE = 15 / 16
 
 
-def notebook(rng: np.random.Generator, held: float, factor: float) -> Placed:
-    """Six readings a gear at one engine speed, by a rider who scatters by `held`, to whole miles an hour."""
-    speed = factor * RPM * PER_RPM[GEAR - 1] * (1 + held * rng.standard_normal(30)) + 0.05 * rng.standard_normal(30)
+def notebook(rng: np.random.Generator, held: float, factor: float, rpm: np.ndarray = RPM) -> Placed:
+    """Six readings a gear, by a rider who scatters by `held`, to whole miles an hour."""
+    speed = factor * rpm * PER_RPM[GEAR - 1] * (1 + held * rng.standard_normal(30)) + 0.05 * rng.standard_normal(30)
     sheet = Sheet(
         rows=np.arange(30),
         speed_mps=MPS_PER_MPH * np.round(speed / MPS_PER_MPH),
         speed_sd_mps=np.full(30, MPS_PER_MPH / np.sqrt(12)),
-        engine_rpm=RPM,
+        engine_rpm=rpm,
         rpm_sd_rpm=np.full(30, 100 / np.sqrt(12)),
         stated_gear=GEAR.astype(float),
         speed_step_mps=np.full(30, MPS_PER_MPH),
