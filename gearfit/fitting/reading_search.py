@@ -84,13 +84,14 @@ def _odd(
     """Search the candidates, with the tooth counts unless the readings fit better without them."""
     read, shared = corrected(readings, group, steps), shared_errors(readings, group, steps)
     known = np.empty((readings.gear.size, 0)) if known is None else known
+    family = _candidates(readings)[1].size
     free, strict = (
         by_setup_and_gear(readings, read.values, read.variance, shared, with_teeth=teeth).with_columns(known)
         for teeth in (False, True)
     )
-    odd, with_teeth = find_odd(free, *candidates), False
+    odd, with_teeth = find_odd(free, *candidates, family), False
     if not np.isnan(readings.stated).all():
-        found = find_odd(strict, *candidates)
+        found = find_odd(strict, *candidates, family)
         if not fits_better(free.with_columns(found.columns), strict.with_columns(found.columns)):
             odd, with_teeth = found, True
     return Found(readings, read, shared, odd, row_of, with_teeth, known, None)

@@ -190,7 +190,9 @@ class OddReadings:
     fit: Scattered
 
 
-def find_odd(model: Model, candidates: FloatArray, one_sided: BoolArray | None = None) -> OddReadings:
+def find_odd(
+    model: Model, candidates: FloatArray, one_sided: BoolArray | None = None, family: int | None = None
+) -> OddReadings:
     """Search, one after the other, for candidates that explain more than chance would among all that are distinct.
 
     Parameters
@@ -201,6 +203,8 @@ def find_odd(model: Model, candidates: FloatArray, one_sided: BoolArray | None =
         Columns that stand for what may be wrong: a row, a gear.
     one_sided : (m,) bool, optional
         Those of which only positive amounts are possible.
+    family : int, optional
+        How many of the first count when it is reckoned what chance does; those after them are other words for the same.
     """
     one_sided = np.zeros(candidates.shape[1], dtype=bool) if one_sided is None else one_sided
     fit = fit_scatter(model)
@@ -209,7 +213,9 @@ def find_odd(model: Model, candidates: FloatArray, one_sided: BoolArray | None =
     rivals: list[tuple[int, ...]] = []
     sizes: list[float] = []
     now = model
-    by_chance = 1 - FAMILY_LEVEL ** (1 / max(_distinct(_candidate_t(model, fit.scatter**2, candidates)[1]), 1))
+    by_chance = 1 - FAMILY_LEVEL ** (
+        1 / max(_distinct(_candidate_t(model, fit.scatter**2, candidates[:, :family])[1]), 1)
+    )
     while len(chosen) < _MOST_ODD * int(model.held.sum()) and now.dof > 0:
         t, normed = _candidate_t(now, fit.scatter**2, candidates)
         t = np.where(one_sided, np.maximum(t, 0.0), np.abs(t))
