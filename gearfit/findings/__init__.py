@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from gearfit.findings import change, clutch, drivetrain, gears, missing, sources, speedometer, swap, timed
+from gearfit.findings import change, clutch, drivetrain, gears, missing, same_number, sources, speedometer, swap, timed
 from gearfit.findings import next as what_next
 from gearfit.findings.facts import Facts
 from gearfit.results import Finding
@@ -20,6 +20,7 @@ def find(facts: Facts) -> tuple[Finding, ...]:
     found: list[Finding] = [*suspected.values(), *speedometer.find_first(facts)]
     for index, result in enumerate(facts.results):
         found += clutch.in_doubt(gears.odd_rows(facts, index), suspected, (result.setup.name,))
+    found += same_number.find(facts)
     for pair in facts.pairs:
         said = [*gears.suspected(facts, pair), *gears.out_of_line(facts, pair)]
         said += change.find(facts, pair) if facts.holds_gearing(pair) else []

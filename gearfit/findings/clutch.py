@@ -38,7 +38,7 @@ def suspects(facts: Facts) -> dict[str, Finding]:
             continue  # its own error changes with speed and looks alike
         name = ride.setup.name
         ridden = clutch_slip(fit.timed, fit.ladder) if fit.timed is not None else None
-        noted = sheet_slip(fit.sheet, fit.material.sheet)
+        noted = sheet_slip(fit.sheet)
         if ridden is not None:
             found[name] = _finding(name, ridden, f"in {ridden.pulls} of {count(ridden.of, 'pull')} under high load")
         elif noted is not None:

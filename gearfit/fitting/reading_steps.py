@@ -8,6 +8,7 @@ setups, decides (Bayes' rule, restricted likelihood).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 from typing import Final
 
@@ -23,6 +24,8 @@ from gearfit.fitting.readings import (
     shared_errors,
 )
 from gearfit.fitting.row_scatter import fit_scatter
+from gearfit.importers.text_sheet import COARSE_UNITS, DISTINCT_FOR_COARSE, SHARE_OF_FIVES
+from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -36,6 +39,21 @@ _COARSE_MPS: Final = 0.5
 _FINER: Final = 0.2
 #: Steps finer than whole kilometres an hour (0.278) do no harm when they are cut, m/s.
 _HARMLESS_MPS: Final = 0.25
+
+
+def read_to_five(readings: Readings) -> Readings:
+    """Widen the steps of speeds written to whole units that are multiples of five in all sheets together.
+
+    One sheet may hold too few different ones to show it.
+    """
+    step, sd = readings.speed_step_mps.copy(), readings.speed_sd_mps.copy()
+    for unit in (MPS_PER_KMH, MPS_PER_MPH):
+        rows = readings.held & np.isclose(step, unit)
+        whole = rows | (readings.held & np.isclose(step, COARSE_UNITS * unit))
+        written = np.unique(np.rint(readings.speed_mps[whole] / unit))
+        if written.size >= DISTINCT_FOR_COARSE and np.mean(written % COARSE_UNITS == 0) >= SHARE_OF_FIVES:
+            step[rows], sd[rows] = COARSE_UNITS * step[rows], COARSE_UNITS * sd[rows]
+    return replace(readings, speed_step_mps=step, speed_sd_mps=sd)
 
 
 def instrument_groups(readings: Readings) -> IntArray:
@@ -72,9 +90,11 @@ def find_steps(readings: Readings, group: IntArray, odd: FloatArray, *, with_tee
         for share, cut in product(shares, (False,) if cut_known else (False, True)):
             supposed = SpeedSteps(share, share * step / 2 if cut else 0.0, 0.0)
             tried = (*found[:g], supposed if not cut_known else _with_share(found[g], share), *found[g + 1 :])
-            values, variance = corrected(readings, group, tried)
+            read = corrected(readings, group, tried)
             shared = shared_errors(readings, group, tried)
-            model = by_setup_and_gear(readings, values, variance, shared, with_teeth=with_teeth).with_columns(odd)
+            model = by_setup_and_gear(readings, read.values, read.variance, shared, with_teeth=with_teeth).with_columns(
+                odd
+            )
             prior = 0.0 if cut_known else float(np.log(_CUT_SHARE if cut else 1 - _CUT_SHARE))
             log_odds[share, cut] = fit_scatter(model).log_evidence + prior
         best_share = max(log_odds, key=lambda key: log_odds[key])[0]

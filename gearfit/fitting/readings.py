@@ -64,6 +64,10 @@ class Readings:
         """Readings by hand."""
         return np.isnan(self.known_sd)
 
+    def at(self, rows: IntArray) -> Readings:
+        """Return some of them."""
+        return Readings(**{name: values[rows] for name, values in vars(self).items()})
+
 
 @dataclass(frozen=True)
 class SpeedSteps:
@@ -82,14 +86,49 @@ class SpeedSteps:
     offset_sd_mps: float = 0.0
 
 
-def corrected(readings: Readings, group: IntArray, steps: tuple[SpeedSteps, ...]) -> tuple[FloatArray, FloatArray]:
-    """Return ln(n/v) with the offsets added to v, and the variance of reading each."""
+@dataclass(frozen=True, eq=False)
+class Read:
+    """What the readings say, (n,) each: ln(n/v), half the step that it was rounded to, other variance of reading it."""
+
+    values: FloatArray
+    half_step: FloatArray
+    own: FloatArray
+
+    @property
+    def variance(self) -> FloatArray:
+        """Variance of reading as a whole: an error that is uniform over a step of 2 h has h^2 / 3."""
+        total: FloatArray = self.own + self.half_step**2 / 3
+        return total
+
+
+def corrected(readings: Readings, group: IntArray, steps: tuple[SpeedSteps, ...]) -> Read:
+    """Return what was read with the offsets added to v.
+
+    Of the two roundings, of speed and of engine speed, the wider counts as a step and the other as a normal error.
+    """
     offset = np.array([s.offset_mps for s in steps])[group]
     share = np.array([s.share for s in steps])[group]
     speed = readings.speed_mps + np.where(readings.held, offset, 0.0)
-    speed_variance = (share * readings.speed_sd_mps) ** 2 + _DISPLAY_SD_MPS**2
-    variance = speed_variance / speed**2 + (readings.rpm_sd_rpm / readings.engine_rpm) ** 2
-    return np.log(readings.engine_rpm / speed), np.where(readings.held, variance, readings.known_sd**2)
+    read_v = share * readings.speed_sd_mps / speed
+    read_n = np.zeros(speed.size) if marks_held(readings) else readings.rpm_sd_rpm / readings.engine_rpm
+    steps_v = np.isfinite(readings.speed_step_mps) & (read_v >= np.where(np.isfinite(readings.rpm_step_rpm), read_n, 0))
+    steps_n = np.isfinite(readings.rpm_step_rpm) & ~steps_v
+    wide2 = np.where(steps_v, read_v, np.where(steps_n, read_n, 0.0)) ** 2
+    own = read_v**2 + read_n**2 - wide2 + (_DISPLAY_SD_MPS / speed) ** 2
+    return Read(
+        np.log(readings.engine_rpm / speed),
+        np.where(readings.held, np.sqrt(3 * wide2), 0.0),
+        np.where(readings.held, own, readings.known_sd**2),
+    )
+
+
+def marks_held(readings: Readings) -> bool:
+    """Tell whether engine speeds were the target, of which there are fewer then than of speeds.
+
+    A needle held at a mark is off by how it was held, and is not rounded besides.
+    """
+    held = readings.held
+    return np.unique(readings.engine_rpm[held]).size < np.unique(readings.speed_mps[held]).size
 
 
 def shared_errors(readings: Readings, group: IntArray, steps: tuple[SpeedSteps, ...]) -> FloatArray:

@@ -16,6 +16,7 @@ S. Weisberg, Residuals and Influence in Regression, 1982, section 2.2), judged a
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -29,12 +30,12 @@ from gearfit.fitting.quantiles import FAMILY_LEVEL, t_quantile
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-#: Scatter of held engine speeds among riders: median, share, and sd of its logarithm: 19 of 20 hold to between 0.1 and
-#: 10 % (our assumption, wide on purpose; it matters where a notebook has few readings).
+#: Scatter of held engine speeds among riders: median, share, and sd of its logarithm: 19 of 20 hold to between 0.1
+#: and 10 % (our assumption, wide on purpose; it matters where a notebook has few readings).
 USUAL_SCATTER: Final = 0.010
 _USUAL_SPREAD: Final = 1.2
 #: Values of tau that the posterior is summed over.
-_GRID: Final = np.geomspace(0.0004, 0.12, 33)
+GRID: Final = np.geomspace(0.0004, 0.12, 33)
 #: Bounds of the degrees of freedom told: more than the first change nothing.
 _MOST_DOF, _LEAST_DOF = 200.0, 1.0
 #: Share of the readings that may be called odd: beyond that the model is at fault (our assumption).
@@ -42,6 +43,8 @@ _MOST_ODD: Final = 0.34
 #: A column explains nothing of its own below this share of its length, and two are the same above this correlation.
 _DEPENDENT: Final = 1e-6
 _SAME: Final = 1 - 1e-6
+#: Squares of t less apart than this are odds below 20 : 1.
+_NEARLY: Final = 6.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,14 +127,25 @@ def independent(columns: FloatArray) -> FloatArray:
 
 def fit_scatter(model: Model) -> Scattered:
     """Find what the readings of a model show of their scatter."""
-    prior = -0.5 * (np.log(_GRID / USUAL_SCATTER) / _USUAL_SPREAD) ** 2
-    score = prior + np.array([_log_likelihood(model, tau**2) for tau in _GRID])
+    own = float(np.mean(model.reading_variance[model.held]))
+    return _weighed(np.array([_log_likelihood(model, tau**2) for tau in GRID]), own + GRID**2)
+
+
+def scattered(models: Sequence[Model], log_mass: FloatArray) -> Scattered:
+    """Find the same from models of which each holds what is known at one value of tau, and mass beside."""
+    score = np.array([_log_likelihood(model, 0.0) for model in models]) + log_mass
+    return _weighed(score, np.array([np.mean(model.reading_variance) for model in models]))
+
+
+def _weighed(score: FloatArray, variance: FloatArray) -> Scattered:
+    """Weigh the values of tau by log likelihood and prior; `variance` is that of one level at each of them."""
+    score = score - 0.5 * (np.log(GRID / USUAL_SCATTER) / _USUAL_SPREAD) ** 2
     evidence = float(score.max() + np.log(np.sum(np.exp(score - score.max()))))
     posterior = np.exp(score - score.max())
     posterior = posterior / posterior.sum()
-    scatter = float(np.exp(posterior @ np.log(_GRID)))
-    own = float(np.mean(model.reading_variance[model.held]))
-    return Scattered(scatter, _told_dof(np.sqrt((own + _GRID**2) / (own + scatter**2)), posterior), evidence, posterior)
+    scatter = float(np.exp(posterior @ np.log(GRID)))
+    told = np.exp(np.interp(np.log(scatter), np.log(GRID), np.log(variance)))
+    return Scattered(scatter, _told_dof(np.sqrt(variance / told), posterior), evidence, posterior)
 
 
 def _told_dof(scale: FloatArray, weight: FloatArray) -> float:
@@ -157,6 +171,8 @@ class OddReadings:
         Which of the candidates each is.
     twins : tuple of tuple of int
         Candidates that explain exactly the same as each, so that it cannot be said which is at fault.
+    rivals : tuple of tuple of int
+        Candidates that explain nearly as much as each (20 : 1).
     t : tuple of float
         |t| of each when it was found.
     amount : (k,) float
@@ -168,12 +184,15 @@ class OddReadings:
     columns: FloatArray
     names: tuple[int, ...]
     twins: tuple[tuple[int, ...], ...]
+    rivals: tuple[tuple[int, ...], ...]
     t: tuple[float, ...]
     amount: FloatArray
     fit: Scattered
 
 
-def find_odd(model: Model, candidates: FloatArray) -> OddReadings:
+def find_odd(
+    model: Model, candidates: FloatArray, one_sided: BoolArray | None = None, family: int | None = None
+) -> OddReadings:
     """Search, one after the other, for candidates that explain more than chance would among all that are distinct.
 
     Parameters
@@ -182,30 +201,41 @@ def find_odd(model: Model, candidates: FloatArray) -> OddReadings:
         With nothing explained away.
     candidates : (n, m) float
         Columns that stand for what may be wrong: a row, a gear.
+    one_sided : (m,) bool, optional
+        Those of which only positive amounts are possible.
+    family : int, optional
+        How many of the first count when it is reckoned what chance does; those after them are other words for the same.
     """
+    one_sided = np.zeros(candidates.shape[1], dtype=bool) if one_sided is None else one_sided
     fit = fit_scatter(model)
     chosen: list[int] = []
     twins: list[tuple[int, ...]] = []
+    rivals: list[tuple[int, ...]] = []
     sizes: list[float] = []
     now = model
-    by_chance = 1 - FAMILY_LEVEL ** (1 / max(_distinct(_candidate_t(model, fit.scatter**2, candidates)[1]), 1))
+    by_chance = 1 - FAMILY_LEVEL ** (
+        1 / max(_distinct(_candidate_t(model, fit.scatter**2, candidates[:, :family])[1]), 1)
+    )
     while len(chosen) < _MOST_ODD * int(model.held.sum()) and now.dof > 0:
         t, normed = _candidate_t(now, fit.scatter**2, candidates)
+        t = np.where(one_sided, np.maximum(t, 0.0), np.abs(t))
         best = int(np.argmax(t))
         if t[best] == 0.0:
             break
         richer = now.with_columns(candidates[:, [best]])
         richer_fit = fit_scatter(richer)
-        sizes_t = np.array([_candidate_t(now, tau**2, candidates[:, [best]])[0][0] for tau in _GRID])
+        sizes_t = np.abs([_candidate_t(now, tau**2, candidates[:, [best]])[0][0] for tau in GRID])
         if 2 * float(richer_fit.posterior @ ndtr(-sizes_t)) >= by_chance:
             break
         same = np.flatnonzero(np.abs(normed.T @ normed[:, best]) > _SAME)
+        near = np.flatnonzero(t**2 > t[best] ** 2 - _NEARLY)
         chosen.append(best)
+        rivals.append(tuple(int(i) for i in near if i != best))
         twins.append(tuple(int(i) for i in same if i != best))
-        sizes.append(float(np.interp(np.log(richer_fit.scatter), np.log(_GRID), sizes_t)))
+        sizes.append(float(np.interp(np.log(richer_fit.scatter), np.log(GRID), sizes_t)))
         now, fit = richer, richer_fit
     amount = _solved(now, fit.scatter**2)[model.design.shape[1] :]
-    return OddReadings(candidates[:, chosen], tuple(chosen), tuple(twins), tuple(sizes), amount, fit)
+    return OddReadings(candidates[:, chosen], tuple(chosen), tuple(twins), tuple(rivals), tuple(sizes), amount, fit)
 
 
 def _distinct(normed: FloatArray) -> int:
@@ -251,6 +281,17 @@ def _solved(model: Model, scatter2: float) -> FloatArray:
     return np.asarray(found)
 
 
+def last_coefficient(model: Model, scatter: float) -> tuple[float, float]:
+    """Coefficient of the last column of a model, and its standard error."""
+    residual_free = Model(model.design[:, :-1], model.shared, model.values, model.reading_variance, model.repeats)
+    residual, basis, _ = _whitened(residual_free, scatter**2)
+    full = np.zeros(basis.shape[0])
+    full[: model.values.size] = model.design[:, -1] / np.sqrt(_variance(model, scatter**2))
+    own = full - basis @ (basis.T @ full)
+    length2 = float(own @ own)
+    return float(own @ residual) / length2, length2**-0.5
+
+
 def _log_likelihood(model: Model, scatter2: float) -> float:
     """Restricted log likelihood of a scatter."""
     residual, _, triangle = _whitened(model, scatter2)
@@ -259,7 +300,7 @@ def _log_likelihood(model: Model, scatter2: float) -> float:
 
 
 def _candidate_t(model: Model, scatter2: float, candidates: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """|t| of each candidate column at a given scatter, 0 where it explains nothing; its own part, normed."""
+    """Return t of each candidate column at a given scatter, 0 where it explains nothing; its own part, normed."""
     residual, basis, _ = _whitened(model, scatter2)
     n = model.values.size
     full = np.zeros((basis.shape[0], candidates.shape[1]))
@@ -268,4 +309,4 @@ def _candidate_t(model: Model, scatter2: float, candidates: FloatArray) -> tuple
     length, whole = np.linalg.norm(own, axis=0), np.linalg.norm(full, axis=0)
     usable = length > _DEPENDENT * np.maximum(whole, 1e-300)
     normed = np.where(usable, own / np.where(usable, length, 1.0), 0.0)
-    return np.abs(normed.T @ residual), normed
+    return normed.T @ residual, normed

@@ -13,12 +13,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.fitting.common_errors import SLIP, CommonError, column, possible
+from gearfit.fitting.gear_levels import in_cells, levels_over, scatter_of
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels
 from gearfit.fitting.material import Sheet
-from gearfit.fitting.reading_steps import find_steps, instrument_groups, usual_steps
-from gearfit.fitting.readings import Readings, by_setup_and_gear, corrected, shared_errors
-from gearfit.fitting.row_scatter import OddReadings, find_odd, fits_better
+from gearfit.fitting.reading_search import Found, search
+from gearfit.fitting.reading_steps import find_steps, instrument_groups, read_to_five, usual_steps
+from gearfit.fitting.readings import Readings
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -50,6 +52,10 @@ class SheetFit:
         Labels are gear numbers.
     scatter : float or None
         Standard deviation of ln(n/v) from reading to reading beyond reading errors, as all setups' readings show it.
+    common : CommonError or None
+        What all rows have alike, taken out of log_ratio and levels.
+    slip : (n,) float
+        How far the engine ran ahead of the road in each row, of that; 0 where no slip was found.
     """
 
     gear: IntArray
@@ -58,6 +64,8 @@ class SheetFit:
     odd: tuple[Odd, ...]
     levels: Levels | None
     scatter: float | None
+    common: CommonError | None
+    slip: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,27 +95,13 @@ class Placed:
 
 def fit_sheets(setups: Sequence[Placed]) -> list[SheetFit]:
     """Fit the hand-entered samples of all setups of a machine."""
-    readings = _readings(setups)
+    readings = read_to_five(_readings(setups))
     if not readings.held.any():
         return [_nothing(placed) for placed in setups]
     group = instrument_groups(readings)
-    steps = usual_steps(readings, group)
-    candidates, row_of = _candidates(readings)
-    for _ in range(2):
-        values, variance = corrected(readings, group, steps)
-        shared = shared_errors(readings, group, steps)
-        free = by_setup_and_gear(readings, values, variance, shared, with_teeth=False)
-        odd, with_teeth = find_odd(free, candidates), False
-        if not np.isnan(readings.stated).all():
-            strict = by_setup_and_gear(readings, values, variance, shared, with_teeth=True)
-            found = find_odd(strict, candidates)
-            if not fits_better(free.with_columns(found.columns), strict.with_columns(found.columns)):
-                odd, with_teeth = found, True
-        decided = find_steps(readings, group, odd.columns, with_teeth=with_teeth)
-        if decided == steps:
-            break
-        steps = decided
-    return _shared_out(setups, readings, values, variance, shared, odd, row_of)
+    first = search(readings, group, usual_steps(readings, group), [])
+    steps = find_steps(readings, group, first.odd.columns, with_teeth=first.with_teeth)
+    return _shared_out(setups, search(readings, group, steps, possible(readings)))
 
 
 def _readings(setups: Sequence[Placed]) -> Readings:
@@ -177,42 +171,24 @@ def _stated(ladder: Ladder | None, gear: IntArray) -> FloatArray:
     return stated
 
 
-def _candidates(readings: Readings) -> tuple[FloatArray, IntArray]:
-    """Return what may be wrong, a column each, and for columns that stand for one row that row (else -1).
-
-    Rows; all rows of one gear in one setup (noted under a wrong gear); a gear whose stated ratio is wrong.
-    """
-    held = np.flatnonzero(readings.held)
-    columns = [np.eye(readings.gear.size)[:, held]]
-    row_of = [int(row) for row in held]
-    places = [(readings.setup == s) & (readings.gear == g) for s in np.unique(readings.setup) for g in _gears(readings)]
-    places += [readings.gear == g for g in _gears(readings)]
-    for place in places:
-        if np.count_nonzero(place & readings.held) > 1:
-            columns.append(place[:, None].astype(np.float64))
-            row_of.append(-1)
-    return np.column_stack(columns), np.array(row_of, dtype=np.int64)
-
-
-def _gears(readings: Readings) -> IntArray:
-    return np.unique(readings.gear)
-
-
-def _shared_out(
-    setups: Sequence[Placed],
-    readings: Readings,
-    values: FloatArray,
-    variance: FloatArray,
-    shared: FloatArray,
-    odd: OddReadings,
-    row_of: IntArray,
-) -> list[SheetFit]:
+def _shared_out(setups: Sequence[Placed], found: Found) -> list[SheetFit]:
     """Give each setup its rows, its odd ones and its levels."""
+    readings, read, odd, row_of = found.readings, found.read, found.odd, found.row_of
+    values = read.values
     wrong = {
         int(row_of[name]): Odd(-1, float(values[row_of[name]] - amount), t)
         for name, twins, amount, t in zip(odd.names, odd.twins, odd.amount, odd.t, strict=True)
         if row_of[name] >= 0 and all(row_of[twin] < 0 for twin in twins)
     }
+    doubted = {int(row_of[name]) for name in odd.names if row_of[name] >= 0}
+    every = np.arange(readings.gear.size)
+    sure = in_cells(readings, read, found.shared, every[~np.isin(every, list(doubted))])
+    places = np.array([name for name in odd.names if row_of[name] < 0], dtype=np.int64)
+    beside = odd.columns[:, np.isin(odd.names, places)]
+    known = scatter_of(readings, sure, beside, with_teeth=found.with_teeth)
+    cells = (
+        sure if doubted == set(wrong) else in_cells(readings, read, found.shared, every[~np.isin(every, list(wrong))])
+    )
     fits = []
     for i, placed in enumerate(setups):
         own = np.flatnonzero((readings.setup == i) & readings.held)
@@ -222,39 +198,23 @@ def _shared_out(
         named = tuple(replace(wrong[int(r)], position=int(p)) for p, r in zip(rows, of_row, strict=True) if r in wrong)
         used = placed.gear > 0
         used[[o.position for o in named]] = False
-        kept = np.array([r for r in own if int(r) not in wrong], dtype=np.int64)
         with np.errstate(divide="ignore", invalid="ignore"):
             log_ratio = np.log(placed.sheet.engine_rpm / placed.sheet.speed_mps)
         log_ratio[rows] = values[of_row]
-        levels = _levels(readings, values, variance, shared, kept, odd)
-        fits.append(SheetFit(placed.gear, log_ratio, used, named, levels, odd.fit.scatter))
+        which = np.flatnonzero(np.isin(cells.first, own))
+        error = found.common if found.common is not None and i in found.common.setups else None
+        slip = np.zeros(placed.gear.size)
+        if error is not None and error.kind == SLIP:
+            slip[rows] = error.amount * column(readings, error)[of_row]
+        levels = None
+        if which.size:
+            levels = levels_over(cells, which, readings.gear[cells.first[which]], known.posterior, known.dof)
+        fits.append(SheetFit(placed.gear, log_ratio, used, named, levels, known.scatter, error, slip))
     return fits
-
-
-def _levels(
-    readings: Readings, values: FloatArray, variance: FloatArray, shared: FloatArray, kept: IntArray, odd: OddReadings
-) -> Levels | None:
-    """Combine a setup's readings into one level a gear: weighted means, with the scatter of all setups."""
-    if kept.size == 0:
-        return None
-    labels, member = np.unique(readings.gear[kept], return_inverse=True)
-    count = np.bincount(member, readings.repeats[kept]).astype(np.int64)
-    weight = 1 / (variance[kept] + odd.fit.scatter**2 / readings.repeats[kept])
-    total = np.bincount(member, weight)
-    common = np.column_stack([np.bincount(member, weight * column) / total for column in shared[kept].T])
-    return Levels(
-        gear=labels,
-        log_ratio=np.bincount(member, weight * values[kept]) / total,
-        covariance=np.diag(1 / total) + common @ common.T,
-        dof=odd.fit.dof,
-        samples=count,
-        passages=count,
-        shared=common,
-    )
 
 
 def _nothing(placed: Placed) -> SheetFit:
     rows = placed.gear.size
     with np.errstate(divide="ignore", invalid="ignore"):
         log_ratio = np.log(placed.sheet.engine_rpm / placed.sheet.speed_mps)
-    return SheetFit(placed.gear, log_ratio, np.zeros(rows, dtype=bool), (), None, None)
+    return SheetFit(placed.gear, log_ratio, np.zeros(rows, dtype=bool), (), None, None, None, np.zeros(rows))

@@ -24,11 +24,11 @@ from gearfit.words import count
 Floats = NDArray[np.float64]
 
 #: People read a dial to the unit, or to five of them where all values are multiples of five.
-_COARSE_UNITS: Final = 5.0
+COARSE_UNITS: Final = 5.0
 #: Distinct values from which multiples of five are no accident (1 in 625).
-_DISTINCT_FOR_COARSE: Final = 4
+DISTINCT_FOR_COARSE: Final = 4
 #: ... and share of them that are multiples of five: one misread value does not make a fine display of a coarse one.
-_SHARE_OF_FIVES: Final = 0.8
+SHARE_OF_FIVES: Final = 0.8
 #: How much wider the error of a reading is that the rider marked as doubtful ("~36", "36?"): our assumption, as nobody
 #: writes how wide; a needle that swings over two or three marks makes people write so.
 DOUBT: Final = 2.5
@@ -117,7 +117,7 @@ def _reading_step(choice: Choice, only_indicated: bool) -> float | None:
     if step is None:
         return None
     if np.all(written == np.rint(written)):
-        fives = np.mean(written % _COARSE_UNITS == 0)
-        coarse = written.size >= _DISTINCT_FOR_COARSE and fives >= _SHARE_OF_FIVES
-        step = _COARSE_UNITS if coarse else 1.0
+        fives = np.mean(written % COARSE_UNITS == 0)
+        coarse = written.size >= DISTINCT_FOR_COARSE and fives >= SHARE_OF_FIVES
+        step = COARSE_UNITS if coarse else 1.0
     return step * meaning.factor

@@ -23,6 +23,7 @@ PLACES: Final = {
     "gear": ("ratio-histogram", "gears"),
     "no-gears": ("ratio-histogram", "speed-against-rpm"),
     "odd-row": ("odd-rows", "speed-against-rpm"),
+    "same-number": ("speed-against-rpm", "ratios-against-nominal"),
     "timed": ("timed-runs", "timed-spans"),
     "run-left-out": ("runs-left-out",),
     "thrust": ("thrust", "thrust-curve"),

@@ -18,7 +18,15 @@ NEXT: Final = "What next?"
 #: Question -> beginnings of the codes of the findings that answer it.
 QUESTIONS: Final = {
     CHANGE: (
-        *("clutch-", "odd-row", "gear-suspected", "change-", "no-common-gear", "speedometer-gearbox-driven"),
+        *(
+            "clutch-",
+            "odd-row",
+            "same-number",
+            "gear-suspected",
+            "change-",
+            "no-common-gear",
+            "speedometer-gearbox-driven",
+        ),
         "speeds-at-rpm",
         *("gear-out-of-line", "tooth-pairs", "front-sprocket-guess"),
     ),

@@ -88,7 +88,7 @@ def test_the_plan_judges_by_the_rules_of_the_fit() -> None:
     assert planning_noise.HELD_SPREAD == row_scatter._USUAL_SPREAD
     assert planning_noise.RECEIVER_SD_MPS == readings._DISPLAY_SD_MPS
     assert planning_noise.COARSEST_RPM == text_sheet.COARSEST_RPM
-    assert power._GRID.tolist() == row_scatter._GRID.tolist()
+    assert power._GRID.tolist() == row_scatter.GRID.tolist()
 
 
 def test_more_passes_never_promise_much_less_and_larger_changes_never_less() -> None:
