@@ -39,7 +39,8 @@ MINUTES: Final = 10.0
 class Gear:
     """What is true of a gear on a ride: speed at 1000 rev/min as shown by the tachometer, m/s, and seconds in it.
 
-    Slip and a tachometer's offset make that a `band` of speeds: its middle half in time is as true as its mean.
+    Slip makes that a `band` of speeds: its middle half in time is as true as its mean. The engine speed is the true one
+    times the tachometer's gain: an offset can be told from the rides and is an error.
     """
 
     per_1000rpm_mps: float
@@ -221,7 +222,7 @@ def _gears(ridden: Ridden, machine: Machine, seen: Floats, tachometer: Tachomete
     for gear in range(1, len(machine.gears) + 1):
         at = ridden.gear == gear
         if at.any():
-            shown = ridden.engine_rpm[at] * tachometer.gain + tachometer.offset_rpm
+            shown = ridden.engine_rpm[at] * tachometer.gain
             found[gear] = Gear(
                 1000 * float(seen[at].sum() / shown.sum()), _middle(1000 * seen[at] / shown), STEP_S * float(at.sum())
             )
