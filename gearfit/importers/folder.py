@@ -241,7 +241,9 @@ def _same_bytes(paths: dict[str, Path], one: str, other: str) -> bool:
 
 def _sound(files: list[Recording | LogError], notes: list[str]) -> tuple[Recording, ...]:
     """Return the recordings of one setup; raise the first error where it leaves nothing at all."""
-    errors = [file for file in files if isinstance(file, LogError) and not isinstance(file, NoRowsError | OwnTableError)]
+    errors = [
+        file for file in files if isinstance(file, LogError) and not isinstance(file, NoRowsError | OwnTableError)
+    ]
     recordings = tuple(file for file in files if isinstance(file, Recording))
     if errors and not recordings:
         raise errors[0]
