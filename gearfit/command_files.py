@@ -27,7 +27,10 @@ def add_export(commands: Commands) -> None:
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder")
     parser.add_argument("--as", dest="forms", choices=FORMS, nargs="+", default=["csv"], help="default: csv")
     parser.add_argument(
-        "--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report/export, tracks FOLDER/tracks)"
+        "--out",
+        metavar="DIR",
+        type=Path,
+        help="where to write (default: FOLDER/report/export, tracks FOLDER/tracks)",
     )
     add_units(parser, "of speed in texts")
     add_regulation(parser)

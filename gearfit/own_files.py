@@ -37,8 +37,9 @@ _TABLES: Final = (
 #: What else a file of gearfit holds within its first bytes.
 _MARKS: Final = (b'"schema": "gearfit-results-', b'"schema": "gearfit-files-', b"urn:gearfit:ride:")
 _PAGES: Final = re.compile(rb"<title>(All rides|[^<]*: (gearing report|test card, [^<]*))</title>")
-#: Files that cannot say so: where a folder has no list, the results beside them speak for them.
-_SILENT: Final = ("summary.png", "summary.svg", "watch_state.js", "batch.json")
+#: Files that cannot say so, for which the results beside them speak: pictures only in a folder without a list.
+_PICTURES: Final = ("summary.png", "summary.svg")
+_RECORDS: Final = ("watch_state.js", "batch.json")
 
 
 def is_own_table(head: str) -> bool:
@@ -74,7 +75,8 @@ def is_own(folder: Path, name: str, own: Own) -> bool:
         head = file.read(_HEAD_BYTES)
     if is_own_table(head.decode("utf-8", "replace")) or any(mark in head for mark in _MARKS) or _PAGES.search(head):
         return True
-    return not own and name in _SILENT and is_own(folder, "results.json", own)
+    silent = name in _RECORDS or (name in _PICTURES and not own)
+    return silent and is_own(folder, "results.json", own)
 
 
 def refuse_foreign(folder: Path, names: Iterable[str], part: str) -> None:
