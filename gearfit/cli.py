@@ -165,7 +165,7 @@ def _report_with(arguments: argparse.Namespace, each: Each) -> int:
 
     from gearfit.analysis import analyse
     from gearfit.findings.verdict import verdict
-    from gearfit.importers import read_folder, report_folder
+    from gearfit.importers import read_folder, results_folder
     from gearfit.report import write_report
     from gearfit.spans.asked import USUAL_SPANS, read_span
 
@@ -179,8 +179,8 @@ def _report_with(arguments: argparse.Namespace, each: Each) -> int:
             bar.update()
             bar.set_description(label)
 
-        out = arguments.out or report_folder(arguments.folder)
         folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums, each=each)
+        out = results_folder(arguments.folder, arguments.out, (ride.setup.name for ride in folder.setups))
         step("fitting")
         analysis = analyse(folder, arguments.units, arguments.regulation, spans, each=each)
         written = write_report(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Final, TypeAlias
 
@@ -24,7 +26,12 @@ def add_export(commands: Commands) -> None:
     )
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder")
     parser.add_argument("--as", dest="forms", choices=FORMS, nargs="+", default=["csv"], help="default: csv")
-    parser.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report/export)")
+    parser.add_argument(
+        "--out",
+        metavar="DIR",
+        type=Path,
+        help="where to write (default: FOLDER/report/export, tracks FOLDER/tracks)",
+    )
     add_units(parser, "of speed in texts")
     add_regulation(parser)
     parser.set_defaults(run=_export)
@@ -50,12 +57,12 @@ def add_watch(commands: Commands) -> None:
 
 def _watch(arguments: argparse.Namespace) -> int:
     from gearfit.analysis import analyse
-    from gearfit.importers import read_folder, report_folder
+    from gearfit.importers import read_folder, results_folder
     from gearfit.report import write_report
     from gearfit.watch.page import PAGE
     from gearfit.watch.run import Watch
 
-    out = arguments.out or report_folder(arguments.folder)
+    out = results_folder(arguments.folder, arguments.out, ())
 
     def report() -> None:
         analysis = analyse(read_folder(arguments.folder), arguments.units, arguments.regulation)
@@ -101,13 +108,15 @@ def _export(arguments: argparse.Namespace) -> int:
     from gearfit.analysis import analyse
     from gearfit.export.tables import require_parquet, write_csv, write_parquet
     from gearfit.export.track import has_positions, write_tracks
-    from gearfit.importers import read_folder, report_folder
+    from gearfit.importers import read_folder, results_folder
     from gearfit.whole_files import write_together
 
     if "parquet" in arguments.forms:
         require_parquet()
-    place = arguments.out or report_folder(arguments.folder) / "export"
     folder = read_folder(arguments.folder)
+    place = results_folder(arguments.folder, arguments.out, (ride.setup.name for ride in folder.setups))
+    tables = place if arguments.out else place / "export"
+    tracks = place if arguments.out else arguments.folder / "tracks"
     if arguments.forms == ["gpx"] and not any(has_positions(r) for ride in folder.setups for r in ride.recordings):
         raise InputError(
             str(arguments.folder),
@@ -116,22 +125,20 @@ def _export(arguments: argparse.Namespace) -> int:
         )
     analysis = analyse(folder, arguments.units, arguments.regulation)
 
-    def make(workshop: Path) -> list[str]:
-        names: list[str] = []
-        if "csv" in arguments.forms:
-            names += write_csv(analysis, workshop)
-        if "parquet" in arguments.forms:
-            names += write_parquet(analysis, workshop)
-        if "gpx" in arguments.forms:
-            names += write_tracks(analysis, folder, workshop)
-        return names
-
-    try:
-        written = write_together(place, make)
-    except OSError as error:
-        raise InputError(
-            str(place), f"cannot be written to ({error.strerror or error})", "Free the place, or give --out"
-        ) from error
+    ways: dict[str, tuple[Path, Callable[[Path], list[str]]]] = {
+        "csv": (tables, partial(write_csv, analysis)),
+        "parquet": (tables, partial(write_parquet, analysis)),
+        "gpx": (tracks, partial(write_tracks, analysis, folder)),
+    }
+    written: list[Path] = []
+    for form in (form for form in FORMS if form in arguments.forms):
+        place, make = ways[form]
+        try:
+            written += write_together(place, make, part=f"export --as {form}")
+        except OSError as error:
+            raise InputError(
+                str(place), f"cannot be written to ({error.strerror or error})", "Free the place, or give --out"
+            ) from error
     for path in written:
         print(f"wrote {path}")
     return 0

@@ -47,6 +47,10 @@ class NoRowsError(LogError):
     """A sheet or log has a header and no rows yet."""
 
 
+class OwnTableError(LogError):
+    """A table that gearfit wrote is no ride."""
+
+
 class UnitError(LogError):
     """A column's unit cannot be decided with certainty."""
 

@@ -18,7 +18,7 @@ PACKAGE = Path(gearfit.__file__).parent
 BASE = (
     "errors units brief version schema tyre bike atmosphere bike_rules bike_file recording estimate "
     "speedometer_results thrust_results span_results track_results results words swap_words "
-    "terminal whole_files second_process tidy html_table result_frames new_folder"
+    "terminal own_files whole_files second_process tidy html_table result_frames new_folder"
 )
 
 #: Layer -> (its modules or packages under gearfit, the layers below that it may import).

@@ -16,6 +16,7 @@ from gearfit.batch.summary import write_summary
 from gearfit.batch.work import Done, Task
 from gearfit.errors import FolderError, InputError
 from gearfit.export.tables import require_parquet
+from gearfit.own_files import refuse_foreign
 from gearfit.words import count
 
 
@@ -31,6 +32,7 @@ def batch(arguments: argparse.Namespace) -> int:
         )
     if arguments.jobs == 0 or arguments.jobs < -1:
         raise InputError("--jobs", f"found {arguments.jobs}; allowed is 1 or more", "Correct it or leave it out")
+    refuse_foreign(root, ("summary.csv", "index.html", *(("summary.parquet",) * arguments.parquet)), "batch")
     results = (
         run_here(tasks, arguments.jobs) if arguments.scheduler is None else run_on_cluster(tasks, arguments.scheduler)
     )

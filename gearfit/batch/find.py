@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from gearfit.importers.folder import BIKE_FILE, DEFAULT_SETUPS, REPORT_FOLDER
+from gearfit.own_files import holds_results
 from gearfit.version import __version__
 
 _SEPARATORS: Final = "_ -."
@@ -39,7 +40,11 @@ def content_hash(folder: Path, *asked: str) -> str:
     """Return a hash of everything that the report of a folder depends on: files, version, and what is asked."""
     whole = hashlib.sha256("\0".join((__version__, *asked)).encode())
     for place, folders, files in os.walk(folder):
-        folders[:] = sorted(name for name in folders if not name.startswith(".") and name != REPORT_FOLDER)
+        folders[:] = sorted(
+            name
+            for name in folders
+            if not name.startswith(".") and name != REPORT_FOLDER and not holds_results(Path(place) / name)
+        )
         for name in sorted(name for name in files if not name.startswith(".")):
             path = Path(place) / name
             part = hashlib.sha256()

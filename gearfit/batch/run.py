@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator, Sequence
-from typing import Final
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from typing import Any, Final
 
 from gearfit.batch.rows import failed
 from gearfit.batch.work import Done, Task, work
 
-#: How often a folder is begun again when the process that worked on it was ended from outside.
-_TRIES: Final = 3
 _ENDED: Final = "the process that worked on it was ended from outside, perhaps for want of memory"
 
 Result = tuple[int, Done]
@@ -18,6 +18,8 @@ Result = tuple[int, Done]
 def run_here(tasks: Sequence[Task], jobs: int) -> Iterator[Result]:
     """Yield the place in `tasks` and what came out, in the order in which they are done.
 
+    A folder whose process dies is tried once more at the end, with nothing else running.
+
     Parameters
     ----------
     tasks : sequence of Task
@@ -25,23 +27,55 @@ def run_here(tasks: Sequence[Task], jobs: int) -> Iterator[Result]:
     jobs : int
         Processes; -1 for one a core.
     """
-    from joblib import Parallel, delayed
-    from joblib.externals.loky.process_executor import TerminatedWorkerError
+    from joblib import cpu_count
 
-    left = dict(enumerate(tasks))
-    for _ in range(_TRIES):
+    died: list[int] = []
+    lanes = max(1, min(len(tasks), cpu_count() if jobs < 0 else jobs))
+    with ThreadPoolExecutor(lanes) as threads:
+        lane = _Lanes()
+        running = {threads.submit(lane.run, task): place for place, task in enumerate(tasks)}
         try:
-            running = Parallel(n_jobs=jobs, return_as="generator_unordered")(
-                delayed(_numbered)(place, task) for place, task in list(left.items())
-            )
-            for place, done in running:
-                del left[place]
-                yield place, done
+            for future in as_completed(running):
+                done = future.result()
+                if done is None:
+                    died.append(running[future])
+                else:
+                    yield running[future], done
+        finally:
+            threads.shutdown(cancel_futures=True)
+            lane.close()
+    for place in died:
+        lane = _Lanes()
+        done = lane.run(tasks[place])
+        lane.close()
+        yield place, done or Done([failed(tasks[place].ride, _ENDED)], unchanged=False)
+
+
+class _Lanes:
+    """A process for each thread, begun anew where it has died, so that a death harms the folder it worked on alone."""
+
+    def __init__(self) -> None:
+        self._own = threading.local()
+        self._all: list[Any] = []
+
+    def run(self, task: Task) -> Done | None:
+        """Do one folder; None where its process died."""
+        from joblib.externals.loky.process_executor import ProcessPoolExecutor, TerminatedWorkerError
+
+        if getattr(self._own, "process", None) is None:
+            self._own.process = ProcessPoolExecutor(max_workers=1)
+            self._all.append(self._own.process)
+        try:
+            done: Done = self._own.process.submit(work, task).result()
         except TerminatedWorkerError:
-            continue
-        return
-    for place, task in left.items():
-        yield place, Done([failed(task.ride, _ENDED)], unchanged=False)
+            self._own.process = None
+            return None
+        return done
+
+    def close(self) -> None:
+        """End every process."""
+        for process in self._all:
+            process.shutdown(kill_workers=True)
 
 
 def run_on_cluster(tasks: Sequence[Task], address: str) -> Iterator[Result]:
@@ -53,18 +87,15 @@ def run_on_cluster(tasks: Sequence[Task], address: str) -> Iterator[Result]:
         Of the scheduler, e.g. "tcp://10.0.0.5:8786". Its workers have gearfit installed and see the folders under the
         same paths.
     """
-    from distributed import Client, as_completed
+    from distributed import Client
+    from distributed import as_completed as in_order_of_end
 
     with Client(address) as client:  # type: ignore[no-untyped-call]
         futures = client.map(work, tasks, pure=False)
         places = {future.key: place for place, future in enumerate(futures)}
-        for future in as_completed(futures):  # type: ignore[no-untyped-call]
+        for future in in_order_of_end(futures):  # type: ignore[no-untyped-call]
             place = places[future.key]
             error = future.exception()
             lost = [failed(tasks[place].ride, f"{_ENDED} ({error})")]
             yield place, future.result() if error is None else Done(lost, unchanged=False)
             future.release()
-
-
-def _numbered(place: int, task: Task) -> Result:
-    return place, work(task)

@@ -33,7 +33,7 @@ def write_summary(rows: Sequence[Row], place: Path, *, parquet: bool) -> list[Pa
         (workshop / "index.html").write_text(page_text(rows), encoding="utf-8", newline="\n")
         return names
 
-    return write_together(place, make)
+    return write_together(place, make, part="batch")
 
 
 def page_text(rows: Sequence[Row]) -> str:

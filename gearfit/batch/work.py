@@ -10,11 +10,13 @@ from typing import Final
 
 from gearfit.analysis import analyse
 from gearfit.batch.find import content_hash
-from gearfit.batch.rows import Row, failed, rows_of
+from gearfit.batch.rows import COLUMNS, Row, failed, rows_of
 from gearfit.errors import GearfitError
 from gearfit.importers import read_folder, report_folder
+from gearfit.own_files import digest as file_digest
 from gearfit.report import write_report
-from gearfit.whole_files import write_whole
+from gearfit.report.write import PLACES
+from gearfit.whole_files import write_own
 
 #: What is kept beside a report so that an unchanged folder is known again.
 RECORD: Final = "batch.json"
@@ -54,23 +56,29 @@ def _report(task: Task) -> Done:
     folder = Path(task.folder)
     place = report_folder(folder)
     digest = content_hash(folder, task.units, str(task.regulation), str(task.positions))
-    known = _known(place, digest)
+    known = _known(task, place, digest)
     if known is not None:
         return Done([{**row, "ride": task.ride} for row in known], unchanged=True)
     analysis = analyse(read_folder(folder), task.units, task.regulation)
-    write_report(analysis, place, positions=task.positions)
+    written = write_report(analysis, place, positions=task.positions)
     rows = rows_of(task.ride, analysis)
-    write_whole(place / RECORD, json.dumps({"content": digest, "rows": rows}, indent=1) + "\n")
+    files = {name: file_digest(path) for name, path in written.items()}
+    record = {"schema": "gearfit-files-1", "content": digest, "files": files, "rows": rows}
+    write_own(place / RECORD, json.dumps(record, indent=1) + "\n", "batch")
     return Done(rows, unchanged=False)
 
 
-def _known(place: Path, digest: str) -> list[Row] | None:
-    """Return the rows of an earlier run over the same content whose report is still there."""
+def _known(task: Task, place: Path, digest: str) -> list[Row] | None:
+    """Return the rows of an earlier run over the same content whose files are all still there as they were written."""
     try:
         record = json.loads((place / RECORD).read_text("utf-8"))
-    except (OSError, ValueError):
+        same = record["content"] == digest and bool(record["files"])
+        same = same and all(file_digest(place / name) == made for name, made in record["files"].items())
+        rows: list[Row] = record["rows"]
+        same = same and bool(rows) and all(set(row) == set(COLUMNS) for row in rows)
+        plain = all(isinstance(cell, str | int | float | None) for row in rows for cell in row.values())
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):  # damaged, by whatever
         return None
-    if not isinstance(record, dict) or record.get("content") != digest or not (place / "report.html").is_file():
+    if not task.positions and any(True for pattern in PLACES for _ in place.glob(pattern)):
         return None
-    rows: list[Row] = record["rows"]
-    return rows
+    return rows if same and plain else None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import filecmp
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from functools import partial
 from itertools import islice
 from pathlib import Path
@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Final
 
 from gearfit.bike import Bike
 from gearfit.bike_file import read_bike
-from gearfit.errors import FolderError, LogError, NoRowsError
+from gearfit.errors import FolderError, LogError, NoRowsError, OwnTableError
 from gearfit.importers.common_steps import with_common_steps
 from gearfit.importers.copies import in_two_setups, without_copies
 from gearfit.importers.formats import read_log
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.setups_in_one import read_setups
+from gearfit.own_files import holds_results, refuse_rides
 from gearfit.recording import NO_ROWS_YET, Copy, Recording, RideFolder, RideSetup
 
 if TYPE_CHECKING:
@@ -120,6 +121,20 @@ def report_folder(root: Path) -> Path:
     return place
 
 
+def results_folder(root: Path, asked: Path | None, setups: Iterable[str]) -> Path:
+    """Return where results go: as asked, else the folder of the report.
+
+    Raises
+    ------
+    FolderError
+        Rides lie in the folder that is asked for, or the report's folder leads outside the ride folder.
+    """
+    if asked is None:
+        return report_folder(root)
+    refuse_rides(asked, root, (*setups, *DEFAULT_SETUPS))
+    return asked
+
+
 def options_near(path: Path, *, accept_bad_checksums: bool = False) -> ReadOptions:
     """Return the options for one file on its own, with the bike.toml beside it or one folder above, if there is one."""
     for folder in path.absolute().parents[:2]:
@@ -159,7 +174,9 @@ def _sorted_into_setups(
         ):
             continue
         setup = _setup_of(entry, names)
-        if setup is None:
+        if setup is None and entry.is_dir() and holds_results(entry):
+            notes.append(f"Left aside: {_shown(entry, root)} (written by gearfit, not read as a ride).")
+        elif setup is None:
             notes.append(
                 f"Left aside: {_shown(entry, root)} (its name begins with no setup; the setups are {', '.join(names)})."
             )
@@ -225,10 +242,13 @@ def _same_bytes(paths: dict[str, Path], one: str, other: str) -> bool:
 
 def _sound(files: list[Recording | LogError], notes: list[str]) -> tuple[Recording, ...]:
     """Return the recordings of one setup; raise the first error where it leaves nothing at all."""
-    errors = [file for file in files if isinstance(file, LogError) and not isinstance(file, NoRowsError)]
+    errors = [
+        file for file in files if isinstance(file, LogError) and not isinstance(file, NoRowsError | OwnTableError)
+    ]
     recordings = tuple(file for file in files if isinstance(file, Recording))
     if errors and not recordings:
         raise errors[0]
     notes.extend(f"Left aside: {file.where} ({NO_ROWS_YET})." for file in files if isinstance(file, NoRowsError))
+    notes.extend(f"Left aside: {file.where} ({file.problem})." for file in files if isinstance(file, OwnTableError))
     notes.extend(f"Left aside: {error}" for error in errors)
     return recordings

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from gearfit.errors import LogError
+from gearfit.errors import LogError, OwnTableError
 from gearfit.importers.content import Content, is_other_media, read_content, what_it_is
 from gearfit.importers.cross_checks import refuse_contradictions
 from gearfit.importers.gpx import is_gpx, read_gpx
@@ -14,6 +14,7 @@ from gearfit.importers.nmea import is_nmea, read_nmea
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.sound import is_sound, read_sound
 from gearfit.importers.text import is_delimited_text, read_delimited_text
+from gearfit.own_files import is_own_table
 from gearfit.recording import Recording
 
 
@@ -59,6 +60,8 @@ def read_log(path: str | Path, name: str | None = None, options: ReadOptions | N
     ------
     LogError
         The file is no log, or a log that cannot be read. The message says where, what was found and what to do.
+    OwnTableError
+        The file is a table that gearfit wrote.
     NoRowsError
         The file has a header and no rows.
     UnitError
@@ -67,6 +70,8 @@ def read_log(path: str | Path, name: str | None = None, options: ReadOptions | N
     path = Path(path)
     content = read_content(path, name or path.name)
     options = options or ReadOptions()
+    if content.encoding is not None and is_own_table(content.first_lines[0]):
+        raise OwnTableError(content.name, "written by gearfit, not read as a ride", "Remove it from the rides")
     fitting = [entry for entry in FORMATS if entry.recognise(content, options)]
     if len(fitting) == 1:
         return refuse_contradictions(fitting[0].read(content, options))

@@ -17,6 +17,7 @@ from gearfit.importers.header_line import DELIMITERS, HEADER_WITHIN, cut
 from gearfit.importers.options import ReadOptions
 from gearfit.importers.quoting import quoted
 from gearfit.importers.text import read_text
+from gearfit.own_files import is_own_table
 from gearfit.recording import Recording
 
 #: Header of a column whose cells name the setup.
@@ -53,7 +54,8 @@ def read_setups(path: Path, name: str, options: ReadOptions, setups: Sequence[st
     """
     try:
         content = read_content(path, name)
-        header = None if content.encoding is None else _find_header(content.first_lines, setups)
+        lines = [] if content.encoding is None else content.first_lines
+        header = None if not lines or is_own_table(lines[0]) else _find_header(lines, setups)
     except LogError:
         return {}  # whoever reads the file as one of one setup says what is wrong with it
     if header is None:

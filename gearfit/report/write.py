@@ -15,6 +15,8 @@ from gearfit.whole_files import write_together
 if TYPE_CHECKING:
     from gearfit.second_process import Each
 
+#: Files of other commands that show where it was ridden, in the folder of a report.
+PLACES: Final = ("track_*.gpx", "export/track_*.gpx", "watch.html", "watch_state.js")
 #: Shapes of the summary picture.
 SHAPES: Final = ("wide", "square")
 
@@ -44,7 +46,8 @@ def write_report(
     shape : {"wide", "square"}
         Of the summary picture: 1920 x 1080 or 1080 x 1080 pixels.
     positions : bool
-        Whether the report may show where it was ridden.
+        Whether the report may show where it was ridden. If not, tracks and pages that gearfit wrote into the folder
+        earlier are removed as well.
     each : callable
         Goes through pictures and tables as `map` does, see `gearfit.second_process`.
 
@@ -72,7 +75,7 @@ def write_report(
         return names[::-1]
 
     try:
-        write_together(folder, make)
+        write_together(folder, make, part="report", without=() if positions else PLACES)
     except OSError as error:
         problem = f"the report cannot be written ({error.strerror or error})"
         raise InputError(str(folder), problem, "Free the place, or say where to write with --out") from error

@@ -9,7 +9,7 @@ from gearfit.errors import FolderError
 from gearfit.planning.plan import Plan
 from gearfit.test_card.page import card_text
 from gearfit.test_card.sheets import holds_sheet, runs_sheet
-from gearfit.whole_files import write_whole
+from gearfit.whole_files import write_own, write_whole
 
 #: Folder of everything that is made anew each time.
 CARDS: Final = "report"
@@ -44,7 +44,7 @@ def write_card(plan: Plan, folder: Path, unit: str) -> tuple[list[Path], list[Pa
     try:
         for setup in plan.setups:
             card = folder / CARDS / f"test_card_{setup}.html"
-            written.append(write_whole(card, card_text(plan, unit, setup)))
+            written.append(write_own(card, card_text(plan, unit, setup), "plan " + setup))
             for name, text in _sheets(plan, unit, setup).items():
                 sheet = folder / setup / name
                 if sheet.exists():

@@ -71,7 +71,7 @@ def write_page(folder: Path, stamp: int, messages: Sequence[str]) -> Path:
         (workshop / STATE).write_text(state_text(stamp, messages), encoding="utf-8", newline="\n")
         return [PAGE, STATE]
 
-    return write_together(folder, make)[0]
+    return write_together(folder, make, part="watch")[0]
 
 
 def remove_page(folder: Path) -> None:

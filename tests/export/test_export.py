@@ -33,8 +33,10 @@ def exported(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_each_table_is_written_and_csv_and_parquet_agree(exported: Path) -> None:
     place = exported / "report" / "export"
     assert sorted(path.name for path in place.iterdir()) == sorted(
-        [*(f"{name}.{form}" for name in TABLES for form in ("csv", "parquet")), "track_after.gpx", "track_before.gpx"]
+        [*(f"{name}.{form}" for name in TABLES for form in ("csv", "parquet")), ".gearfit.json"]
     )
+    tracks = sorted(path.name for path in (exported / "tracks").iterdir())
+    assert tracks == [".gearfit.json", "track_after.gpx", "track_before.gpx"]
     for name in TABLES:
         text = pd.read_csv(place / f"{name}.csv", dtype="str", keep_default_na=False)
         table = pd.read_parquet(place / f"{name}.parquet")
@@ -47,7 +49,7 @@ def test_each_table_is_written_and_csv_and_parquet_agree(exported: Path) -> None
 def test_the_track_comes_back_as_it_was_read(exported: Path) -> None:
     """Import, export, import is the identity; times to the microsecond that GPX writing keeps."""
     before = read_log(exported / "before" / "ride.gpx").samples
-    again = read_log(exported / "report" / "export" / "track_before.gpx").samples
+    again = read_log(exported / "tracks" / "track_before.gpx").samples
     for column in ("latitude_deg", "longitude_deg", "elevation_m", "speed_mps"):
         np.testing.assert_allclose(again[column], before[column], rtol=1e-8)
     np.testing.assert_allclose(again["time_s"], before["time_s"], atol=2e-6)
@@ -55,7 +57,7 @@ def test_the_track_comes_back_as_it_was_read(exported: Path) -> None:
 
 
 def test_each_point_has_its_gear_and_marks_name_gears(exported: Path) -> None:
-    track = gpxpy.parse((exported / "report" / "export" / "track_before.gpx").read_text("utf-8"))
+    track = gpxpy.parse((exported / "tracks" / "track_before.gpx").read_text("utf-8"))
     samples = pd.read_csv(exported / "report" / "export" / "samples.csv")
     expected = samples[(samples["setup"] == "before") & (samples["file"] == "before/ride.gpx")]["gear"].dropna()
     found = [

@@ -104,7 +104,7 @@ def test_killed_half_way_the_older_report_is_whole_and_the_next_run_clears_up(tm
     assert any(name.startswith(".unfinished-") for name in after), "it had begun"
     written = write_report(example.without_gears(), tmp_path)
     assert content(tmp_path) == before
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(written)
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*written, ".gearfit.json"])
 
 
 def test_a_folder_that_another_process_still_works_in_is_left_alone(tmp_path: Path) -> None:

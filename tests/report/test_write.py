@@ -24,7 +24,7 @@ def test_every_file_is_written(make: Callable[[], Analysis], reports: Reports) -
     samples = [f"samples_{result.setup.name.replace(' ', '_')}.csv" for result in analysis.setups]
     assert list(written) == ["report.html", "summary.png", "summary.svg", "results.json", "gears.csv", *samples]
     assert folder.parts[-2:] == ("deep", "report")
-    assert sorted(path.name for path in folder.iterdir()) == sorted(written)
+    assert sorted(path.name for path in folder.iterdir()) == sorted([*written, ".gearfit.json"])
     assert all(path == folder / name for name, path in written.items())
 
 
@@ -57,7 +57,7 @@ def test_an_older_report_stays_whole_when_a_step_fails(tmp_path: Path, monkeypat
     with pytest.raises(ZeroDivisionError):
         write_report(example.one_setup(), tmp_path)
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
-    assert set(before) == set(written)
+    assert set(before) == {*written, ".gearfit.json"}
 
 
 def test_progress_names_each_step(tmp_path: Path) -> None:
