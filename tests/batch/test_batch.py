@@ -82,13 +82,13 @@ def test_what_has_not_changed_is_not_done_again(
     before = content(archive)
     page = archive / "autumn" / "report" / "report.html"
     written = page.stat().st_mtime_ns
-    assert main(["batch", str(archive), "--jobs", "1"]) == 1
+    assert main(["batch", str(archive), "--jobs", "1", "--parquet"]) == 1
     assert page.stat().st_mtime_ns == written
     out = capsys.readouterr().out.splitlines()
     assert out[0] == "3 ride folders: 0 reported, 2 unchanged, 1 failed"
     assert content(archive) == before
     page.unlink()
-    assert main(["batch", str(archive), "--jobs", "1"]) == 1
+    assert main(["batch", str(archive), "--jobs", "1", "--parquet"]) == 1
     assert capsys.readouterr().out.startswith("3 ride folders: 1 reported, 1 unchanged, 1 failed")
     assert content(archive) == before
 

@@ -8,13 +8,12 @@ from typing import Any
 
 import pytest
 
-from gearfit import whole_files
 from gearfit.batch.run import run_here
 from gearfit.batch.work import Task, work
 from gearfit.cli import main
 from gearfit.errors import FolderError, InputError
 from gearfit.importers import read_folder
-from gearfit.own_files import LIST, refuse_rides
+from gearfit.own_files import LIST, digest, refuse_foreign, refuse_rides
 from gearfit.whole_files import write_together
 from tests.faults.programs import content, run
 from tests.faults.test_whole_files import ride_in
@@ -45,7 +44,7 @@ def test_a_move_that_fails_leaves_the_older_files(place: int, tmp_path: Path, mo
             raise PermissionError(13, "open elsewhere")
         real(*arguments)
 
-    monkeypatch.setattr(whole_files.os, "replace", move)
+    monkeypatch.setattr(os, "replace", move)
     with pytest.raises(PermissionError):
         write(tmp_path, "new", "bcde")
     assert content(tmp_path) == before
@@ -152,9 +151,9 @@ def test_a_run_without_positions_removes_what_earlier_ones_wrote(tmp_path: Path)
 def test_a_list_that_names_places_outside_removes_nothing(tmp_path: Path) -> None:
     (tmp_path / "ride.gpx").write_text("x")
     (tmp_path / "report").mkdir()
-    digest = whole_files.digest(tmp_path / "ride.gpx")
+    made = digest(tmp_path / "ride.gpx")
     (tmp_path / "report" / LIST).write_text(
-        '{"schema": "gearfit-files-1", "files": {"../ride.gpx": ["report", "' + digest + '"]}}'
+        '{"schema": "gearfit-files-1", "files": {"../ride.gpx": ["report", "' + made + '"]}}'
     )
     write(tmp_path / "report", "new")
     assert (tmp_path / "ride.gpx").exists()
@@ -205,4 +204,4 @@ def test_export_refuses_a_table_of_the_report(tmp_path: Path) -> None:
     assert main(["export", str(ride), "--out", str(ride / "report")]) == 1
     assert content(ride) == before
     with pytest.raises(InputError, match="a file of `gearfit report` stands in this place"):
-        whole_files.refuse_foreign(ride / "report", ["gears.csv"], "export")
+        refuse_foreign(ride / "report", ["gears.csv"], "export")
