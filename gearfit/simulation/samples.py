@@ -125,7 +125,7 @@ def _write_trail_bike(folder: Path) -> None:
         rng = np.random.default_rng([300, k])
         machine = trail_bike(setup)
         start_s = START_S + 7200.0 * k
-        ride = ten_minute_ride(rng, machine)
+        ride = ten_minute_ride(rng, machine, starts=8)
         track = observe_track(ride, TRAIL_RECEIVER, rng, start_s=start_s)
         rpm = observe_rpm_log(ride, TRAIL_RPM, rng, from_s=2.3, until_s=597.0, start_s=start_s)
         runs = observe_runs(machine, 0.0, 80.0 * MPS_PER_KMH, 5, rng)
