@@ -34,8 +34,8 @@ FloatArray = NDArray[np.float64]
 
 _PIECES: Final = 6
 _STEPS: Final = 4
-#: Farthest that a step may take the logarithms of the turning parts from what is stated, in spreads.
-_FARTHEST: Final = 8.0
+#: ln w and ln j move by this at most in one step: stretches that are no riding would carry them off without end.
+_LONGEST_STEP: Final = 1.5
 #: Bend of the torque curve from knot to knot, as a share of its height.
 _BEND_SD: Final = 0.06
 #: What the model leaves out (gusts, slip, a throttle not quite open): spread of thrust from run to run, share.
@@ -206,8 +206,10 @@ class _Equations:
             normal, right, squares, count = self._normal_equations(value, main)
             precision, mean = self._prior(value, main, most)
             covariance: FloatArray = np.linalg.inv(normal + precision).astype(np.float64)
-            value = covariance @ (right + precision @ mean)
-            value[k + 2 : k + 4] = np.clip(value[k + 2 : k + 4], *self._reach())
+            found = covariance @ (right + precision @ mean)
+            turning = slice(k + 2, k + 4)
+            found[turning] = value[turning] + np.clip(found[turning] - value[turning], -_LONGEST_STEP, _LONGEST_STEP)
+            value = found
         normal, _, squares, count = self._normal_equations(value, main)
         # What is left of the squares at the solution; a model that misses the data widens the covariance.
         chi_square = squares / max(count - k, 1)
@@ -227,11 +229,6 @@ class _Equations:
     def _means(self) -> FloatArray:
         logs = np.log([self.turning.wheels, self.turning.engine_m2])
         return np.array([self.usual.rolling_mps2, self.usual.air_per_m, *logs])
-
-    def _reach(self) -> tuple[FloatArray, FloatArray]:
-        """Where ln w and ln j may go: stretches that are no riding would carry the steps off without end."""
-        spreads = np.array([self.turning.wheels_log_sd, self.turning.engine_log_sd])
-        return self._means()[2:] - _FARTHEST * spreads, self._means()[2:] + _FARTHEST * spreads
 
     def _normal_equations(self, value: FloatArray, main: int) -> tuple[FloatArray, FloatArray, float, int]:
         """Sum up X'S^-1 X and X'S^-1 z over the stretches, each rid of its own v0; and the squares left at `value`."""
