@@ -11,7 +11,7 @@ from gearfit.words import count, number, span_label
 
 
 def find(facts: Facts, pair: Pair) -> list[Finding]:
-    """Say what the swap does on paper, or what kept it from being said; nothing where no run was found in the ride."""
+    """Say what the swap does on paper, or what kept it from being said; nothing where nobody rode runs."""
     swap = pair.comparison.swap
     if swap is None:
         return _unsaid(pair)
@@ -30,15 +30,20 @@ def find(facts: Facts, pair: Pair) -> list[Finding]:
 def _unsaid(pair: Pair) -> list[Finding]:
     name, compared = pair.reference.setup.name, pair.comparison
     known = compared.predicted_change_percent is not None or compared.all_gears_change_percent is not None
-    if not known or not any(run.kind == "ride" for run in pair.reference.timed_spans):
+    if not known:
+        return []
+    runs = any(run.kind == "ride" for run in pair.reference.timed_spans)
+    if pair.reference.gears_by_starts:
+        although = ", although runs were found" if runs else ""
+        lacks = "its gears were found from starts alone: log some minutes of ordinary riding as well"
+        return [Finding("note", "swap-not-said", f"No times on paper from {name}{although}; {lacks}.")]
+    if not runs:
         return []
     if compared.hardest is not None:
         return [Finding("note", "swap-not-said", f"No times on paper from {name}: {short_of(compared.hardest)}.")]
     lacks = "no gears were found: log some steady riding in each gear as well, not starts alone"
     if not _engine_in_runs(pair.reference):
         lacks = "their logs hold no engine speed, which alone tells gears and shifts"
-    elif pair.reference.gears_by_starts:
-        lacks = "the ride holds hardly anything but starts: log ordinary riding as well"
     elif pair.reference.gears:
         lacks = "the ride shows too little at full throttle from first gear up, or was recorded less often than 5 times a second"
     return [Finding("note", "swap-not-said", f"No times on paper from {name}, although runs were found; {lacks}.")]

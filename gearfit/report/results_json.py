@@ -11,7 +11,7 @@ from typing import Final, TypeAlias
 
 from gearfit.bike import Bike
 from gearfit.report import span_json
-from gearfit.report.swap_json import swap_json
+from gearfit.report.swap_json import hardest_json, swap_json
 from gearfit.results import (
     Analysis,
     Circumference,
@@ -186,6 +186,7 @@ def _comparison(comparison: Comparison) -> dict[str, object]:
         "sprocket_candidates": [asdict(pair) for pair in comparison.sprocket_candidates],
         "timed_spans": [_span(span) for span in comparison.timed_spans],
         "swap_on_paper": swap_json(comparison.swap),
+        "hardest_riding": hardest_json(comparison.hardest),
         "sprocket_check": _sprocket_check(comparison.sprocket_check),
     }
 

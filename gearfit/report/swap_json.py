@@ -1,8 +1,8 @@
-"""The swap on paper as results.json holds it."""
+"""The swap on paper, or the riding that allowed none, as results.json holds it."""
 
 from __future__ import annotations
 
-from gearfit.results import SwapOnPaper
+from gearfit.results import HardestRiding, SwapOnPaper
 
 
 def swap_json(swap: SwapOnPaper | None) -> dict[str, object] | None:
@@ -27,6 +27,7 @@ def swap_json(swap: SwapOnPaper | None) -> dict[str, object] | None:
         "shift_rpm": swap.shift_rpm,
         "shift_s": swap.shift_s,
         "held_back": swap.held_back,
+        "held_back_chance": swap.held_back_chance,
         "lift_capped": swap.lift_capped,
         "grip_capped": swap.grip_capped,
         "top_mps": {"reference": swap.reference.top_mps, "other": swap.other.top_mps},
@@ -44,4 +45,17 @@ def swap_json(swap: SwapOnPaper | None) -> dict[str, object] | None:
             }
             for span in swap.spans
         ],
+    }
+
+
+def hardest_json(hardest: HardestRiding | None) -> dict[str, object] | None:
+    """Return the riding that is not seen to be full throttle."""
+    if hardest is None:
+        return None
+    return {
+        "stretches": hardest.stretches,
+        "gears": hardest.gears,
+        "reached_rpm": hardest.reached_rpm or None,
+        "limit_rpm": hardest.limit_rpm,
+        "reaches": hardest.reaches,
     }

@@ -77,6 +77,7 @@ def test_keys_and_nesting() -> None:
         "sprocket_candidates",
         "timed_spans",
         "swap_on_paper",
+        "hardest_riding",
         "sprocket_check",
     ]
     assert list(comparison["gears"][0]) == ["gear", "change_percent", "predicted_percent", "consistent"]

@@ -19,7 +19,7 @@ from gearfit.report.results_json import results_text
 from gearfit.report.style import svg_bytes
 from gearfit.results import Analysis, Comparison, Estimate, TimedSpan
 from gearfit.swap_words import assumed, shifting
-from gearfit.thrust_results import SpanPrediction
+from gearfit.thrust_results import HardestRiding, SpanPrediction
 from tests.report import example
 from tests.thrust.test_from_a_ride import predicted
 
@@ -85,7 +85,25 @@ def test_results_hold_the_prediction() -> None:
     assert span.difference_s is not None
     assert found["spans"][0]["difference_s"]["value"] == pytest.approx(span.difference_s.value, rel=1e-8)
     assert found["starts"] == 5
-    assert json.loads(results_text(example.two_setups()))["comparison"]["swap_on_paper"] is None
+    assert found["held_back"] is False
+    assert found["held_back_chance"] == pytest.approx(predicted(False).held_back_chance, abs=1e-8)
+    empty = json.loads(results_text(example.two_setups()))["comparison"]
+    assert (empty["swap_on_paper"], empty["hardest_riding"]) == (None, None)
+
+
+@pytest.mark.parametrize("hardest", [HardestRiding(9, 4, 7600.0, 9500.0, False), HardestRiding(3, 1, 0.0, None, False)])
+def test_results_hold_the_hardest_riding_where_it_is_no_full_throttle(hardest: HardestRiding) -> None:
+    analysis = example.two_setups()
+    compared = replace(analysis.comparisons[0], hardest=hardest)
+    found = json.loads(results_text(replace(analysis, comparisons=(compared,))))["comparison"]
+    assert found["swap_on_paper"] is None
+    assert found["hardest_riding"] == {
+        "stretches": hardest.stretches,
+        "gears": hardest.gears,
+        "reached_rpm": hardest.reached_rpm if hardest.gears > 1 else None,
+        "limit_rpm": hardest.limit_rpm,
+        "reaches": False,
+    }
 
 
 @pytest.mark.parametrize(
@@ -97,7 +115,7 @@ def test_results_hold_the_prediction() -> None:
             False,
             "too little at full throttle from first gear up, or was recorded less often than 5 times a second.",
         ),
-        (True, True, True, "; the ride holds hardly anything but starts: log ordinary riding as well."),
+        (True, True, True, "; its gears were found from starts alone: log some minutes of ordinary riding as well."),
         (True, False, False, "no gears were found: log some steady riding in each gear as well, not starts alone."),
         (False, True, False, "; their logs hold no engine speed, which alone tells gears and shifts."),
         (False, False, False, "; their logs hold no engine speed, which alone tells gears and shifts."),
@@ -121,7 +139,8 @@ def test_what_kept_the_swap_from_being_predicted(engine: bool, gears: bool, by_s
     assert found.text.startswith("No times on paper from before, although runs were found; ")
     assert found.text.endswith(ending)
     hand_timed = replace(before, timed_spans=(replace(run, kind="stopwatch"),))
-    assert find(facts, Pair(hand_timed, analysis.setups[1], shifted, compared)) == []
+    untold = find(facts, Pair(hand_timed, analysis.setups[1], shifted, compared))
+    assert [note.text for note in untold] == ([f"No times on paper from before{ending}"] if by_starts else [])
 
 
 def span(shifts: int, how: str = "", gears: tuple[int, ...] = ()) -> SpanPrediction:
