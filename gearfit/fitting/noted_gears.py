@@ -72,13 +72,14 @@ class Misnoted:
 
 @dataclass(frozen=True, eq=False)
 class _Noted:
-    """Different readings with a gear, of all setups; `by_hand` are rows of sheets."""
+    """Different readings with a gear, of all setups; `by_hand` are rows of sheets, noted so often the same."""
 
     setup: IntArray
     gear: IntArray
     log_ratio: FloatArray
     sd: FloatArray
     by_hand: NDArray[np.bool_]
+    repeats: IntArray
 
     def without(self, one: int) -> _Noted:
         return _Noted(*(np.delete(getattr(self, name), one) for name in self.__annotations__))
@@ -120,9 +121,9 @@ def _noted(setups: Sequence[Unplaced], rows: Sequence[int]) -> _Noted:
     for k, (s, n) in enumerate(zip(setups, rows, strict=True)):
         by_hand = np.arange(s.gear.size) < n
         columns.append(np.column_stack([np.full(s.gear.size, k), s.gear, s.log_ratio, s.sd, by_hand])[s.gear > 0])
-    table = np.unique(np.concatenate(columns), axis=0)
+    table, repeats = np.unique(np.concatenate(columns), axis=0, return_counts=True)
     setup, gear = table[:, 0].astype(np.int64), table[:, 1].astype(np.int64)
-    return _Noted(setup, gear, table[:, 2], table[:, 3], table[:, 4] > 0)
+    return _Noted(setup, gear, table[:, 2], table[:, 3], table[:, 4] > 0, repeats)
 
 
 def _worst(noted: _Noted, setups: Sequence[Unplaced]) -> tuple[int, Misnoted | None] | None:
@@ -130,7 +131,9 @@ def _worst(noted: _Noted, setups: Sequence[Unplaced]) -> tuple[int, Misnoted | N
 
     None where none lies far. One that lies elsewhere is only taken away, so that it does not accuse the others.
     """
-    gears = int(noted.gear.max(initial=0)) + 1
+    if noted.gear.size <= _OTHERS:
+        return None
+    gears = int(noted.gear.max()) + 1
     prior = _prior(setups, gears)
     scatter = _scatter(noted, prior, gears)
     found: list[tuple[float, int, Misnoted | None]] = []
@@ -153,7 +156,8 @@ def _weighed(noted: _Noted, i: int, mean: FloatArray, sd: FloatArray) -> tuple[f
     if not beside:
         return z, None
     at = max(beside, key=lambda g: float(density[g]))
-    if _WRONG_SHARE * density[at] < max(density[own], _MISREAD_SHARE / _MISREAD):
+    # the same slip again with every repeat
+    if _WRONG_SHARE ** noted.repeats[i] * density[at] < max(density[own], _MISREAD_SHARE / _MISREAD):
         return z, None
     return z, Misnoted(-1, own + 1, at + 1, float(mean[own]), z)
 

@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 
 from gearfit.fitting.numbering import COARSE, REACH, REACH_SD, SAME_GEAR, Numbering, Unplaced
 
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
 #: How far beyond the first or the last stated gear a further one may lie, ln ratio (common practice, no source).
 _BEYOND: Final = 0.6
-#: Readings that show a gear: one alone may be misread.
-_READINGS: Final = 2
+#: Different readings of one setup that show a gear: one may be misread and another coarse (ours).
+_READINGS: Final = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,21 +59,21 @@ def lacking(setups: Sequence[Unplaced], numbers: Sequence[Numbering], rows: Sequ
     if any(each.size for each in above):
         return [Lacking(stated, tuple(each.tolist()), noted=True) for each in above]
     off = [_off(*entry) for entry in zip(setups, numbers, rows, strict=True)]
-    place = np.concatenate([s.log_ratio[each] - f.shift for s, f, each in zip(setups, numbers, off, strict=True)])
-    owner = np.concatenate([np.full(each.size, k) for k, each in enumerate(off)])
-    differing = np.unique(np.column_stack([place, owner]), axis=0)[:, 0]
+    places = [s.log_ratio[each] - f.shift for s, f, each in zip(setups, numbers, off, strict=True)]
     shown = [
-        each[[np.count_nonzero(np.abs(differing - p) < SAME_GEAR) >= _READINGS for p in place[owner == k]]]
-        if each.size
-        else each
-        for k, each in enumerate(off)
+        tuple(int(row) for row, place in zip(each, own, strict=True) if _is_gear(place, places))
+        for each, own in zip(off, places, strict=True)
     ]
-    if not any(each.size for each in shown):
-        return None
-    return [Lacking(stated, tuple(each.tolist()), noted=False) for each in shown]
+    return [Lacking(stated, each, noted=False) for each in shown] if any(shown) else None
 
 
-def _off(s: Unplaced, numbers: Numbering, rows: int) -> NDArray[np.int64]:
+def _is_gear(place: float, places: Sequence[FloatArray]) -> bool:
+    """Tell whether readings about a place are those of a gear: of two setups, or several of one."""
+    near = [np.unique(each[np.abs(each - place) < SAME_GEAR]).size for each in places]
+    return sum(n > 0 for n in near) > 1 or max(near) >= _READINGS
+
+
+def _off(s: Unplaced, numbers: Numbering, rows: int) -> IntArray:
     """Rows without a noted gear that lie farther from every stated one than readings do."""
     if s.ladder is None:
         return np.empty(0, dtype=np.int64)
