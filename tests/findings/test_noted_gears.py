@@ -1,7 +1,6 @@
-"""A row noted in a wrong gear is named and excluded; a stated gearbox that lacks gears numbers nothing. Invented bikes."""
+"""A row noted in a wrong gear is named and excluded; a gearbox that lacks gears numbers nothing (invented bikes)."""
 
 from __future__ import annotations
-
 
 import pytest
 
