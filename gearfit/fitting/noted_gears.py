@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from gearfit.fitting.numbering import UNSTATED_SD, Unplaced
+from gearfit.fitting.numbering import UNSTATED_SD, Numbering, Unplaced, number
 from gearfit.fitting.row_scatter import USUAL_SCATTER
+from gearfit.fitting.sheet import Odd, SheetFit
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -106,6 +107,28 @@ def misnoted(setups: Sequence[Unplaced], rows: Sequence[int]) -> list[tuple[Misn
             found[k] += [replace(wrong, position=p) for p in _alike(setups[k], rows[k], noted, one)]
         noted = noted.without(one)
     return [tuple(each) if times <= most else () for each in found]
+
+
+def numbered(unplaced: Sequence[Unplaced], wrong: Sequence[tuple[Misnoted, ...]]) -> list[Numbering]:
+    """Give the readings of all setups their gears, but none to those that were noted under a wrong one."""
+    kept = [np.delete(np.arange(s.gear.size), [m.position for m in w]) for s, w in zip(unplaced, wrong, strict=True)]
+    parts = [
+        replace(s, log_ratio=s.log_ratio[k], sd=s.sd[k], gear=s.gear[k]) for s, k in zip(unplaced, kept, strict=True)
+    ]
+    numbers = []
+    for s, k, found in zip(unplaced, kept, number(parts), strict=True):
+        gear = np.zeros(s.gear.size, dtype=np.int64)
+        gear[k] = found.gear
+        numbers.append(replace(found, gear=gear))
+    return numbers
+
+
+def with_misnoted(sheet: SheetFit, wrong: tuple[Misnoted, ...]) -> SheetFit:
+    """Name the rows that were noted under a wrong gear among those out of line, in the gear that was noted."""
+    gear = sheet.gear.copy()
+    gear[[m.position for m in wrong]] = [m.noted for m in wrong]
+    odd = [Odd(m.position, m.expected_log_ratio, m.z) for m in wrong]
+    return replace(sheet, gear=gear, odd=(*sheet.odd, *odd))
 
 
 def _alike(s: Unplaced, rows: int, noted: _Noted, one: int) -> list[int]:

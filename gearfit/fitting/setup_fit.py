@@ -15,11 +15,11 @@ from gearfit.fitting.held_sheets import with_held_speeds
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels, merge
 from gearfit.fitting.material import Material
-from gearfit.fitting.noted_gears import Misnoted, misnoted
-from gearfit.fitting.numbering import Numbering, Unplaced, number
+from gearfit.fitting.noted_gears import Misnoted, misnoted, numbered, with_misnoted
+from gearfit.fitting.numbering import Numbering, Unplaced
 from gearfit.fitting.observed import STANDING_MPS
 from gearfit.fitting.shared_ladder import laid_beside, one_ladder
-from gearfit.fitting.sheet import Odd, Placed, SheetFit, fit_sheets
+from gearfit.fitting.sheet import Placed, SheetFit, fit_sheets
 from gearfit.fitting.stated_gears import Lacking, lacking
 from gearfit.fitting.streams import (
     HELD_RPM_SHEET,
@@ -171,22 +171,20 @@ def fit_setups(
     unplaced = [_unplaced(*entry, noted) for entry in zip(materials, shown, log_changes, strict=True)]
     rows = [material.sheet.rows.size for material in materials]
     wrong = misnoted(unplaced, rows)
-    numbers = _numbered(unplaced, wrong)
+    numbers = numbered(unplaced, wrong)
     lacks = None
     if all(found.timed is None or found.timed.levels is None for found in shown):
         lacks = lacking(unplaced, numbers, rows)
     if lacks is not None:
         shown = [replace(found, ladder=None) for found in shown]
         unplaced = [_unplaced(*entry, noted) for entry in zip(materials, shown, log_changes, strict=True)]
-        numbers = _numbered(unplaced, wrong)
+        numbers = numbered(unplaced, wrong)
     if noted:
         shown = [_counted_on(*entry) for entry in zip(shown, unplaced, numbers, strict=True)]
     placed = [_placed(*entry) for entry in zip(materials, shown, numbers, strict=True)]
     fits = [_joined(*entry) for entry in zip(materials, shown, numbers, fit_sheets(placed), strict=True)]
     return [
-        replace(
-            fit, misnoted=slips, sheet=_with_misnoted(fit.sheet, slips), lacking=None if lacks is None else lacks[k]
-        )
+        replace(fit, misnoted=slips, sheet=with_misnoted(fit.sheet, slips), lacking=None if lacks is None else lacks[k])
         for k, (fit, slips) in enumerate(zip(fits, wrong, strict=True))
     ]
 
@@ -259,28 +257,6 @@ def _unplaced(material: Material, shown: _Shown, log_change: float | None, noted
         expected=None if stated is None else stated.expected_shift,
         log_change=log_change,
     )
-
-
-def _numbered(unplaced: Sequence[Unplaced], wrong: Sequence[tuple[Misnoted, ...]]) -> list[Numbering]:
-    """Give the readings of all setups their gears, but none to those that were noted under a wrong one."""
-    kept = [np.delete(np.arange(s.gear.size), [m.position for m in w]) for s, w in zip(unplaced, wrong, strict=True)]
-    parts = [
-        replace(s, log_ratio=s.log_ratio[k], sd=s.sd[k], gear=s.gear[k]) for s, k in zip(unplaced, kept, strict=True)
-    ]
-    numbers = []
-    for s, k, found in zip(unplaced, kept, number(parts), strict=True):
-        gear = np.zeros(s.gear.size, dtype=np.int64)
-        gear[k] = found.gear
-        numbers.append(replace(found, gear=gear))
-    return numbers
-
-
-def _with_misnoted(sheet: SheetFit, wrong: tuple[Misnoted, ...]) -> SheetFit:
-    """Name the rows that were noted under a wrong gear among those out of line, in the gear that was noted."""
-    gear = sheet.gear.copy()
-    gear[[m.position for m in wrong]] = [m.noted for m in wrong]
-    odd = [Odd(m.position, m.expected_log_ratio, m.z) for m in wrong]
-    return replace(sheet, gear=gear, odd=(*sheet.odd, *odd))
 
 
 def _placed(material: Material, shown: _Shown, numbers: Numbering) -> Placed:
