@@ -78,20 +78,28 @@ def analyse(
         raise ValueError(f"speed_unit is {speed_unit!r}; allowed are 'kmh' and 'mph'")
     folder = folder if isinstance(folder, RideFolder) else read_folder(folder)
     fits = _fit(folder, each)
+    known = _trusted(folder, fits)
     against = rule(regulation or folder.bike.speedometer.regulation, unit=speed_unit)
     asked = each_once(spans)
-    judge = partial(_judge, folder.bike, against, speed_unit, asked)
+    judge = partial(_judge, known.bike, against, speed_unit, asked)
     judged, unjudged = zip(*each(judge, list(zip(folder.setups, fits, strict=True))), strict=True)
     results = tuple(without_slips(judged))
     pairs = tuple(
-        _compare(folder.bike, (results[0], fits[0]), (result, fit))
+        _compare(known.bike, (results[0], fits[0]), (result, fit))
         for result, fit in zip(results[1:], fits[1:], strict=True)
     )
-    pairs = tuple(_with_swap(folder, pair, asked) for pair in pairs)
+    pairs = tuple(_with_swap(known, pair, asked) for pair in pairs)
     comparisons = tuple(pair.comparison for pair in pairs)
-    facts = Facts(folder, speed_unit, results, tuple(fits), pairs, unjudged)
+    facts = Facts(known, speed_unit, results, tuple(fits), pairs, unjudged)
     found = Analysis(folder.bike, speed_unit, results, comparisons, find(facts))
     return replace(found, restated=_restated(found, facts, against))
+
+
+def _trusted(folder: RideFolder, fits: Sequence[SetupFit]) -> RideFolder:
+    """Leave out the stated gearbox where it lacks gears that the sheets show: nobody knows which ratio is whose."""
+    if not any(fit.lacking for fit in fits):
+        return folder
+    return replace(folder, bike=replace(folder.bike, gearbox=replace(folder.bike.gearbox, gears=None)))
 
 
 def _judge(

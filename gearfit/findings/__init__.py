@@ -30,6 +30,7 @@ def find(facts: Facts) -> tuple[Finding, ...]:
     found += timed.find_runs(facts)
     found += speedometer.find(facts)
     found += drivetrain.mistyped(facts)
+    found += gears.lacking(facts)
     for index, result in enumerate(facts.results):
         found += gears.numbering(facts, index)
         told = _about(result.setup.name, drivetrain.find(facts, index))

@@ -102,8 +102,12 @@ class _Row(NamedTuple):
 def odd_rows(facts: Facts, index: int) -> list[Finding]:
     """Point at the rows of a sheet that the other readings contradict, and say what would fit."""
     result, unit = facts.results[index], facts.speed_unit
+    lies_in = _misnoted(facts, index)
     found = []
     for odd in result.outlying_rows:
+        if (odd.file, odd.row) in lies_in:
+            found.append(_wrong_gear(odd, lies_in[odd.file, odd.row], unit))
+            continue
         would_fit_rpm = _TO_RPM * round(odd.engine_rpm * odd.speed_mps / odd.expected_mps / _TO_RPM)
         text = (
             f"{odd.file}, line {odd.row}: {_as_read(odd.expected_mps, odd.speed_mps, unit)} would fit the other readings, not "
@@ -112,6 +116,24 @@ def odd_rows(facts: Facts, index: int) -> list[Finding]:
         )
         found.append(Finding("warning", "odd-row", text))
     return found
+
+
+def _misnoted(facts: Facts, index: int) -> dict[tuple[str, int], int]:
+    """Rows that were noted under a wrong gear, each with the gear where it lies."""
+    fit = facts.fits[index]
+    rows = fit.material.table[["file", "row"]].iloc[[fit.material.sheet.rows[m.position] for m in fit.misnoted]]
+    places = zip(rows["file"].astype(str), rows["row"].astype(int), strict=True)
+    return {place: m.lies_in for place, m in zip(places, fit.misnoted, strict=True)}
+
+
+def _wrong_gear(odd: OutlyingRow, lies_in: int, unit: str) -> Finding:
+    noted = gear_name(odd.gear)
+    text = (
+        f"{odd.file}, line {odd.row}: noted as {noted}, but lies where {gear_name(lies_in)} is: at {odd.engine_rpm:.0f} rpm "
+        f"{noted} would be {_as_read(odd.expected_mps, odd.speed_mps, unit)}, not {_as_read(odd.speed_mps, odd.speed_mps, unit)}. "
+        "The row is excluded from both. Correct the gear or the reading if you know which is wrong."
+    )
+    return Finding("warning", "odd-row", text)
 
 
 def _as_read(speed_mps: float, read_mps: float, unit: str) -> str:
@@ -133,6 +155,27 @@ def _another_gear(result: SetupResult, odd: OutlyingRow) -> str:
 def numbering(facts: Facts, index: int) -> list[Finding]:
     """Say where readings without a noted gear may belong to another gear, are counted, or belong to none."""
     return [*_uncertain(facts, index), *_counted(facts, index), *_unplaced(facts, index)]
+
+
+def lacking(facts: Facts) -> list[Finding]:
+    """Say that the stated gearbox has fewer gears than the sheets show."""
+    shown = [(fit, fit.lacking) for fit in facts.fits if fit.lacking is not None]
+    if not shown:
+        return []
+    first, found = next((fit, found) for fit, found in shown if found.rows)
+    row = first.material.table.iloc[first.material.sheet.rows[found.rows[0]]]
+    place = f"{row['file']}, line {row['row']}"
+    what = (
+        f"but {place} notes {gear_name(int(first.material.sheet.stated_gear[found.rows[0]]))}"
+        if found.noted
+        else f"but readings without a noted gear lie where it has none (the first: {place})"
+    )
+    text = (
+        f"bike.toml states {count(found.stated, 'gear')}, {what}: a gear is missing in its gearbox, or one is wrong. Its ratios are "
+        "not used, neither for numbering gears nor for a circumference. Check them against the manual, and write the gear into "
+        "each row (column gear)."
+    )
+    return [Finding("warning", "gearbox-lacks-gear", text)]
 
 
 def _counted(facts: Facts, index: int) -> list[Finding]:

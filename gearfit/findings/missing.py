@@ -43,7 +43,7 @@ def _bike(facts: Facts) -> list[Finding]:
             )
         ]
     lacking = []
-    if bike.gearbox.gears is None:
+    if bike.gearbox.gears is None and not any(fit.lacking for fit in facts.fits):
         lacking.append("[gearbox] gears")
     if bike.gearbox.primary is None:
         lacking.append("[gearbox] primary")

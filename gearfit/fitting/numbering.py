@@ -41,17 +41,17 @@ _STEP: Final = 0.002
 _PER_STEP: Final = 2.0
 _PEAKS: Final = 8
 #: Readings without a gear belong to none that is farther away than this, ln ratio, or this many standard errors (ours).
-_REACH: Final = 0.06
-_REACH_SD: Final = 3.0
+REACH: Final = 0.06
+REACH_SD: Final = 3.0
 #: Nor do readings with a larger reading error, ln ratio: upper gears stand about 0.1 apart (common practice).
-_COARSE: Final = 0.03
+COARSE: Final = 0.03
 #: Where the readings show more steps than this they do not fall into gears: six is the most that is common (common
 #: practice, no source), and one above.
 _MOST_GEARS: Final = 7
 #: Where the median step holds as many readings, a lone reading between steps is a misreading and no gear (ours).
 _READINGS_OF_A_STEP: Final = 3
 #: Sorted readings are one gear while neighbours differ by less than either, ln ratio and reading errors (ours).
-_SAME_GEAR: Final = 0.04
+SAME_GEAR: Final = 0.04
 _SAME_GEAR_SD: Final = 3.5
 #: Log of odds from which one numbering counts as sure (20 : 1).
 SURE: Final = 3.0
@@ -144,7 +144,7 @@ def clusters(log_ratio: FloatArray, sd: FloatArray) -> IntArray:
         return np.empty(0, dtype=np.int64)
     order = np.argsort(-log_ratio, kind="stable")
     gap = np.diff(-log_ratio[order], prepend=-log_ratio[order[0]])
-    apart = gap > np.maximum(_SAME_GEAR, _SAME_GEAR_SD * sd[order])
+    apart = gap > np.maximum(SAME_GEAR, _SAME_GEAR_SD * sd[order])
     step = np.empty(log_ratio.size, dtype=np.int64)
     step[order] = 1 + np.cumsum(apart)
     return step
@@ -183,7 +183,7 @@ def _frame(setups: Sequence[Unplaced]) -> FloatArray | None:
     values = lead.log_ratio[noted] if noted.any() else lead.log_ratio
     labels = np.unique(gear)
     labels = labels[labels > 0]
-    if not noted.any() and (labels.size > _MOST_GEARS or float(np.median(lead.sd)) > _COARSE):
+    if not noted.any() and (labels.size > _MOST_GEARS or float(np.median(lead.sd)) > COARSE):
         return None
     middle = np.array([float(np.median(values[gear == g])) for g in labels])
     if labels.size == 1:
@@ -284,6 +284,6 @@ def _placed(s: Unplaced, centres: FloatArray) -> IntArray:
     away = np.sort(np.column_stack([distance, np.full(free.size, np.inf)]), axis=1)
     with np.errstate(invalid="ignore"):
         log_odds = (away[:, 1] ** 2 - away[:, 0] ** 2) / (2 * error**2)
-    near = (away[:, 0] < np.minimum(_REACH, _REACH_SD * error)) & (log_odds > SURE) & (s.sd[free] < _COARSE)
+    near = (away[:, 0] < np.minimum(REACH, REACH_SD * error)) & (log_odds > SURE) & (s.sd[free] < COARSE)
     gear[free] = np.where(near, nearest + 1, 0)
     return gear

@@ -15,10 +15,12 @@ from gearfit.fitting.held_sheets import with_held_speeds
 from gearfit.fitting.ladder import Ladder
 from gearfit.fitting.levels import Levels, merge
 from gearfit.fitting.material import Material
-from gearfit.fitting.numbering import Numbering, Unplaced, number
+from gearfit.fitting.noted_gears import Misnoted, misnoted, numbered, with_misnoted
+from gearfit.fitting.numbering import Numbering, Unplaced
 from gearfit.fitting.observed import STANDING_MPS
 from gearfit.fitting.shared_ladder import laid_beside, one_ladder
 from gearfit.fitting.sheet import Placed, SheetFit, fit_sheets
+from gearfit.fitting.stated_gears import Lacking, lacking
 from gearfit.fitting.streams import (
     HELD_RPM_SHEET,
     NO_GEAR,
@@ -64,6 +66,10 @@ class SetupFit:
         `gearfit.fitting.numbering.SURE` no change can be told.
     refused : Ladder or None
         The stated ladder where the logs show other steps, so that `ladder` is what they show.
+    misnoted : tuple of Misnoted
+        Rows of the sheet that were noted under a wrong gear; they are among `sheet.odd`.
+    lacking : Lacking or None
+        What the stated gearbox lacks, so that its ratios are not used.
     """
 
     material: Material
@@ -75,6 +81,8 @@ class SetupFit:
     numbering: Numbering
     change_log_odds: float
     refused: Ladder | None
+    misnoted: tuple[Misnoted, ...] = ()
+    lacking: Lacking | None = None
 
 
 def gather_setup(ride: RideSetup, ladder: Ladder | None = None) -> Material:
@@ -161,11 +169,24 @@ def fit_setups(
     shown = _on_one_ladder(alone, log_changes)
     noted = any(np.nan_to_num(material.sheet.stated_gear).any() for material in materials)
     unplaced = [_unplaced(*entry, noted) for entry in zip(materials, shown, log_changes, strict=True)]
-    numbers = number(unplaced)
+    rows = [material.sheet.rows.size for material in materials]
+    wrong = misnoted(unplaced, rows)
+    numbers = numbered(unplaced, wrong)
+    lacks = None
+    if all(found.timed is None or found.timed.levels is None for found in shown):
+        lacks = lacking(unplaced, numbers, rows)
+    if lacks is not None:
+        shown = [replace(found, ladder=None) for found in shown]
+        unplaced = [_unplaced(*entry, noted) for entry in zip(materials, shown, log_changes, strict=True)]
+        numbers = numbered(unplaced, wrong)
     if noted:
         shown = [_counted_on(*entry) for entry in zip(shown, unplaced, numbers, strict=True)]
     placed = [_placed(*entry) for entry in zip(materials, shown, numbers, strict=True)]
-    return [_joined(*entry) for entry in zip(materials, shown, numbers, fit_sheets(placed), strict=True)]
+    fits = [_joined(*entry) for entry in zip(materials, shown, numbers, fit_sheets(placed), strict=True)]
+    return [
+        replace(fit, misnoted=slips, sheet=with_misnoted(fit.sheet, slips), lacking=None if lacks is None else lacks[k])
+        for k, (fit, slips) in enumerate(zip(fits, wrong, strict=True))
+    ]
 
 
 def _show(known: tuple[Material, Ladder | None]) -> _Shown:
