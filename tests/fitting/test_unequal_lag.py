@@ -65,7 +65,7 @@ def test_departures_hold_their_intervals_where_the_lag_drifts_and_differs_by_gea
             agreed = common_level(found.level - LEVELS, covariance, found.dof)
             into += [*(np.abs(agreed.departure) < t_quantile(0.975, found.dof) * agreed.departure_se)]
     assert np.mean(without) < 0.9
-    assert 0.92 < np.mean(with_it)
+    assert np.mean(with_it) > 0.92
 
 
 @pytest.mark.parametrize("off", [-0.01, 0.01])
