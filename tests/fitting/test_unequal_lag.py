@@ -54,7 +54,8 @@ def test_a_lag_that_drifts_is_seen_in_the_passages() -> None:
 
 def test_departures_hold_their_intervals_where_the_lag_drifts_and_differs_by_gear() -> None:
     """Of 180 departures in 60 made rides, 95 % intervals hold nearly 95 % with the term, and clearly less without."""
-    without, with_it = [], []
+    without: list[bool] = []
+    with_it: list[bool] = []
     for seed in range(200, 260):
         samples = drifting(seed, 0.1)
         gear_s = 0.015 * np.random.default_rng([seed, 2]).standard_normal(3)
