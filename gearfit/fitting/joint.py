@@ -117,7 +117,7 @@ def solve(
     """
     gears = np.flatnonzero(np.bincount(np.concatenate([s.gear for s in streams])))
     count, size = len(streams), gears.size + 2 * len(streams) + 1
-    mean, precision = _prior(gears.size, lag_now_s, lag_prior_sd_s, offset_prior)
+    mean, precision = prior(gears.size, lag_now_s, lag_prior_sd_s, offset_prior)
     information, moment = np.diag(precision), precision * mean
     solved = []
     for i, s in enumerate(streams):
@@ -201,10 +201,10 @@ def columns(s: InGear, place: IntArray, gears: int) -> FloatArray:
     return design
 
 
-def _prior(
+def prior(
     gears: int, lag_now_s: FloatArray, lag_sd_s: FloatArray | float, offset_prior: Sequence[tuple[float, float]]
 ) -> tuple[FloatArray, FloatArray]:
-    """Means and precisions before the ride: none for levels, about no lag, offsets as believed, the usual slip."""
+    """Return means and precisions before the ride: none for levels, about no lag, offsets as believed, usual slip."""
     offset_mean, offset_sd = np.array(offset_prior).T
     mean = np.concatenate([np.zeros(gears), -lag_now_s, offset_mean, [USUAL_SLIP]])
     sd = np.concatenate([np.full(lag_now_s.size, lag_sd_s), np.maximum(offset_sd, _HELD), [USUAL_SLIP_SD]])

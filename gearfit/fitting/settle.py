@@ -21,6 +21,7 @@ from gearfit.fitting.observed import Observed, observe
 from gearfit.fitting.settled_samples import in_gear, standard_errors, with_slack
 from gearfit.fitting.state import PRIOR_LAG_SD_S, State, lag_beliefs
 from gearfit.fitting.timed_fit import TimedFit, stream_fit
+from gearfit.fitting.unequal_lag import unequal_lag
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -112,7 +113,8 @@ def _levels(
 
     A lag that is held moves nothing, but its error moves the levels: what one standard error of it does to them is
     added to their covariance (a consider parameter, as S. F. Schmidt treats a bias that is not estimated; from memory).
-    So is what remains open of engine speeds that are wrong throughout, which all setups share.
+    So is what remains open of engine speeds that are wrong throughout, which all setups share, and what a lag that is
+    not the same in all gears and passages may do.
     """
     active, samples = in_gear(states, observed, paths, sd, centres)
     if not samples:
@@ -120,7 +122,7 @@ def _levels(
     beyond_s, believed_sd_s = lag_beliefs(active)
     offsets = [(0.0, s.offset_sd_mps) for s in active]
     found = solve(samples, beyond_s, believed_sd_s, offsets)
-    covariance = found.covariance
+    covariance = found.covariance + unequal_lag(samples, found, beyond_s, believed_sd_s, offsets)
     for i, (state, drive) in enumerate(zip(active, drives(found, samples), strict=True)):
         state.noise, state.drive = samples[i].noise, drive
         state.engine = engine_offset(samples[i], PRIOR_LAG_SD_S, state.offset_sd_mps)
