@@ -22,6 +22,9 @@ LARGEST_RPM: Final = 300.0
 #: Passages needed, each a cluster of the robust standard error.
 _LEAST_PASSAGES: Final = 12
 _HELD_MPS: Final = 1e-7
+#: Only samples whose speed changes by less than this are looked at, 1/s: what a receiver that filters does to the others
+#: looks much like an offset (ours).
+_CALM_PER_S: Final = 0.02
 
 
 @dataclass(frozen=True)
@@ -45,6 +48,10 @@ def engine_offset(s: InGear, lag_sd_s: float, offset_sd_mps: float) -> EngineOff
     lag_sd_s, offset_sd_mps : float
         What is still open of the lag and of the speeds' own offset.
     """
+    calm = np.abs(s.rate) < _CALM_PER_S
+    s = InGear(
+        s.time_s[calm], s.speed_mps[calm], s.log_ratio[calm], s.rate[calm], s.gear[calm], s.passage[calm], s.noise
+    )
     first = np.flatnonzero(np.diff(s.passage, prepend=-1))
     gears, place = np.unique(s.gear, return_inverse=True)
     if first.size < _LEAST_PASSAGES:

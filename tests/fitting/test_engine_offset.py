@@ -20,13 +20,12 @@ LEVELS = np.log(np.array([700.0, 450.0, 300.0]))
 
 
 def swept(missing_rpm: float, seed: int = 0) -> InGear:
-    """Ten passages in each of three gears, 2500 to 8000 rev/min, recorded `missing_rpm` too low."""
+    """Ten passages in each of three gears, held between 2500 and 8000 rev/min, recorded `missing_rpm` too low."""
     rng = np.random.default_rng(seed)
     passage = np.repeat(np.arange(30), 80)
     gear = passage % 3
     time_s = 12.0 * passage + 0.1 * np.tile(np.arange(80), 30)
-    up = np.linspace(2500.0, 8000.0, 80)
-    rpm = np.concatenate([up if k // 3 % 2 else up[::-1] for k in range(30)])
+    rpm = np.linspace(2500.0, 8000.0, 10)[passage // 3] * (1 + 0.0005 * np.tile(np.arange(80), 30))
     speed_mps = rpm * np.exp(-LEVELS[gear])
     rate = np.concatenate([np.gradient(np.log(part), 0.1) for part in np.split(rpm, 30)])
     error_mps = 0.05 * rng.standard_normal(30)[passage] + 0.04 * rng.standard_normal(rpm.size)
@@ -42,7 +41,7 @@ def test_what_is_missing_is_found(missing_rpm: float) -> None:
     for seed in range(20):
         found = engine_offset(swept(missing_rpm, seed), 0.2, 0.0)
         assert found is not None
-        assert found.se_rpm < 15
+        assert found.se_rpm < 20
         z.append((found.missing_rpm - missing_rpm) / found.se_rpm)
     assert abs(np.mean(z)) < 1.0
     assert np.max(np.abs(z)) < 3.5
