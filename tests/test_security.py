@@ -124,14 +124,14 @@ def test_the_report_is_not_written_through_a_link(
     assert list(outside.iterdir()) == []
 
 
-def test_a_link_in_the_place_of_a_result_is_replaced_not_followed(ride: Path, tmp_path: Path) -> None:
+def test_a_link_in_the_place_of_a_result_is_not_followed(ride: Path, tmp_path: Path) -> None:
     victim = tmp_path / "victim"
     victim.write_text("precious", "utf-8")
     (ride / "report").mkdir()
     (ride / "report" / "results.json").symlink_to(victim)
-    assert main(["report", str(ride)]) == 0
+    assert main(["report", str(ride)]) == 1
     assert victim.read_text("utf-8") == "precious"
-    assert not (ride / "report" / "results.json").is_symlink()
+    assert (ride / "report" / "results.json").is_symlink()
 
 
 def test_names_like_formulas_and_markup_are_written_harmless(ride: Path) -> None:

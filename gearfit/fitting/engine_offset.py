@@ -22,8 +22,8 @@ LARGEST_RPM: Final = 300.0
 #: Passages needed, each a cluster of the robust standard error.
 _LEAST_PASSAGES: Final = 12
 _HELD_MPS: Final = 1e-7
-#: Only samples whose speed changes by less than this are looked at, 1/s: what a receiver that filters does to the others
-#: looks much like an offset (ours).
+#: Only samples whose speed changes by less than this are looked at, 1/s: what a receiver that filters does to the
+#: others looks much like an offset (ours).
 _CALM_PER_S: Final = 0.02
 
 
