@@ -19,16 +19,15 @@ from typing import TYPE_CHECKING
 from gearfit.version import __version__
 
 if TYPE_CHECKING:
-    from gearfit.analysis import analyse
-    from gearfit.arrays import fit
-    from gearfit.bike import Bike, Setup
-    from gearfit.bike_file import read_bike
     from gearfit.errors import GearfitError
+    from gearfit.findings.analysis import analyse
+    from gearfit.findings.arrays import fit
     from gearfit.importers import read_folder, read_log
+    from gearfit.machine.bike import Bike, Setup
+    from gearfit.machine.bike_file import read_bike
     from gearfit.prediction.basis import Gearing, on_paper, ridden
     from gearfit.prediction.swap import SwapPrediction, predict, refitted
-    from gearfit.report import write_report
-    from gearfit.results import (
+    from gearfit.records.results import (
         Analysis,
         Circumference,
         Comparison,
@@ -45,19 +44,20 @@ if TYPE_CHECKING:
         SprocketPair,
         TimedSpan,
     )
-    from gearfit.spans.asked import Span
+    from gearfit.report import write_report
+    from gearfit.timed.asked import Span
 else:
     _HOMES = {
-        "gearfit.analysis": ("analyse",),
-        "gearfit.arrays": ("fit",),
-        "gearfit.bike": ("Bike", "Setup"),
-        "gearfit.bike_file": ("read_bike",),
+        "gearfit.findings.analysis": ("analyse",),
+        "gearfit.findings.arrays": ("fit",),
+        "gearfit.machine.bike": ("Bike", "Setup"),
+        "gearfit.machine.bike_file": ("read_bike",),
         "gearfit.errors": ("GearfitError",),
         "gearfit.importers": ("read_folder", "read_log"),
         "gearfit.prediction.basis": ("Gearing", "on_paper", "ridden"),
         "gearfit.prediction.swap": ("SwapPrediction", "predict", "refitted"),
         "gearfit.report": ("write_report",),
-        "gearfit.results": (
+        "gearfit.records.results": (
             "Analysis",
             "Circumference",
             "Comparison",
@@ -74,7 +74,7 @@ else:
             "SprocketPair",
             "TimedSpan",
         ),
-        "gearfit.spans.asked": ("Span",),
+        "gearfit.timed.asked": ("Span",),
     }
 
     def __getattr__(name):  # noqa: ANN001, ANN202

@@ -2,7 +2,7 @@
 
 import sys
 
-from gearfit.cli import main
+from gearfit.commands.cli import main
 
 if __name__ == "__main__":
     sys.exit(main())

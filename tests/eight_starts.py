@@ -6,12 +6,12 @@ from pathlib import Path
 
 import numpy as np
 
-from gearfit.simulation.files import write_track
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machines import trail_bike
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.sample_texts import TRAIL_BIKE_TOML
-from gearfit.simulation.scripts import full_throttle_ride
+from tests.simulator.files import write_track
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machines import trail_bike
+from tests.simulator.recorder import observe_track
+from tests.simulator.sample_texts import TRAIL_BIKE_TOML
+from tests.simulator.scripts import full_throttle_ride
 
 
 def write_eight_starts(folder: Path) -> Path:

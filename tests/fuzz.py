@@ -2,9 +2,9 @@
 
 Each importer gets FILES files (10,000 unless said otherwise): good files of its format in which bytes and lines are
 changed, cut, doubled, moved and mixed with those of other formats, one in fifty blown up to as much as 5 MB. Every
-outcome has to be a table that keeps the rules of `gearfit.schema` or one of gearfit's errors with a message in one
-line. Time and memory of each file are limited: 5 s of processor and 500 MB. Anything else is printed, with the numbers
-that make the file again, and the exit code is 1.
+outcome has to be a table that keeps the rules of `gearfit.records.schema` or one of gearfit's errors with a message in
+one line. Time and memory of each file are limited: 5 s of processor and 500 MB. Anything else is printed, with the
+numbers that make the file again, and the exit code is 1.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ from time import process_time
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.bike import ColumnNames, Engine
 from gearfit.errors import GearfitError
 from gearfit.importers import ReadOptions, describe, read_log
-from gearfit.schema import check_samples
-from gearfit.simulation.sound import wav_bytes
+from gearfit.machine.bike import ColumnNames, Engine
+from gearfit.records.schema import check_samples
 from tests.importers.gpx_text import gpx, northward, point, second
 from tests.importers.nmea_text import gga, rmc, sentence
+from tests.simulator.sound import wav_bytes
 
 FILES = 10_000
 SECONDS, MEGABYTES = 5.0, 500.0

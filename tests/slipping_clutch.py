@@ -16,8 +16,8 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.ride import TrueRide
+from tests.simulator.machine import Machine
+from tests.simulator.ride import TrueRide
 
 RPM_PER_RADPS: Final = 30.0 / np.pi
 

@@ -9,9 +9,9 @@ import pandas as pd
 import pytest
 
 import gearfit
-from gearfit.fitting.ladder import from_teeth
+from gearfit.fitting.gathering.streams import gather
 from gearfit.fitting.setup_fit import fit_setup
-from gearfit.fitting.streams import gather
+from gearfit.fitting.which_gear.ladder import from_teeth
 from tests.validation.short_pulls import case
 
 SAMPLES = Path(__file__).parents[1] / "sample_logs"

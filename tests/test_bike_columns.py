@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.bike import ColumnNames, Engine
-from gearfit.bike_file import read_bike
 from gearfit.errors import BikeFileError
+from gearfit.machine.bike import ColumnNames, Engine
+from gearfit.machine.bike_file import read_bike
 
 
 def written(folder: Path, text: str) -> Path:

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.bike import Bike, FinalDrive, Motion, Setup, Tyre
-from gearfit.bike_file import read_bike
-from gearfit.bike_rules import CHAIN_CODES, RULES, chain_pitch_mm
 from gearfit.errors import BikeFileError
+from gearfit.machine.bike import Bike, FinalDrive, Motion, Setup, Tyre
+from gearfit.machine.bike_file import read_bike
+from gearfit.machine.bike_rules import CHAIN_CODES, RULES, chain_pitch_mm
 
 INVENTED = """
 name = "Tarn 350"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.cli import main
+from gearfit.commands.cli import main
 from gearfit.version import __version__
 
 SAMPLES = Path(__file__).parents[1] / "sample_logs"

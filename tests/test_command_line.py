@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.cli import main
-from gearfit.terminal import emphasised
+from gearfit.commands.cli import main
+from gearfit.wording.terminal import emphasised
 from tests.faults.programs import REPOSITORY
 from tests.faults.test_whole_files import ride_in
 
@@ -81,7 +81,7 @@ def test_errors_are_coloured_on_a_terminal(tmp_path: Path, monkeypatch: pytest.M
 
 
 def test_a_reader_who_stops_reading_is_no_error(tmp_path: Path) -> None:
-    program = "import sys; sys.stdin.read(); from gearfit.cli import main; sys.exit(main(sys.argv[1:]))"
+    program = "import sys; sys.stdin.read(); from gearfit.commands.cli import main; sys.exit(main(sys.argv[1:]))"
     sheet = ride_in(tmp_path) / "before" / "holds.csv"
     command = [sys.executable, "-c", program, "check", str(sheet)]
     environment = os.environ | {"PYTHONPATH": str(REPOSITORY)}

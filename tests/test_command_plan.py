@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearfit.bike_file import read_bike
-from gearfit.cli import main
+from gearfit.commands.cli import main
+from gearfit.machine.bike_file import read_bike
 from gearfit.prediction.basis import on_paper
 from tests.report import browser as driven
 from tests.test_cli import fails_with, sheet

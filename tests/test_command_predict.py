@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.cli import main
-from gearfit.simulation.samples import SAMPLE_TRUTHS
+from gearfit.commands.cli import main
 from tests.eight_starts import write_eight_starts
+from tests.simulator.samples import SAMPLE_TRUTHS
 from tests.test_cli import fails_with, sheet
 
 SAMPLES = Path(__file__).parents[1] / "sample_logs"

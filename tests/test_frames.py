@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pandas as pd
 import pytest
 
-from gearfit.results import Finding
+from gearfit.records.results import Finding
 from tests.report import example
 
 

@@ -1,4 +1,4 @@
-"""Imports run in one direction: reads those of every module."""
+"""Imports run in one direction, from room to room: reads those of every module."""
 
 from __future__ import annotations
 
@@ -9,53 +9,67 @@ from graphlib import TopologicalSorter
 from pathlib import Path
 from typing import NamedTuple
 
-import pytest
-
 import gearfit
 
 PACKAGE = Path(gearfit.__file__).parent
 
-BASE = (
-    "errors units brief version schema tyre bike atmosphere bike_rules bike_file recording estimate "
-    "speedometer_results thrust_results span_results track_results results words swap_words "
-    "terminal own_files whole_files second_process tidy html_table result_frames new_folder"
-)
-
-#: Layer -> (its modules or packages under gearfit, the layers below that it may import).
-LAYERS = {
-    "base": (BASE, ""),
-    "prediction": ("prediction", "base"),
-    "planning": ("planning", "base prediction"),
-    "plain_text": ("plain_text", "base prediction planning"),
-    "test_card": ("test_card", "base planning plain_text"),
-    "simulation": ("simulation", "base prediction"),
-    "importers": ("importers", "base"),
-    "fitting": ("fitting", "base importers"),
-    "thrust": ("thrust", "base importers fitting prediction"),
-    "spans": ("spans", "base importers fitting"),
-    "comparison": ("comparison", "base importers fitting spans prediction"),
-    "analysis": ("analysis arrays findings", "base importers fitting thrust spans comparison prediction"),
-    "report": ("report", "base"),
-    "outputs": ("export watch batch", "base importers fitting spans comparison prediction analysis report"),
-    "command line": (
-        "cli __main__ command_options command_predict command_plan command_speedometer "
-        "command_common command_completion command_files",
-        "base prediction planning plain_text test_card importers fitting thrust spans comparison analysis report "
-        "outputs",
-    ),
-    "public names": ("", "base importers fitting spans comparison prediction analysis report"),
+#: Room -> the rooms that it may import, all of which stand above it. A room is a folder; "top" is what stands beside
+#: them, and any room may import it. The picture of DEVELOPERS.md is this table.
+ROOMS = {
+    "machine": "",
+    "records": "machine",
+    "importers.common": "machine records",
+    "importers.text": "machine records importers.common",
+    "importers.sheet": "records importers.common importers.text",
+    "importers.gpx": "records importers.common",
+    "importers.nmea": "records importers.common",
+    "importers.sound": "machine records importers.common",
+    "importers": "machine records importers.common importers.text importers.sheet importers.gpx "
+    "importers.nmea importers.sound",
+    "fitting.pairing": "records",
+    "fitting.which_gear": "machine fitting.pairing",
+    "fitting.ratios": "records fitting.pairing fitting.which_gear",
+    "fitting.readings": "importers.sheet fitting.pairing fitting.which_gear fitting.ratios",
+    "fitting.gathering": "records fitting.pairing fitting.which_gear",
+    "fitting.held": "records importers.common fitting.pairing fitting.which_gear fitting.gathering",
+    "fitting": "machine records fitting.pairing fitting.which_gear fitting.ratios fitting.readings "
+    "fitting.gathering fitting.held",
+    "speedometer": "machine records fitting.which_gear fitting.ratios fitting.gathering fitting.held fitting",
+    "timed": "machine records fitting.pairing fitting.ratios fitting.gathering fitting",
+    "prediction": "machine records",
+    "prediction.planning": "records prediction",
+    "thrust": "machine records fitting.pairing fitting.ratios prediction",
+    "comparison": "machine records fitting.ratios fitting timed prediction",
+    "wording": "machine records prediction prediction.planning",
+    "findings": "machine records importers.common importers.text importers fitting.which_gear "
+    "fitting.ratios fitting.readings fitting.gathering fitting.held fitting speedometer timed "
+    "prediction thrust comparison wording",
+    "report.tables": "records",
+    "report.figures": "records report.tables",
+    "report.page": "records report.tables report.figures",
+    "report.files": "machine records report.figures report.page",
+    "report": "report.files",
+    "report.card": "records prediction.planning wording",
+    "batch": "records importers comparison findings report.files report",
+    "commands.new_folder": "",
+    "commands.watch": "",
+    "commands": "machine records importers speedometer timed prediction prediction.planning thrust "
+    "comparison wording findings report.files report report.card batch commands.new_folder "
+    "commands.watch",
 }
+#: What the public names may come from.
+PUBLIC = "machine records importers timed prediction findings report commands"
 
-#: Library -> the only layers that may import it.
+#: Library -> the only rooms that may import it.
 LIBRARIES = {
-    "matplotlib": ("report",),
-    "matplotlib.pyplot": (),
-    "pylab": (),
-    "jinja2": ("report", "test_card", "outputs"),
-    "gpxpy": ("simulation", "outputs"),
-    "socket": (),
-    "http": (),
-    "urllib.request": (),
+    "matplotlib": "report.figures",
+    "matplotlib.pyplot": "",
+    "pylab": "",
+    "jinja2": "report.page report.card batch",
+    "gpxpy": "report.files",
+    "socket": "",
+    "http": "",
+    "urllib.request": "",
 }
 
 #: Slow to load: only inside the function that needs it.
@@ -72,8 +86,7 @@ class Import(NamedTuple):
 
 def imports(source: str, package: str) -> Iterator[Import]:
     """Yield everything that a module of `package` imports; `from a import b` yields a.b."""
-    tree = ast.parse(source)
-    for node, at_load in _statements(tree, at_load=True):
+    for node, at_load in _statements(ast.parse(source), at_load=True):
         if isinstance(node, ast.Import):
             yield from (Import(alias.name, node.lineno, at_load) for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -93,81 +106,79 @@ def within(name: str, root: str) -> bool:
     return name == root or name.startswith(f"{root}.")
 
 
-def layer_of(name: str) -> str:
-    """Return the layer of a module of gearfit, e.g. gearfit.fitting.york."""
-    part = f"{name}.".split(".")[1]
-    for layer, (members, _) in LAYERS.items():
-        if part in (members.split() or [""]):
-            return layer
-    raise AssertionError(f"{name} is in no layer; put it into LAYERS")
-
-
 MODULES = {
     ".".join(("gearfit", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__"): path
     for path in sorted(PACKAGE.rglob("*.py"))
 }
+IMPORTS = {
+    module: list(imports(path.read_text("utf-8"), module if path.name == "__init__.py" else module.rpartition(".")[0]))
+    for module, path in MODULES.items()
+}
 
 
-def package_of(module: str) -> str:
-    return module if MODULES[module].name == "__init__.py" else module.rpartition(".")[0]
-
-
-def imports_of(module: str) -> list[Import]:
-    return list(imports(MODULES[module].read_text(encoding="utf-8"), package_of(module)))
+def room_of(module: str) -> str:
+    """Return the room of a module: its folder below the package, "top" for what stands beside the rooms."""
+    folder = module if MODULES[module].name == "__init__.py" else module.rpartition(".")[0]
+    return folder.removeprefix("gearfit").removeprefix(".") or "top"
 
 
 def own_imports_of(module: str) -> dict[str, Import]:
     """Return the modules of gearfit that a module imports, or takes a name from."""
     found: dict[str, Import] = {}
-    for item in imports_of(module):
-        if within(item.name, "gearfit"):
-            name = item.name
+    for item in IMPORTS[module]:
+        name = item.name
+        if within(name, "gearfit"):
             while name not in MODULES:
                 name = name.rpartition(".")[0]
             found[name] = item
     return found
 
 
-@pytest.mark.parametrize("module", MODULES)
-def test_imports_only_from_lower_layers(module: str) -> None:
-    layer = layer_of(module)
-    allowed = {layer, *LAYERS[layer][1].split()}
-    wrong = [
-        f"line {item.line}: {name} ({layer_of(name)})"
-        for name, item in own_imports_of(module).items()
-        if layer_of(name) not in allowed
-    ]
-    assert not wrong, f"{module} ({layer}) may import {sorted(allowed)} only"
+def test_each_room_imports_only_from_those_above_it() -> None:
+    wrong = []
+    for module in MODULES:
+        room = room_of(module)
+        assert room == "top" or room in ROOMS, f"{room} is no room yet: put it into ROOMS, and into DEVELOPERS.md"
+        allowed = {room, "top", *(ROOMS[room] if room != "top" else PUBLIC if module == "gearfit" else "").split()}
+        allowed |= {"commands"} if module == "gearfit.__main__" else set()
+        wrong += [
+            f"{module}, line {item.line}: {name}"
+            for name, item in own_imports_of(module).items()
+            if room_of(name) not in allowed
+        ]
+    assert wrong == []
 
 
-@pytest.mark.parametrize("module", MODULES)
-def test_libraries_stay_in_their_layer(module: str) -> None:
-    layer = layer_of(module)
-    wrong = [
-        f"line {item.line}: {item.name}"
-        for item in imports_of(module)
-        for library, layers in LIBRARIES.items()
-        if within(item.name, library) and layer not in layers
-    ]
-    assert not wrong, f"{module} ({layer})"
-
-
-@pytest.mark.parametrize("module", MODULES)
-def test_slow_libraries_are_loaded_late(module: str) -> None:
-    wrong = [
-        f"line {item.line}: {item.name}"
-        for item in imports_of(module)
-        if item.at_load and any(within(item.name, library) for library in LATE)
-    ]
-    assert not wrong, f"{module}: import it inside the function that needs it"
-
-
-def test_layers_are_in_order_and_no_two_modules_import_each_other() -> None:
-    names = list(LAYERS)
-    for index, (_, below) in enumerate(LAYERS.values()):
-        assert set(below.split()) <= set(names[:index])
+def test_rooms_stand_in_order_and_no_two_modules_import_each_other() -> None:
+    names = list(ROOMS)
+    for index, below in enumerate(ROOMS.values()):
+        assert set(below.split()) <= set(names[:index]), names[index]
     graph = {module: set(own_imports_of(module)) - {module} for module in MODULES}
     assert len(list(TopologicalSorter(graph).static_order())) == len(MODULES)
+
+
+def test_no_room_is_allowed_what_it_does_not_import() -> None:
+    """Else the table would say less with every year."""
+    used: dict[str, set[str]] = {room: set() for room in ROOMS}
+    for module in MODULES:
+        if (room := room_of(module)) != "top":
+            used[room] |= {room_of(name) for name in own_imports_of(module)}
+    assert {
+        room: sorted(set(below.split()) - used[room])
+        for room, below in ROOMS.items()
+        if set(below.split()) - used[room]
+    } == {}
+
+
+def test_libraries_stay_in_their_rooms_and_slow_ones_are_loaded_late() -> None:
+    wrong = []
+    for module in MODULES:
+        for item in IMPORTS[module]:
+            places = [rooms.split() for library, rooms in LIBRARIES.items() if within(item.name, library)]
+            late = item.at_load and any(within(item.name, library) for library in LATE)
+            if late or any(room_of(module) not in rooms for rooms in places):
+                wrong.append(f"{module}, line {item.line}: {item.name}")
+    assert wrong == []
 
 
 def test_the_reader_of_imports_finds_what_is_there() -> None:
@@ -198,24 +209,3 @@ def test_the_reader_of_imports_finds_what_is_there() -> None:
         ("scipy.stats", 9, False),
         ("http", 11, True),
     }
-
-
-@pytest.mark.parametrize(
-    ("name", "layer"),
-    [
-        ("gearfit", "public names"),
-        ("gearfit.units", "base"),
-        ("gearfit.new_folder", "base"),
-        ("gearfit.fitting.york", "fitting"),
-        ("gearfit.findings.gears", "analysis"),
-        ("gearfit.cli", "command line"),
-    ],
-)
-def test_layer_of(name: str, layer: str) -> None:
-    assert layer_of(name) == layer
-
-
-def test_a_module_in_no_layer_is_named() -> None:
-    with pytest.raises(AssertionError) as caught:
-        layer_of("gearfit.gadget")
-    assert str(caught.value) == "gearfit.gadget is in no layer; put it into LAYERS"

@@ -11,8 +11,8 @@ import pandas as pd
 import pytest
 
 import gearfit
-from gearfit.results import Analysis, Finding
-from gearfit.simulation.samples import SAMPLE_TRUTHS, SampleTruth
+from gearfit.records.results import Analysis, Finding
+from tests.simulator.samples import SAMPLE_TRUTHS, SampleTruth
 
 SAMPLES = Path(__file__).parents[1] / "sample_logs"
 NAMES = sorted(SAMPLE_TRUTHS)

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.bike import Bike, Setup
-from gearfit.bike_file import read_bike
-from gearfit.bike_rules import OVERRIDES, RULES
+from gearfit.commands.new_folder import LAYOUT, make_folder
 from gearfit.errors import FolderError, NoRowsError
 from gearfit.importers import read_folder, read_log
-from gearfit.new_folder import LAYOUT, make_folder
+from gearfit.machine.bike import Bike, Setup
+from gearfit.machine.bike_file import read_bike
+from gearfit.machine.bike_rules import OVERRIDES, RULES
 
 _EXAMPLE = re.compile(r"^# (?=[a-z0-9_]+ = )", re.MULTILINE)
 

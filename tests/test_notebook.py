@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from gearfit.simulation.samples import SAMPLE_TRUTHS
 from tests.run_notebook import NOTEBOOK, REPOSITORY, read, run
+from tests.simulator.samples import SAMPLE_TRUTHS
 
 SAMPLE = Path("sample_logs") / "trail-bike"
 TRUTH = SAMPLE_TRUTHS["trail-bike"]

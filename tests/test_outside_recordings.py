@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import gearfit
-from gearfit.results import Analysis, SetupResult
+from gearfit.records.results import Analysis, SetupResult
 from gearfit.units import MPS_PER_KMH
 from tests.outside import outside_data
 

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 import gearfit
-from gearfit.cli import main
-from gearfit.planning.noise import COARSEST_RPM, HELD_SHARE, LOG_PASSAGE_SD, RECEIVER_SD_MPS
-from gearfit.planning.plan import PASSES
-from gearfit.planning.starts import ASSUMED_RUN_RELATIVE_SD, ASSUMED_TIME_S, TRIED
-from gearfit.tyre import tyre_size
+from gearfit.commands.cli import main
+from gearfit.machine.tyre import tyre_size
+from gearfit.prediction.planning.noise import COARSEST_RPM, HELD_SHARE, LOG_PASSAGE_SD, RECEIVER_SD_MPS
+from gearfit.prediction.planning.plan import PASSES
+from gearfit.prediction.planning.starts import ASSUMED_RUN_RELATIVE_SD, ASSUMED_TIME_S, TRIED
 from tests.test_command_predict import BIKE
 
 DOC = (Path(__file__).resolve().parents[1] / "docs" / "planning.md").read_text("utf-8")

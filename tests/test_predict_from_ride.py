@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.cli import main
+from gearfit.commands.cli import main
 from tests.eight_starts import write_eight_starts
 
 

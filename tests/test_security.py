@@ -11,9 +11,10 @@ from typing import NoReturn
 import pytest
 
 import gearfit
-from gearfit.cli import main
+from gearfit.commands.cli import main
 from gearfit.errors import BikeFileError, FolderError, LogError
-from gearfit.importers import content, read_log, report_folder
+from gearfit.importers import read_log, report_folder
+from gearfit.importers.common import content
 from tests.importers.gpx_text import GPX_11, northward, point, second
 
 SAMPLES = Path(__file__).parents[1] / "sample_logs"

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 import gearfit
-from gearfit.bike import Engine
-from gearfit.report.engine_sound import draw
-from gearfit.results import Analysis
-from gearfit.simulation.sound import Microphone, engine_sound, recorded, wav_bytes
+from gearfit.machine.bike import Engine
+from gearfit.records.results import Analysis
+from gearfit.report.figures.engine_sound import draw
 from tests.importers.nmea_text import rmc
+from tests.simulator.sound import Microphone, engine_sound, recorded, wav_bytes
 
 RATE_HZ = 8000
 CIRCUMFERENCE_M = 1.960

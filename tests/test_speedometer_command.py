@@ -10,22 +10,22 @@ import numpy as np
 import pytest
 
 import gearfit
-from gearfit.bike import Bike, Setup
-from gearfit.cli import main
-from gearfit.fitting.speedometer.gather import gather_pairs
-from gearfit.fitting.speedometer.judge import judge
-from gearfit.fitting.speedometer.rules import rule
+from gearfit.commands.cli import main
 from gearfit.importers import ReadOptions, read_log
-from gearfit.results import Speedometer
-from gearfit.simulation.files import write_track
-from gearfit.simulation.instruments import SpeedChannel
-from gearfit.simulation.machines import old_five_speed
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.scripts import hold_plan, holds_only
+from gearfit.machine.bike import Bike, Setup
+from gearfit.records.results import Speedometer
+from gearfit.speedometer.gather import gather_pairs
+from gearfit.speedometer.judge import judge
+from gearfit.speedometer.rules import rule
 from gearfit.units import MPS_PER_KMH
 from tests.findings.conftest import BIKE, SETUPS
 from tests.findings.test_speedometer import RULE, dash
 from tests.outside import outside_data
+from tests.simulator.files import write_track
+from tests.simulator.instruments import SpeedChannel
+from tests.simulator.machines import old_five_speed
+from tests.simulator.recorder import observe_track
+from tests.simulator.scripts import hold_plan, holds_only
 
 
 def test_a_receiver_against_a_tactical_grade_reference_is_an_instrument_without_error() -> None:

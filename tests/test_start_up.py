@@ -29,7 +29,9 @@ def loaded_by(statement: str) -> set[str]:
     return set(run.stderr.split())
 
 
-@pytest.mark.parametrize("statement", ["import gearfit", "import gearfit.cli", "from gearfit import read_bike"])
+@pytest.mark.parametrize(
+    "statement", ["import gearfit", "import gearfit.commands.cli", "from gearfit import read_bike"]
+)
 def test_the_package_and_its_command_line_load_no_library(statement: str) -> None:
     loaded = loaded_by(statement)
     assert "gearfit" in loaded
@@ -38,24 +40,24 @@ def test_the_package_and_its_command_line_load_no_library(statement: str) -> Non
 
 def test_a_table_from_a_bike_file_needs_no_library() -> None:
     loaded = loaded_by(
-        f"from gearfit.cli import main; main(['predict', {str(BIKE)!r}, '--front', '13', '--change', '-5'])"
+        f"from gearfit.commands.cli import main; main(['predict', {str(BIKE)!r}, '--front', '13', '--change', '-5'])"
     )
     assert "gearfit.prediction.swap" in loaded
-    assert loaded.isdisjoint((*HEAVY, "numpy", "gearfit.results"))
+    assert loaded.isdisjoint((*HEAVY, "numpy", "gearfit.records.results"))
 
 
 def test_a_plan_before_any_ride_loads_no_tables(tmp_path: Path) -> None:
     (tmp_path / "bike.toml").write_text(BIKE.read_text("utf-8"), "utf-8")
-    plan = f"from gearfit.cli import main; main(['plan', {str(tmp_path)!r}])"
+    plan = f"from gearfit.commands.cli import main; main(['plan', {str(tmp_path)!r}])"
     first, second = loaded_by(plan), loaded_by(plan)
     assert (tmp_path / "before" / "planned_holds.csv").is_file()
     for loaded in (first, second):
-        assert "gearfit.planning.plan" in loaded
+        assert "gearfit.prediction.planning.plan" in loaded
         assert loaded.isdisjoint(("pandas", "matplotlib", "scipy.stats", "gearfit.importers"))
 
 
 def test_public_names_are_loaded_when_they_are_used() -> None:
-    assert "gearfit.analysis" in loaded_by("import gearfit; gearfit.analyse")
+    assert "gearfit.findings.analysis" in loaded_by("import gearfit; gearfit.analyse")
     for name in gearfit.__all__:
         assert getattr(gearfit, name) is getattr(gearfit, name)
     assert set(gearfit.__all__) <= set(dir(gearfit))

@@ -6,8 +6,8 @@ import math
 
 import pytest
 
-from gearfit.bike import Tyre
-from gearfit.tyre import (
+from gearfit.machine.bike import Tyre
+from gearfit.machine.tyre import (
     CIRCUMFERENCE_PER_DIAMETER,
     SIZE_CODE_RELATIVE_SD,
     nominal_circumference_m,

@@ -15,9 +15,9 @@ from gearfit.batch.run import run_here, run_on_cluster
 from gearfit.batch.summary import write_summary
 from gearfit.batch.work import Done, Task
 from gearfit.errors import FolderError, InputError
-from gearfit.export.tables import require_parquet
 from gearfit.own_files import refuse_foreign
-from gearfit.words import count
+from gearfit.records.words import count
+from gearfit.report.files.export_tables import require_parquet
 
 
 def batch(arguments: argparse.Namespace) -> int:

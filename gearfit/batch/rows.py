@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final, TypeAlias
 
 from gearfit.comparison.shift import as_predicted
-from gearfit.estimate import Estimate
-from gearfit.results import Analysis, Comparison, SetupResult
+from gearfit.records.estimate import Estimate
+from gearfit.records.results import Analysis, Comparison, SetupResult
 
 Cell: TypeAlias = "str | int | float | None"
 Row: TypeAlias = dict[str, Cell]

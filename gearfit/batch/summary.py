@@ -11,7 +11,7 @@ from typing import Final
 from urllib.parse import quote
 
 from gearfit.batch.rows import COLUMNS, Cell, Row
-from gearfit.report.tables import safe_cell
+from gearfit.report.files.tables import safe_cell
 from gearfit.version import __version__
 from gearfit.whole_files import write_together
 

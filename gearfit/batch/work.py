@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from gearfit.analysis import analyse
 from gearfit.batch.find import content_hash
 from gearfit.batch.rows import COLUMNS, Row, failed, rows_of
 from gearfit.errors import GearfitError
+from gearfit.findings.analysis import analyse
 from gearfit.importers import read_folder, report_folder
 from gearfit.own_files import digest as file_digest
 from gearfit.report import write_report
-from gearfit.report.write import PLACES
+from gearfit.report.files.write import PLACES
 from gearfit.whole_files import write_own
 
 #: What is kept beside a report so that an unchanged folder is known again.

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from gearfit.bike import Bike
 from gearfit.comparison.shift import as_predicted
-from gearfit.results import Estimate, SetupResult, TimedSpan
+from gearfit.machine.bike import Bike
+from gearfit.records.results import Estimate, SetupResult, TimedSpan
 
 Runs = tuple[TimedSpan, ...]
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.results import MeanCourse, TimedSpan
+from gearfit.records.results import MeanCourse, TimedSpan
 
 _STEP_S: Final = 0.05
 

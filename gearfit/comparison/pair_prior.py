@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.bike import FinalDrive
+from gearfit.machine.bike import FinalDrive
 
 FloatArray = NDArray[np.float64]
 

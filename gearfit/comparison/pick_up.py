@@ -13,12 +13,12 @@ from typing import Final
 import numpy as np
 from scipy.special import stdtridf, stdtrit
 
-from gearfit.bike import Setup
 from gearfit.comparison.shift import Shift
-from gearfit.estimate import Estimate
+from gearfit.machine.bike import Setup
 from gearfit.prediction.gearing import change_percent
 from gearfit.prediction.instruments import instrument_effects
-from gearfit.results import Speedometer
+from gearfit.records.estimate import Estimate
+from gearfit.records.results import Speedometer
 
 GEARBOX: Final = "gearbox output"
 WHEEL: Final = "a wheel"

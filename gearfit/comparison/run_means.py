@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.quantiles import t_quantile
-from gearfit.results import Estimate, TimedSpan
+from gearfit.fitting.ratios.quantiles import t_quantile
+from gearfit.records.results import Estimate, TimedSpan
 
 FloatArray = NDArray[np.float64]
 

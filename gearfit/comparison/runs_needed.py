@@ -12,8 +12,8 @@ from typing import Final, NamedTuple
 
 from scipy.special import chdtri, nctdtrinc
 
-from gearfit.fitting.quantiles import t_quantile
-from gearfit.results import Estimate
+from gearfit.fitting.ratios.quantiles import t_quantile
+from gearfit.records.results import Estimate
 
 POWER: Final = 0.8
 #: Runs in each setup: fewest that the permutation test can tell from chance, and most that are counted.

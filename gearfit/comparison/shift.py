@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.agreement import Agreement, common_level
-from gearfit.fitting.levels import Levels, difference_covariance
-from gearfit.fitting.quantiles import percent_change
-from gearfit.results import Estimate, GearChange
+from gearfit.fitting.ratios.agreement import Agreement, common_level
+from gearfit.fitting.ratios.levels import Levels, difference_covariance
+from gearfit.fitting.ratios.quantiles import percent_change
+from gearfit.records.results import Estimate, GearChange
 
 FloatArray = NDArray[np.float64]
 

@@ -12,11 +12,11 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.bike import Bike, FinalDrive, Setup
-from gearfit.fitting.agreement import common_level
-from gearfit.fitting.levels import Levels
+from gearfit.fitting.ratios.agreement import common_level
+from gearfit.fitting.ratios.levels import Levels
 from gearfit.fitting.setup_summary import MACHINE_SPEED_SD
-from gearfit.recording import INSTRUMENTS
+from gearfit.machine.bike import Bike, FinalDrive, Setup
+from gearfit.records.recording import INSTRUMENTS
 from gearfit.units import SECONDS_PER_MINUTE
 
 #: Tachometer: within 3 % (40 CFR 205 allows +-3 %), anywhere between alike, as a relative standard deviation.

@@ -12,8 +12,8 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.results import LeftOutRun, SetupResult, TimedSpan
-from gearfit.spans.asked import Span, each_once
+from gearfit.records.results import LeftOutRun, SetupResult, TimedSpan
+from gearfit.timed.asked import Span, each_once
 
 #: Times over one span that differ by more than this factor were not both read right (ours: a swap changes the gearing
 #: by a third at most).

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from gearfit.bike import FinalDrive
+from gearfit.machine.bike import FinalDrive
 from gearfit.prediction.chain import exact_centre_pitches
 
 #: Sprockets of motorcycles, teeth: for chains, and pulleys for toothed belts (common practice, no source).

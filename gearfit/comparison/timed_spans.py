@@ -26,9 +26,9 @@ from gearfit.comparison.run_means import (
     two_ways,
 )
 from gearfit.comparison.runs_needed import POWER, for_measured, for_predicted
-from gearfit.fitting.quantiles import estimate, t_quantile
-from gearfit.results import Estimate, How, SpanComparison, SpanSummary, TimedSpan
-from gearfit.spans.asked import Span, each_once
+from gearfit.fitting.ratios.quantiles import estimate, t_quantile
+from gearfit.records.results import Estimate, How, SpanComparison, SpanSummary, TimedSpan
+from gearfit.timed.asked import Span, each_once
 
 FloatArray = NDArray[np.float64]
 
@@ -43,7 +43,7 @@ Predicted = Callable[[TimedSpan], "Estimate | None"]
 
 
 def single_runs(runs: pd.DataFrame) -> tuple[TimedSpan, ...]:
-    """Turn a table of hand-timed runs (`gearfit.schema.RUN_DTYPES`) into records."""
+    """Turn a table of hand-timed runs (`gearfit.records.schema.RUN_DTYPES`) into records."""
     return tuple(
         TimedSpan(
             source=str(source),

@@ -8,15 +8,15 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.bike import FinalDrive, Setup
 from gearfit.comparison.pair_odds import Measured, Odds, odds
 from gearfit.comparison.pair_prior import FloatArray, Pairs, prior
 from gearfit.comparison.shift import RIDE_TO_RIDE_SD, Shift
 from gearfit.comparison.shown_reduction import Reduction
 from gearfit.comparison.sold_pairs import fronts_sold, goes_round, rears_sold
+from gearfit.machine.bike import FinalDrive, Setup
 from gearfit.prediction.gearing import tyre_factor
-from gearfit.recording import INSTRUMENTS
-from gearfit.results import FittedPairs, SprocketCheck, SprocketPair
+from gearfit.records.recording import INSTRUMENTS
+from gearfit.records.results import FittedPairs, SprocketCheck, SprocketPair
 
 #: Front sprockets of road motorcycles, teeth (common practice, no source).
 _USUAL_FRONTS: Final = range(11, 20)

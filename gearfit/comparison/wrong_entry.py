@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from gearfit.bike import Bike, Setup
+from gearfit.machine.bike import Bike, Setup
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 
 #: How near a factor must come, ln: tyre and tachometer (2.8 standard deviations of 2 % and of 3 %/sqrt 3 together).

@@ -11,7 +11,7 @@ from dataclasses import replace
 from gearfit.findings import change, clutch, drivetrain, gears, missing, same_number, sources, speedometer, swap, timed
 from gearfit.findings import next as what_next
 from gearfit.findings.facts import Facts
-from gearfit.results import Finding
+from gearfit.records.results import Finding
 
 
 def find(facts: Facts) -> tuple[Finding, ...]:

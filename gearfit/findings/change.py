@@ -18,9 +18,9 @@ from gearfit.findings.words import (
     points_apart,
     speed,
 )
-from gearfit.recording import INSTRUMENTS
-from gearfit.results import Estimate, Finding
-from gearfit.words import setup_label
+from gearfit.records.recording import INSTRUMENTS
+from gearfit.records.results import Estimate, Finding
+from gearfit.records.words import setup_label
 
 #: What a tyre can do to all gears: 6 mm of tread on a 640 mm wheel (2 x 6/640), and make-to-make differences of one size.
 _TREAD_TEXT: Final = "6 mm of tread on a 640 mm wheel is 1.9 %; another make of the same size can be 2-3 %"

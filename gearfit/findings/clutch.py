@@ -8,10 +8,10 @@ from typing import Final
 
 from gearfit.findings.facts import Facts
 from gearfit.findings.words import gear_list
-from gearfit.fitting.clutch import Slip, clutch_slip
-from gearfit.fitting.clutch_sheet import sheet_slip
-from gearfit.results import Finding
-from gearfit.words import count, number
+from gearfit.fitting.ratios.clutch import Slip, clutch_slip
+from gearfit.fitting.readings.clutch_sheet import sheet_slip
+from gearfit.records.results import Finding
+from gearfit.records.words import count, number
 
 #: Findings that put down to teeth or readings what a slipping clutch does as well; of the latter nothing is left to do
 #: while the clutch is a suspect.

@@ -9,9 +9,9 @@ from gearfit.comparison.wrong_entry import mistyped_teeth
 from gearfit.findings import ride_teeth
 from gearfit.findings.facts import Facts
 from gearfit.findings.words import gear_list, gear_name, percent, percent_with_interval
-from gearfit.recording import INSTRUMENTS
-from gearfit.results import Circumference, Estimate, Finding, SetupResult
-from gearfit.tyre import likely
+from gearfit.machine.tyre import likely
+from gearfit.records.recording import INSTRUMENTS
+from gearfit.records.results import Circumference, Estimate, Finding, SetupResult
 from gearfit.units import SECONDS_PER_MINUTE
 
 #: Beyond this share a circumference is further from nominal than tyres of one size are (our assumption).

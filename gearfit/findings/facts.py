@@ -8,8 +8,8 @@ import numpy as np
 
 from gearfit.comparison.shift import Shift
 from gearfit.fitting.setup_fit import SetupFit
-from gearfit.recording import RideFolder
-from gearfit.results import Comparison, SetupResult
+from gearfit.records.recording import RideFolder
+from gearfit.records.results import Comparison, SetupResult
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,11 +8,11 @@ import numpy as np
 
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import gear_name, percent, percent_with_interval, speed
-from gearfit.fitting.numbering import SURE
-from gearfit.fitting.streams import UNCLEAR_GEAR
-from gearfit.results import Finding, OutlyingRow, SetupResult
+from gearfit.fitting.gathering.streams import UNCLEAR_GEAR
+from gearfit.fitting.which_gear.numbering import SURE
+from gearfit.records.results import Finding, OutlyingRow, SetupResult
+from gearfit.records.words import count
 from gearfit.units import from_mps
-from gearfit.words import count
 
 #: A row may belong to another gear when it lies within this of that gear's speed per engine speed, share (ours).
 _SAME_GEAR: Final = 0.02

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from gearfit.atmosphere import pressure_hpa
-from gearfit.bike import Conditions
 from gearfit.findings.facts import Facts
-from gearfit.recording import NO_ROWS_YET, Copy
-from gearfit.results import Finding
-from gearfit.spans.air import HOLDS_FROM, HOLDS_TO, power_factor
-from gearfit.words import number
+from gearfit.machine.atmosphere import pressure_hpa
+from gearfit.machine.bike import Conditions
+from gearfit.records.recording import NO_ROWS_YET, Copy
+from gearfit.records.results import Finding
+from gearfit.records.words import number
+from gearfit.timed.air import HOLDS_FROM, HOLDS_TO, power_factor
 
 
 def find(facts: Facts) -> list[Finding]:

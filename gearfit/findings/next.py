@@ -12,10 +12,10 @@ from gearfit.findings.timed import runs_to_settle
 from gearfit.findings.words import gear_list, gear_name, percent, percent_with_interval
 from gearfit.prediction.basis import Gearing, ridden
 from gearfit.prediction.wishes import MET_PERCENT, RankedPair, nearest_pairs
-from gearfit.recording import INSTRUMENTS
-from gearfit.results import Estimate, Finding, SetupResult, SpanComparison
+from gearfit.records.recording import INSTRUMENTS
+from gearfit.records.results import Estimate, Finding, SetupResult, SpanComparison
+from gearfit.records.words import MOST_RIDDEN, count, setup_label, span_name
 from gearfit.units import MPS_PER_KMH, SPEED_UNIT_LABELS, from_mps
-from gearfit.words import MOST_RIDDEN, count, setup_label, span_name
 
 #: Pairs named, and the most times as many readings that one more ride can bring.
 _NAMED: Final = 3

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from gearfit.bike import FinalDrive
 from gearfit.comparison.shown_reduction import Reduction, shown_reduction
 from gearfit.comparison.sold_pairs import fronts_sold, goes_round, rears_sold
 from gearfit.comparison.wrong_entry import wrong_entry
 from gearfit.findings.facts import Facts
 from gearfit.findings.tooth_pairs import names_others
-from gearfit.results import Finding
-from gearfit.words import teeth
+from gearfit.machine.bike import FinalDrive
+from gearfit.records.results import Finding
+from gearfit.records.words import teeth
 
 #: Front sprockets named where none is stated, teeth (common practice, no source).
 _USUAL_FRONTS: Final = (13, 14, 15, 16, 17)

@@ -6,8 +6,8 @@ from typing import Final
 
 from gearfit.findings.facts import Facts
 from gearfit.findings.words import speed
-from gearfit.fitting.common_errors import RPM, SLIP, SPEED, CommonError
-from gearfit.results import Finding
+from gearfit.fitting.readings.common_errors import RPM, SLIP, SPEED, CommonError
+from gearfit.records.results import Finding
 
 #: Half of a 95 % interval in standard errors.
 _HALF: Final = 1.96

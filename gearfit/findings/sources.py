@@ -8,7 +8,7 @@ import numpy as np
 
 from gearfit.findings.facts import Facts
 from gearfit.findings.words import gear_list, speed
-from gearfit.results import Finding
+from gearfit.records.results import Finding
 
 #: Natural log of odds below which the second best numbering of gears is mentioned (20 : 1).
 _CLOSE: Final = 3.0

@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from typing import Final
 
 from gearfit.comparison.pick_up import CANNOT_TELL, GEARBOX, NEITHER, WHEEL, PickUp, pick_up
-from gearfit.estimate import Estimate
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import percent, percent_with_interval, speed
-from gearfit.fitting.speedometer.odometer import Odometer, check_odometer
 from gearfit.prediction.gearing import change_percent
 from gearfit.prediction.instruments import InstrumentEffect, instrument_effects
-from gearfit.recording import RideSetup
-from gearfit.results import Finding, SetupResult, Speedometer, SpeedometerPoint
+from gearfit.records.estimate import Estimate
+from gearfit.records.recording import RideSetup
+from gearfit.records.results import Finding, SetupResult, Speedometer, SpeedometerPoint
+from gearfit.records.words import SAFE_FACTOR, count, in_unit, interval, number, value
+from gearfit.speedometer.odometer import Odometer, check_odometer
 from gearfit.units import SPEED_UNIT_LABELS, from_mps
-from gearfit.words import SAFE_FACTOR, count, in_unit, interval, number, value
 
 #: From so many readings the others can mostly outvote one that was misread by ten.
 _FEWEST_TO_OUTVOTE: Final = 6

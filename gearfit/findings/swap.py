@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import gear_name, percent, seconds_with_interval
-from gearfit.results import Finding, SetupResult
-from gearfit.swap_words import assumed, held_back, shifting, short_of, unreached
-from gearfit.thrust_results import SpanPrediction, SwapOnPaper
-from gearfit.words import count, number, span_label
+from gearfit.records.results import Finding, SetupResult
+from gearfit.records.thrust_results import SpanPrediction, SwapOnPaper
+from gearfit.records.words import count, number, span_label
+from gearfit.wording.swap_words import assumed, held_back, shifting, short_of, unreached
 
 
 def find(facts: Facts, pair: Pair) -> list[Finding]:

@@ -11,9 +11,9 @@ import numpy as np
 from gearfit.comparison.timed_spans import ASSUMED_RUN_RELATIVE_SD
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import seconds_with_interval
-from gearfit.results import Finding, How, LeftOutRun, SetupResult, SpanComparison, SpanSummary
-from gearfit.spans.asked import Span, each_once
-from gearfit.words import count, gear_name, runs_words, span_label, span_name
+from gearfit.records.results import Finding, How, LeftOutRun, SetupResult, SpanComparison, SpanSummary
+from gearfit.records.words import count, gear_name, runs_words, span_label, span_name
+from gearfit.timed.asked import Span, each_once
 
 #: Shares of runs in one direction that differ by more than this between setups: wind and slope do not cancel.
 _ONE_SIDED: Final = 0.34

@@ -9,8 +9,8 @@ from gearfit.comparison.shift import as_predicted
 from gearfit.comparison.tooth_pairs import front_steps
 from gearfit.findings.facts import Pair
 from gearfit.findings.words import percent, percent_like, percent_with_interval
-from gearfit.results import Estimate, Finding, FittedPairs, SprocketCheck
-from gearfit.words import teeth
+from gearfit.records.results import Estimate, Finding, FittedPairs, SprocketCheck
+from gearfit.records.words import teeth
 
 #: How likely a combination must be before it is named alone, and how unlikely one is not worth naming, or the stated one doubted.
 SURE: Final = 0.8

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from gearfit.comparison.shift import as_predicted, beyond_sprockets, too_wide
 from gearfit.findings.words import gear_list, percent_like
-from gearfit.recording import INSTRUMENTS
-from gearfit.results import Analysis, Comparison, SetupResult
-from gearfit.words import count, interval, setup_label, span_label, value
+from gearfit.records.recording import INSTRUMENTS
+from gearfit.records.results import Analysis, Comparison, SetupResult
+from gearfit.records.words import count, interval, setup_label, span_label, value
 
 
 def verdict(analysis: Analysis) -> list[str]:

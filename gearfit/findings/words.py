@@ -1,13 +1,13 @@
-"""How numbers, gears and speeds are written in findings; the rest is in `gearfit.words`."""
+"""How numbers, gears and speeds are written in findings; the rest is in `gearfit.records.words`."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from gearfit.results import Estimate
+from gearfit.records.results import Estimate
+from gearfit.records.words import decimals_of, interval, number, value
+from gearfit.records.words import gear_name as gear_name
 from gearfit.units import SPEED_UNIT_LABELS, from_mps
-from gearfit.words import decimals_of, interval, number, value
-from gearfit.words import gear_name as gear_name
 
 _DASH = "\N{EN DASH}"
 

@@ -10,18 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gearfit.errors import LogError
-from gearfit.fitting.engine_correction import raised
-from gearfit.fitting.held_sheets import with_held_speeds
-from gearfit.fitting.ladder import Ladder
-from gearfit.fitting.levels import Levels, merge
-from gearfit.fitting.material import Material
-from gearfit.fitting.noted_gears import Misnoted, misnoted, numbered, with_misnoted
-from gearfit.fitting.numbering import Numbering, Unplaced
-from gearfit.fitting.observed import STANDING_MPS
-from gearfit.fitting.shared_ladder import laid_beside, one_ladder
-from gearfit.fitting.sheet import Placed, SheetFit, fit_sheets
-from gearfit.fitting.stated_gears import Lacking, lacking
-from gearfit.fitting.streams import (
+from gearfit.fitting.gathering.streams import (
     HELD_RPM_SHEET,
     NO_GEAR,
     NO_RPM,
@@ -31,9 +20,20 @@ from gearfit.fitting.streams import (
     UNCLEAR_GEAR,
     gather,
 )
-from gearfit.fitting.timed import fit_timed
-from gearfit.fitting.timed_fit import TimedFit
-from gearfit.recording import RideSetup
+from gearfit.fitting.held.held_sheets import with_held_speeds
+from gearfit.fitting.pairing.material import Material
+from gearfit.fitting.pairing.observed import STANDING_MPS
+from gearfit.fitting.ratios.engine_correction import raised
+from gearfit.fitting.ratios.levels import Levels, merge
+from gearfit.fitting.ratios.timed import fit_timed
+from gearfit.fitting.ratios.timed_fit import TimedFit
+from gearfit.fitting.readings.noted_gears import Misnoted, misnoted, numbered, with_misnoted
+from gearfit.fitting.readings.sheet import Placed, SheetFit, fit_sheets
+from gearfit.fitting.shared_ladder import laid_beside, one_ladder
+from gearfit.fitting.stated_gears import Lacking, lacking
+from gearfit.fitting.which_gear.ladder import Ladder
+from gearfit.fitting.which_gear.numbering import Numbering, Unplaced
+from gearfit.records.recording import RideSetup
 
 #: Gears below those that a log shows stand so far above them in ln ratio that no sample is in one.
 _FAR_BELOW: Final = 5.0
@@ -63,7 +63,7 @@ class SetupFit:
         How surely the gears of the sheet's rows are numbered; of rows without a noted gear.
     change_log_odds : float
         Log of odds of the gears' numbers, next to those of the first setup, against the next best: below
-        `gearfit.fitting.numbering.SURE` no change can be told.
+        `gearfit.fitting.which_gear.numbering.SURE` no change can be told.
     refused : Ladder or None
         The stated ladder where the logs show other steps, so that `ladder` is what they show.
     misnoted : tuple of Misnoted

@@ -9,16 +9,24 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from gearfit.bike import Bike, Setup
-from gearfit.fitting.agreement import Agreement, common_level
-from gearfit.fitting.drivetrain import fit_drivetrain
-from gearfit.fitting.levels import Levels
-from gearfit.fitting.numbering import SURE
-from gearfit.fitting.quantiles import estimate, log_estimate, percent_change
+from gearfit.fitting.ratios.agreement import Agreement, common_level
+from gearfit.fitting.ratios.drivetrain import fit_drivetrain
+from gearfit.fitting.ratios.levels import Levels
+from gearfit.fitting.ratios.quantiles import estimate, log_estimate, percent_change
+from gearfit.fitting.ratios.timed_fit import TimedFit
 from gearfit.fitting.setup_fit import SetupFit, sample_frame
-from gearfit.fitting.timed_fit import TimedFit
-from gearfit.recording import INSTRUMENTS, RideSetup
-from gearfit.results import ChannelNoise, Circumference, Estimate, GearResult, OutlyingRow, SetupResult, TimedSpan
+from gearfit.fitting.which_gear.numbering import SURE
+from gearfit.machine.bike import Bike, Setup
+from gearfit.records.recording import INSTRUMENTS, RideSetup
+from gearfit.records.results import (
+    ChannelNoise,
+    Circumference,
+    Estimate,
+    GearResult,
+    OutlyingRow,
+    SetupResult,
+    TimedSpan,
+)
 
 FloatArray = NDArray[np.float64]
 

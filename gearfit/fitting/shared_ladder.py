@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.ladder import Ladder
-from gearfit.fitting.levels import Levels
-from gearfit.fitting.line_of_gears import filled
-from gearfit.fitting.numbering import UNSTATED_SD, Unplaced, number
+from gearfit.fitting.ratios.levels import Levels
+from gearfit.fitting.which_gear.ladder import Ladder
+from gearfit.fitting.which_gear.line_of_gears import filled
+from gearfit.fitting.which_gear.numbering import UNSTATED_SD, Unplaced, number
 
 FloatArray = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.numbering import COARSE, REACH, REACH_SD, SAME_GEAR, Numbering, Unplaced
+from gearfit.fitting.which_gear.numbering import COARSE, REACH, REACH_SD, SAME_GEAR, Numbering, Unplaced
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

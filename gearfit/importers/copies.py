@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.recording import Copy, Recording, RideSetup
+from gearfit.records.recording import Copy, Recording, RideSetup
 
 Floats = NDArray[np.float64]
 SameBytes = Callable[[str, str], bool]

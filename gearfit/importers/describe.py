@@ -7,9 +7,9 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.importers.track_speed import PAUSE_INTERVALS
-from gearfit.recording import Recording
-from gearfit.words import count
+from gearfit.importers.common.track_speed import PAUSE_INTERVALS
+from gearfit.records.recording import Recording
+from gearfit.records.words import count
 
 Floats = NDArray[np.float64]
 

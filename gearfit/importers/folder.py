@@ -9,16 +9,16 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from gearfit.bike import Bike
-from gearfit.bike_file import read_bike
 from gearfit.errors import FolderError, LogError, NoRowsError, OwnTableError
-from gearfit.importers.common_steps import with_common_steps
+from gearfit.importers.common.options import ReadOptions
 from gearfit.importers.copies import in_two_setups, without_copies
 from gearfit.importers.formats import read_log
-from gearfit.importers.options import ReadOptions
 from gearfit.importers.setups_in_one import read_setups
+from gearfit.importers.sheet.common_steps import with_common_steps
+from gearfit.machine.bike import Bike
+from gearfit.machine.bike_file import read_bike
 from gearfit.own_files import holds_results, refuse_rides
-from gearfit.recording import NO_ROWS_YET, Copy, Recording, RideFolder, RideSetup
+from gearfit.records.recording import NO_ROWS_YET, Copy, Recording, RideFolder, RideSetup
 
 if TYPE_CHECKING:
     from gearfit.second_process import Each

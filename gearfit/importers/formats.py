@@ -7,15 +7,15 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from gearfit.errors import LogError, OwnTableError
-from gearfit.importers.content import Content, is_other_media, read_content, what_it_is
-from gearfit.importers.cross_checks import refuse_contradictions
-from gearfit.importers.gpx import is_gpx, read_gpx
+from gearfit.importers.common.content import Content, is_other_media, read_content, what_it_is
+from gearfit.importers.common.cross_checks import refuse_contradictions
+from gearfit.importers.common.options import ReadOptions
+from gearfit.importers.gpx.reader import is_gpx, read_gpx
 from gearfit.importers.nmea import is_nmea, read_nmea
-from gearfit.importers.options import ReadOptions
 from gearfit.importers.sound import is_sound, read_sound
-from gearfit.importers.text import is_delimited_text, read_delimited_text
+from gearfit.importers.text_file import is_delimited_text, read_delimited_text
 from gearfit.own_files import is_own_table
-from gearfit.recording import Recording
+from gearfit.records.recording import Recording
 
 
 class Format(NamedTuple):

@@ -11,14 +11,14 @@ from pathlib import Path
 from typing import Final
 
 from gearfit.errors import LogError
-from gearfit.importers.content import read_content
-from gearfit.importers.cross_checks import refuse_contradictions
-from gearfit.importers.header_line import DELIMITERS, HEADER_WITHIN, cut
-from gearfit.importers.options import ReadOptions
-from gearfit.importers.quoting import quoted
-from gearfit.importers.text import read_text
+from gearfit.importers.common.content import read_content
+from gearfit.importers.common.cross_checks import refuse_contradictions
+from gearfit.importers.common.header_line import DELIMITERS, HEADER_WITHIN, cut
+from gearfit.importers.common.options import ReadOptions
+from gearfit.importers.common.quoting import quoted
+from gearfit.importers.text_file import read_text
 from gearfit.own_files import is_own_table
-from gearfit.recording import Recording
+from gearfit.records.recording import Recording
 
 #: Header of a column whose cells name the setup.
 _SETUP_COLUMN: Final = "setup"

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from gearfit.bike import Bike, FinalDrive, Setup, Tyre
 from gearfit.errors import InputError
+from gearfit.machine.bike import Bike, FinalDrive, Setup, Tyre
 from gearfit.prediction.gearing import speed_per_1000rpm_mps
 
 if TYPE_CHECKING:
-    from gearfit.results import SetupResult
+    from gearfit.records.results import SetupResult
 
 #: Where the road speed of a gear comes from.
 FROM_TEETH: Final = "tooth counts and tyre"

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from gearfit.bike import FinalDrive
+from gearfit.machine.bike import FinalDrive
 from gearfit.prediction.chain import (
     chordal_variation,
     exact_centre_pitches,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from gearfit.bike import Setup, Tyre
+from gearfit.machine.bike import Setup, Tyre
 from gearfit.units import SECONDS_PER_MINUTE
 
 

@@ -20,7 +20,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from gearfit.bike import Bike
+from gearfit.machine.bike import Bike
 from gearfit.prediction.basis import Gearing
 from gearfit.units import SECONDS_PER_MINUTE
 

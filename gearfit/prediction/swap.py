@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-from gearfit.bike import Bike, FinalDrive, Tyre, Wish
 from gearfit.brief import Brief
 from gearfit.errors import InputError
+from gearfit.machine.bike import Bike, FinalDrive, Tyre, Wish
 from gearfit.prediction.basis import Gearing
 from gearfit.prediction.chain_fit import ChainFit, chain_fit
 from gearfit.prediction.gearing import step_ratios

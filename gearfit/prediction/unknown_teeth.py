@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from gearfit.bike import Bike
+from gearfit.machine.bike import Bike
 from gearfit.prediction.basis import FROM_RIDE, Gearing
 from gearfit.units import SECONDS_PER_MINUTE
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from gearfit.bike import FinalDrive, Wish
+from gearfit.machine.bike import FinalDrive, Wish
 from gearfit.prediction.basis import Gearing
 from gearfit.prediction.chain import pitch_diameter_m
 from gearfit.prediction.chain_fit import chain_fit

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from gearfit.report.write import write_report
+from gearfit.report.files.write import write_report
 
 __all__ = ["write_report"]

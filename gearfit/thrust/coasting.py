@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.local_lines import local_lines
+from gearfit.fitting.pairing.local_lines import local_lines
 from gearfit.prediction.lift import GRAVITY_MPS2
 from gearfit.thrust.envelope import Open
 from gearfit.thrust.resistance import Resistance

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
-from gearfit.bike import Bike
-from gearfit.recording import RideSetup
-from gearfit.results import Comparison, Estimate, HardestRiding, SetupResult, SwapOnPaper, TimedSpan
+from gearfit.machine.bike import Bike
+from gearfit.records.recording import RideSetup
+from gearfit.records.results import Comparison, Estimate, HardestRiding, SetupResult, SwapOnPaper, TimedSpan
 from gearfit.thrust.paper import USUAL_SPANS, on_paper
 from gearfit.thrust.swap import Asked
 

@@ -5,9 +5,10 @@ The speed itself is fitted, not its noisy derivative. In a stretch of gear g, (T
     v(t) = v0 + [sum_k c_k G int B_k(n) dt - a0 int dt - b int v^2 dt - g int grade dt] / (1 + w + j G^2) + e(t)   (T3)
 
 and is linear in the torque's coefficients c, in a0 and in b; e is the speed's noise, partly hanging together over
-seconds (`gearfit.fitting.correlated`). Each run has a grade of its own, of which only the spread is known, and a share
-of thrust of its own for what the model leaves out. ln w and ln j are found by Gauss-Newton steps. What the stretches
-leave open is held by stated spreads (a0, b, w, j, smoothness), so the covariance of the solution holds both.
+seconds (`gearfit.fitting.ratios.correlated`). Each run has a grade of its own, of which only the spread is known, and a
+share of thrust of its own for what the model leaves out. ln w and ln j are found by Gauss-Newton steps. What the
+stretches leave open is held by stated spreads (a0, b, w, j, smoothness), so the covariance of the solution holds
+both.
 
 Two questions are put to the same equations as other hypotheses, and weighed by the evidence: the probability of the
 speeds under the hypothesis, by Laplace's method (e.g. MacKay, Information Theory, Inference, and Learning Algorithms,
@@ -23,7 +24,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.correlated import Noise, weighting
+from gearfit.fitting.ratios.correlated import Noise, weighting
 from gearfit.prediction.lift import GRAVITY_MPS2
 from gearfit.thrust.curve import RpmCurve
 from gearfit.thrust.envelope import Open

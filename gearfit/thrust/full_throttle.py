@@ -13,10 +13,10 @@ from typing import Final
 
 import numpy as np
 
+from gearfit.records.thrust_results import HardestRiding
 from gearfit.thrust.envelope import Open
 from gearfit.thrust.first_gear import Weighed
 from gearfit.thrust.fit import Question, fit_thrust
-from gearfit.thrust_results import HardestRiding
 
 #: Share of the stated limit that has to be reached, and in how many gears (ours: riders change up at 85 to 95 %).
 _REACHES: Final = 0.85

@@ -28,7 +28,7 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.bike import Bike
+from gearfit.machine.bike import Bike
 from gearfit.prediction.lift import grip_limit_mps2, lift_limit_mps2
 from gearfit.thrust.machine import Machine
 from gearfit.thrust.run import Launch, launch_mps2

@@ -8,10 +8,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.bike import Bike
-from gearfit.fitting.quantiles import estimate
-from gearfit.recording import RideSetup
-from gearfit.results import Estimate, SetupResult
+from gearfit.fitting.ratios.quantiles import estimate
+from gearfit.machine.bike import Bike
+from gearfit.records.recording import RideSetup
+from gearfit.records.results import Estimate, SetupResult
+from gearfit.records.thrust_results import Gearing, GearThrust, HardestRiding, SpeedCourse, SwapOnPaper, TorqueCurve
 from gearfit.thrust.clock import Clock
 from gearfit.thrust.limits import bounds_that_count
 from gearfit.thrust.machine import Machine
@@ -19,7 +20,6 @@ from gearfit.thrust.resistance import after_coasting_mps
 from gearfit.thrust.ridden import Ridden, ridden_thrust
 from gearfit.thrust.run import Way
 from gearfit.thrust.swap import Asked, Draws, drawn, predict_spans, shift_habit
-from gearfit.thrust_results import Gearing, GearThrust, HardestRiding, SpeedCourse, SwapOnPaper, TorqueCurve
 from gearfit.units import to_mps
 
 FloatArray = NDArray[np.float64]

@@ -14,8 +14,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.atmosphere import air_kgm3
-from gearfit.bike import Conditions, Motion
+from gearfit.machine.atmosphere import air_kgm3
+from gearfit.machine.bike import Conditions, Motion
 from gearfit.prediction.lift import GRAVITY_MPS2
 
 FloatArray = NDArray[np.float64]

@@ -8,11 +8,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.bike import Bike
-from gearfit.fitting.correlated import Noise
-from gearfit.fitting.noise import noise_of
-from gearfit.recording import RideSetup
-from gearfit.results import SetupResult
+from gearfit.fitting.ratios.correlated import Noise
+from gearfit.fitting.ratios.noise import noise_of
+from gearfit.machine.bike import Bike
+from gearfit.records.recording import RideSetup
+from gearfit.records.results import SetupResult
+from gearfit.records.thrust_results import HardestRiding
 from gearfit.thrust.coasting import coasting
 from gearfit.thrust.envelope import Open, open_throttle
 from gearfit.thrust.first_gear import Weighed, hard_starts, weighed
@@ -22,7 +23,6 @@ from gearfit.thrust.habits import SeenLaunch, SeenShift, seen_launches, seen_shi
 from gearfit.thrust.machine import Machine
 from gearfit.thrust.resistance import resistance_of, usual
 from gearfit.thrust.traces import Trace, traces
-from gearfit.thrust_results import HardestRiding
 
 FloatArray = NDArray[np.float64]
 

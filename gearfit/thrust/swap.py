@@ -14,14 +14,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.bike import Bike
-from gearfit.estimate import Estimate
+from gearfit.machine.bike import Bike
+from gearfit.records.estimate import Estimate
+from gearfit.records.thrust_results import SpanPrediction
 from gearfit.thrust.clock import Clock
 from gearfit.thrust.limits import bounded
 from gearfit.thrust.machine import Machine
 from gearfit.thrust.ridden import Ridden, limit_rpm, machine_of
 from gearfit.thrust.run import Launch, Rule, Way, first_time_s, through_the_gears
-from gearfit.thrust_results import SpanPrediction
 
 FloatArray = NDArray[np.float64]
 

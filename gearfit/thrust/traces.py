@@ -9,10 +9,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.local_lines import interpolated, local_lines
+from gearfit.fitting.pairing.local_lines import interpolated, local_lines
 from gearfit.prediction.lift import GRAVITY_MPS2
-from gearfit.recording import Recording, RideSetup
-from gearfit.results import SetupResult
+from gearfit.records.recording import Recording, RideSetup
+from gearfit.records.results import SetupResult
 
 FloatArray = NDArray[np.float64]
 

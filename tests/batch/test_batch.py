@@ -18,8 +18,8 @@ from gearfit.batch.find import content_hash, ride_folders
 from gearfit.batch.run import run_here, run_on_cluster
 from gearfit.batch.summary import page_text
 from gearfit.batch.work import Task
-from gearfit.cli import main
-from gearfit.report.figures import KINDS
+from gearfit.commands.cli import main
+from gearfit.report.figures.drawn import KINDS
 from gearfit.whole_files import write_whole
 from tests.benchmarks.rides import write_ride
 from tests.faults.programs import content

@@ -20,7 +20,7 @@ import pandas as pd
 
 from gearfit.fitting.setup_fit import fit_setup, gather_setup
 from gearfit.importers import read_folder, read_log
-from gearfit.recording import RideSetup
+from gearfit.records.recording import RideSetup
 
 #: What a job begins with, and the job.
 Job = tuple[Callable[[Path], Any], Callable[[Any], Any]]

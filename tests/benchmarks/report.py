@@ -21,11 +21,11 @@ from time import perf_counter
 import numpy as np
 import pandas as pd
 
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machines import trail_bike
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.sample_texts import TRAIL_BIKE_TOML
-from gearfit.simulation.scripts import ten_minute_ride
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machines import trail_bike
+from tests.simulator.recorder import observe_track
+from tests.simulator.sample_texts import TRAIL_BIKE_TOML
+from tests.simulator.scripts import ten_minute_ride
 
 #: What is timed: label, setups, length of a ride in s, rows a second.
 RIDES = (

@@ -7,13 +7,13 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.simulation.files import write_track
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import trail_bike
-from gearfit.simulation.recorder import START_S, observe_track
-from gearfit.simulation.sample_texts import TRAIL_BIKE_TOML
-from gearfit.simulation.samples import TRAIL_RECEIVER, TRAIL_RPM
-from gearfit.simulation.scripts import hold_plan, holds_only
+from tests.simulator.files import write_track
+from tests.simulator.machine import Machine
+from tests.simulator.machines import trail_bike
+from tests.simulator.recorder import START_S, observe_track
+from tests.simulator.sample_texts import TRAIL_BIKE_TOML
+from tests.simulator.samples import TRAIL_RECEIVER, TRAIL_RPM
+from tests.simulator.scripts import hold_plan, holds_only
 
 SETUPS: Final = ("before", "after")
 HOLD_S: Final = 8.0

@@ -1,6 +1,6 @@
 """How well, how fast and in how much memory engine speed is read from sound: `python -m tests.benchmarks.sound`.
 
-Synthesised engines (gearfit.simulation.sound) on an invented ride of pulls, shifts, steady riding, overrun and idling,
+Synthesised engines (tests.simulator.sound) on an invented ride of pulls, shifts, steady riding, overrun and idling,
 once clean and once with wind as loud as the engine on average, automatic gain and a lossy format's band. With the word
 `long` as argument, one recording of ten minutes (48 kHz, mono) for time and memory instead.
 
@@ -17,10 +17,10 @@ from tempfile import TemporaryDirectory
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.bike import Engine
 from gearfit.errors import LogError
 from gearfit.importers import ReadOptions, read_log
-from gearfit.simulation.sound import Microphone, engine_sound, recorded, wav_bytes
+from gearfit.machine.bike import Engine
+from tests.simulator.sound import Microphone, engine_sound, recorded, wav_bytes
 
 Floats = NDArray[np.float64]
 ENGINES = {
@@ -111,7 +111,7 @@ def long() -> None:
 def _measure(path: Path, engine: Engine) -> None:
     """Read the file in a process of its own (Linux: the highest memory is in /proc)."""
     code = (
-        "import sys, time; from pathlib import Path; from gearfit.bike import Engine\n"
+        "import sys, time; from pathlib import Path; from gearfit.machine.bike import Engine\n"
         "from gearfit.importers import ReadOptions, read_log\n"
         "start = time.perf_counter()\n"
         f"log = read_log(Path(sys.argv[1]), options=ReadOptions(engine={engine!r}))\n"

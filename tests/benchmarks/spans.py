@@ -17,14 +17,14 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from gearfit.analysis import analyse
-from gearfit.recording import RideFolder, RideSetup
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machines import close_ratio_single
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.scripts import full_throttle_ride
-from gearfit.spans.find import find_runs
+from gearfit.findings.analysis import analyse
+from gearfit.records.recording import RideFolder, RideSetup
 from gearfit.thrust.compare import with_swap
+from gearfit.timed.find import find_runs
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machines import close_ratio_single
+from tests.simulator.recorder import observe_track
+from tests.simulator.scripts import full_throttle_ride
 
 SECONDS, STARTS, REPEATS = 3600.0, 12, 5
 
@@ -54,8 +54,8 @@ def main() -> None:
     found: list[float] = []
     predicted: list[float] = []
     with (
-        patch("gearfit.analysis.find_runs", timed(find_runs, found)),
-        patch("gearfit.analysis.with_swap", timed(with_swap, predicted)),
+        patch("gearfit.findings.analysis.find_runs", timed(find_runs, found)),
+        patch("gearfit.findings.analysis.with_swap", timed(with_swap, predicted)),
     ):
         for _ in range(REPEATS):
             result = analyse(folder)

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from gearfit.bike import Bike, SpeedometerSpec
 from gearfit.comparison.comparable_runs import comparable_runs
-from gearfit.estimate import Estimate
-from gearfit.results import SetupResult, TimedSpan
+from gearfit.machine.bike import Bike, SpeedometerSpec
+from gearfit.records.estimate import Estimate
+from gearfit.records.results import SetupResult, TimedSpan
 from tests.report.example import one_setup
 
 STAYED, FOLLOWED = Estimate(0.0, 0.05, -0.1, 0.1), Estimate(-6.2, 0.05, -6.3, -6.1)

@@ -12,8 +12,8 @@ from gearfit.comparison.permutation import permutation_p
 from gearfit.comparison.run_means import difference, run_mean, two_ways
 from gearfit.comparison.runs_needed import runs_needed
 from gearfit.comparison.timed_spans import compare_spans, least_shown
-from gearfit.fitting.quantiles import estimate
-from gearfit.results import How, TimedSpan
+from gearfit.fitting.ratios.quantiles import estimate
+from gearfit.records.results import How, TimedSpan
 
 
 def run(

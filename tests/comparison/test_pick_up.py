@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from gearfit.bike import FinalDrive, Setup, Tyre
 from gearfit.comparison.pick_up import PickUp, pick_up
 from gearfit.comparison.shift import Shift
-from gearfit.estimate import Estimate
-from gearfit.results import Speedometer
+from gearfit.machine.bike import FinalDrive, Setup, Tyre
+from gearfit.records.estimate import Estimate
+from gearfit.records.results import Speedometer
 from tests.report.example import speedometer
 
 SIXTEEN, FIFTEEN = (Setup(name, FinalDrive(front=front, rear=43)) for name, front in (("before", 16), ("after", 15)))

@@ -8,8 +8,8 @@ from scipy import stats
 from statsmodels.stats.power import TTestIndPower
 
 from gearfit.comparison.runs_needed import FEWEST_RUNS, for_measured, for_predicted, runs_needed
-from gearfit.fitting.quantiles import estimate
-from gearfit.words import runs_interval, runs_words
+from gearfit.fitting.ratios.quantiles import estimate
+from gearfit.records.words import runs_interval, runs_words
 
 
 def by_library(share: float) -> float:

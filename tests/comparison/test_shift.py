@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from gearfit.comparison.shift import as_predicted, shift
-from gearfit.fitting.levels import Levels
+from gearfit.fitting.ratios.levels import Levels
 
 LOG_RATIO = np.array([6.2, 5.8, 5.5, 5.3, 5.15, 5.05])
 SD = np.array([0.008, 0.005, 0.004, 0.003, 0.003, 0.002])

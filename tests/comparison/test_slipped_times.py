@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from gearfit import analyse, read_folder
-from gearfit.results import Analysis
+from gearfit.records.results import Analysis
 
 HEAD = "from_kmh,to_kmh,time_s\n"
 

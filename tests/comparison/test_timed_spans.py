@@ -12,8 +12,8 @@ from scipy import stats
 from gearfit.comparison.permutation import permutation_p
 from gearfit.comparison.runs_needed import runs_needed
 from gearfit.comparison.timed_spans import HAND_TIMING_SD_S, compare_spans, single_runs, welch
-from gearfit.results import Estimate
-from gearfit.schema import run_table
+from gearfit.records.results import Estimate
+from gearfit.records.schema import run_table
 
 FloatArray = NDArray[np.float64]
 

@@ -9,18 +9,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.bike import FinalDrive, Setup, Tyre
 from gearfit.comparison.shift import Shift, shift
 from gearfit.comparison.shown_reduction import Reduction
 from gearfit.comparison.sold_pairs import goes_round
 from gearfit.comparison.tooth_pairs import check_pairs, front_steps, sees_sprockets
-from gearfit.fitting.levels import Levels
-from gearfit.fitting.quantiles import percent_change
-from gearfit.results import SprocketCheck
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, old_five_speed, trail_bike
-from gearfit.simulation.recorder import Logger
+from gearfit.fitting.ratios.levels import Levels
+from gearfit.fitting.ratios.quantiles import percent_change
+from gearfit.machine.bike import FinalDrive, Setup, Tyre
+from gearfit.records.results import SprocketCheck
 from tests.fitting.simulated import ridden
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, old_five_speed, trail_bike
+from tests.simulator.recorder import Logger
 
 #: Tyre by its size 2 %, tachometer anywhere within 3 %.
 LEVEL_SD = math.hypot(0.02, 0.03 / math.sqrt(3))

@@ -11,10 +11,10 @@ import pandas as pd
 import pytest
 
 import gearfit
-from gearfit.cli import main
-from gearfit.export import tables
-from gearfit.export.tables import TABLES, write_csv
+from gearfit.commands.cli import main
 from gearfit.importers import read_log
+from gearfit.report.files import export_tables as tables
+from gearfit.report.files.export_tables import TABLES, write_csv
 from tests.faults.test_whole_files import ride_in
 from tests.report import example
 
@@ -106,8 +106,8 @@ def test_no_text_is_run_as_a_formula(tmp_path: Path) -> None:
 def test_runs_found_in_a_ride_are_marked() -> None:
     from dataclasses import replace
 
-    from gearfit.export.track import track_text
-    from gearfit.results import TimedSpan
+    from gearfit.records.results import TimedSpan
+    from gearfit.report.files.track import track_text
 
     folder = gearfit.read_folder(SAMPLES / "trail-bike")
     analysis = gearfit.analyse(folder)

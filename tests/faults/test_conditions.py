@@ -14,14 +14,14 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.cli import main
+from gearfit.commands.cli import main
 from gearfit.importers import read_folder
 from gearfit.whole_files import write_whole
 from tests.benchmarks.rides import write_ride
 from tests.faults.programs import content, run
 from tests.faults.test_whole_files import ride_in
 
-COMMAND = "import sys; from gearfit.cli import main; sys.exit(main(sys.argv[1:]))"
+COMMAND = "import sys; from gearfit.commands.cli import main; sys.exit(main(sys.argv[1:]))"
 
 
 def test_ten_thousand_files_in_a_folder(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from gearfit.batch.run import run_here
 from gearfit.batch.work import Task, work
-from gearfit.cli import main
+from gearfit.commands.cli import main
 from gearfit.errors import FolderError, InputError
 from gearfit.importers import read_folder
 from gearfit.own_files import LIST, digest, refuse_foreign, refuse_rides

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.cli import main
+from gearfit.commands.cli import main
+from gearfit.commands.new_folder import make_folder
 from gearfit.errors import InputError
-from gearfit.new_folder import make_folder
 from gearfit.report import write_report
 from gearfit.whole_files import write_together, write_whole
 from tests.faults.programs import content, run, start
@@ -146,7 +146,7 @@ def test_two_processes_on_one_folder_never_mix_their_files(tmp_path: Path) -> No
 def test_two_reports_on_one_folder(tmp_path: Path) -> None:
     ride = tmp_path / "ride"
     write_whole(ride / "before" / "timed.csv", "from_kmh,to_kmh,time_s\n0,100,6.2\n")
-    command = "import sys; from gearfit.cli import main; sys.exit(main(sys.argv[1:]))"
+    command = "import sys; from gearfit.commands.cli import main; sys.exit(main(sys.argv[1:]))"
     processes = [start(command, "report", str(ride)) for _ in range(2)]
     assert [process.communicate(timeout=120)[1] for process in processes] == ["", ""]
     assert [process.returncode for process in processes] == [0, 0]

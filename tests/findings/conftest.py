@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import gearfit
-from gearfit.results import Analysis, Finding
+from gearfit.records.results import Analysis, Finding
 
 Analyse = Callable[..., Analysis]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from gearfit.findings.words import fell_or_rose, gear_list, gear_name, points_apart
-from gearfit.results import Estimate
+from gearfit.records.results import Estimate
 from tests.findings.conftest import BIKE, SETUPS, Analyse, codes, only, sheet, speeds_kmh, without_intervals
 
 CAUSES = (

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 import gearfit
-from gearfit.recording import RideFolder, RideSetup
-from gearfit.results import Analysis, Finding
-from gearfit.simulation.machines import trail_bike
-from gearfit.simulation.ride import TrueRide
-from gearfit.simulation.road import Road
+from gearfit.records.recording import RideFolder, RideSetup
+from gearfit.records.results import Analysis, Finding
+from tests.simulator.machines import trail_bike
+from tests.simulator.ride import TrueRide
+from tests.simulator.road import Road
 from tests.slipping_clutch import WornClutch, slipping, worn
 from tests.validation.clutch import TEETH, analysed, ride, sheet
 

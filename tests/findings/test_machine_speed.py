@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gearfit.results import Analysis
+from gearfit.records.results import Analysis
 from tests.findings.conftest import BIKE, SETUPS, Analyse, codes, only, sheet, speeds_kmh, without_intervals
 
 MACHINE = "vehicle_speed_kmh"

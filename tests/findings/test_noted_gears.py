@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gearfit.results import SetupResult
+from gearfit.records.results import SetupResult
 from tests.findings.conftest import BIKE, GEARS, SETUPS, Analyse, codes, only, speeds_kmh
 
 RPM = (3000, 4000, 5000)

@@ -9,15 +9,24 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearfit.bike import Bike
 from gearfit.comparison.shift import shift
 from gearfit.comparison.timed_spans import compare_spans
 from gearfit.findings import timed
 from gearfit.findings.facts import Facts, Pair
-from gearfit.fitting.quantiles import estimate
-from gearfit.recording import RideFolder
-from gearfit.results import Comparison, Estimate, Finding, How, LeftOutRun, SpanComparison, SpanSummary, TimedSpan
-from gearfit.words import span_name
+from gearfit.fitting.ratios.quantiles import estimate
+from gearfit.machine.bike import Bike
+from gearfit.records.recording import RideFolder
+from gearfit.records.results import (
+    Comparison,
+    Estimate,
+    Finding,
+    How,
+    LeftOutRun,
+    SpanComparison,
+    SpanSummary,
+    TimedSpan,
+)
+from gearfit.records.words import span_name
 from tests.findings.conftest import Analyse, sheet, speeds_kmh
 
 SPAN = SpanComparison(60 / 3.6, 100 / 3.6, SpanSummary(3, 5.0, 0.1), SpanSummary(3, 5.1, 0.1), None, None, None)

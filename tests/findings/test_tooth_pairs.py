@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gearfit.results import Analysis
+from gearfit.records.results import Analysis
 from tests.findings.conftest import GEARS, PRIMARY, SETUPS, Analyse, codes, only, sheet, without_intervals
 
 BIKE = f"""

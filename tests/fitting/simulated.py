@@ -9,15 +9,15 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.ladder import from_teeth
-from gearfit.fitting.stream import Stream
-from gearfit.fitting.streams import gather
-from gearfit.fitting.timed import fit_timed
-from gearfit.fitting.timed_fit import TimedFit
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
-from gearfit.simulation.recorder import Logger, observe_log
-from gearfit.simulation.scripts import ten_minute_ride
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.pairing.stream import Stream
+from gearfit.fitting.ratios.timed import fit_timed
+from gearfit.fitting.ratios.timed_fit import TimedFit
+from gearfit.fitting.which_gear.ladder import from_teeth
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
+from tests.simulator.recorder import Logger, observe_log
+from tests.simulator.scripts import ten_minute_ride
 
 FloatArray = NDArray[np.float64]
 

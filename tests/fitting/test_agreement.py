@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.fitting.agreement import common_level
-from gearfit.fitting.quantiles import family_limit
+from gearfit.fitting.ratios.agreement import common_level
+from gearfit.fitting.ratios.quantiles import family_limit
 
 SD = np.array([0.010, 0.006, 0.004, 0.003, 0.002, 0.002])
 CALM = -0.0645 + SD * np.array([0.5, -0.8, 0.3, 1.1, -0.6, 0.2])

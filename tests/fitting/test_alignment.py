@@ -8,15 +8,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.fitting.alignment import LEAST_LEAD, Alignment, align
-from gearfit.fitting.streams import gather
-from gearfit.recording import Recording
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, trail_bike
-from gearfit.simulation.recorder import observe_rpm_log, observe_track
-from gearfit.simulation.ride import TrueRide
-from gearfit.simulation.scripts import city_ride, ten_minute_ride
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.pairing.alignment import LEAST_LEAD, Alignment, align
+from gearfit.records.recording import Recording
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, trail_bike
+from tests.simulator.recorder import observe_rpm_log, observe_track
+from tests.simulator.ride import TrueRide
+from tests.simulator.scripts import city_ride, ten_minute_ride
 
 RECEIVER = SpeedChannel(rate_hz=5.0)
 ENGINE = RpmChannel(rate_hz=10.0)

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.fitting.common_errors import SPEED
-from gearfit.fitting.sheet import fit_sheets
+from gearfit.fitting.readings.common_errors import SPEED
+from gearfit.fitting.readings.sheet import fit_sheets
 from gearfit.units import MPS_PER_KMH
 from tests.fitting.test_rounded import CHANGE, notebook
 

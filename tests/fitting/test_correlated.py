@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.fitting.correlated import Noise, weighting
+from gearfit.fitting.ratios.correlated import Noise, weighting
 
 FloatArray = NDArray[np.float64]
 

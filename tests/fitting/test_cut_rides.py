@@ -10,15 +10,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gearfit.fitting.ladder import from_teeth
+from gearfit.fitting.gathering.streams import NO_RPM, SAME_TIME, gather
 from gearfit.fitting.setup_fit import fit_setup, sample_frame
-from gearfit.fitting.streams import NO_RPM, SAME_TIME, gather
-from gearfit.recording import Recording
-from gearfit.schema import run_table, sample_table
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import commuter_twin, trail_bike
-from gearfit.simulation.ride import TrueRide
-from gearfit.simulation.scripts import ten_minute_ride
+from gearfit.fitting.which_gear.ladder import from_teeth
+from gearfit.records.recording import Recording
+from gearfit.records.schema import run_table, sample_table
+from tests.simulator.machine import Machine
+from tests.simulator.machines import commuter_twin, trail_bike
+from tests.simulator.ride import TrueRide
+from tests.simulator.scripts import ten_minute_ride
 
 MACHINES = (trail_bike, commuter_twin)
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.fitting.cut_speeds import cut_or_rounded, ladder_log_odds, without_prior
-from gearfit.fitting.joint import _ROAD_LOAD, InGear
+from gearfit.fitting.ratios.cut_speeds import cut_or_rounded, ladder_log_odds, without_prior
+from gearfit.fitting.ratios.joint import _ROAD_LOAD, InGear
 from tests.fitting.test_joint import LAG_SD_S, LEVELS, NOISE
 
 FloatArray = NDArray[np.float64]

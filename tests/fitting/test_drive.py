@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.fitting.correlated import Noise
-from gearfit.fitting.drive import Drive, drives
-from gearfit.fitting.joint import InGear, solve
+from gearfit.fitting.ratios.correlated import Noise
+from gearfit.fitting.ratios.drive import Drive, drives
+from gearfit.fitting.ratios.joint import InGear, solve
 
 MPS_100 = 100 / 3.6
 #: Slip 0.001 s^2/m give or take 0.0002, level give or take 0.001, tied so that they cancel at 5 m/s^2.

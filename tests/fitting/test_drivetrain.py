@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gearfit.errors import UndecidableError
-from gearfit.fitting.drivetrain import fit_drivetrain
+from gearfit.fitting.ratios.drivetrain import fit_drivetrain
 
 RATIOS = np.array([14.2, 9.8, 7.6, 6.3, 5.5])
 CIRCUMFERENCE_M = 1.98

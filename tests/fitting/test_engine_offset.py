@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.fitting.coarse_rpm import telling
-from gearfit.fitting.correlated import Noise
-from gearfit.fitting.engine_offset import engine_offset
-from gearfit.fitting.joint import USUAL_SLIP, InGear, thrust_per_mass
-from gearfit.fitting.stream import Stream
+from gearfit.fitting.pairing.stream import Stream
+from gearfit.fitting.ratios.coarse_rpm import telling
+from gearfit.fitting.ratios.correlated import Noise
+from gearfit.fitting.ratios.engine_offset import engine_offset
+from gearfit.fitting.ratios.joint import USUAL_SLIP, InGear, thrust_per_mass
 from tests.validation.engine_channel import ROWS, pair
 
 FloatArray = NDArray[np.float64]

@@ -7,18 +7,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.fitting.evidence import place
-from gearfit.fitting.ladder import Ladder, from_teeth
-from gearfit.fitting.stream import Stream
-from gearfit.fitting.streams import gather
-from gearfit.fitting.timed import fit_timed
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import commuter_twin, old_five_speed, trail_bike
-from gearfit.simulation.manoeuvres import Coast, Launch, Manoeuvre, Standstill, Stop
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.ride import TrueRide, simulate
-from gearfit.simulation.stepless import cvt_ride
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.pairing.stream import Stream
+from gearfit.fitting.ratios.timed import fit_timed
+from gearfit.fitting.which_gear.evidence import place
+from gearfit.fitting.which_gear.ladder import Ladder, from_teeth
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import commuter_twin, old_five_speed, trail_bike
+from tests.simulator.manoeuvres import Coast, Launch, Manoeuvre, Standstill, Stop
+from tests.simulator.recorder import observe_track
+from tests.simulator.ride import TrueRide, simulate
+from tests.simulator.stepless import cvt_ride
 
 ENGINE_LAG_S, LATENCY_S = 0.05, 0.2
 

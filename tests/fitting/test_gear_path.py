@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.fitting.gear_path import _best_states, _pieces, most_likely_path
-from gearfit.fitting.passage import passages
-from gearfit.simulation.recorder import Logger
+from gearfit.fitting.which_gear.gear_path import _best_states, _pieces, most_likely_path
+from gearfit.fitting.which_gear.passage import passages
 from tests.fitting.simulated import MACHINES, ridden
+from tests.simulator.recorder import Logger
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -141,7 +141,7 @@ def test_pieces_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     o, sd = found.observed, np.hypot(found.observed.log_ratio_sd, 0.004)
     pieces = most_likely_path(o.time_s, o.log_ratio, sd, ride.true_level)
     assert o.time_s.size > 2000
-    monkeypatch.setattr("gearfit.fitting.gear_path._AT_ONCE", 500)
+    monkeypatch.setattr("gearfit.fitting.which_gear.gear_path._AT_ONCE", 500)
     assert (most_likely_path(o.time_s, o.log_ratio, sd, ride.true_level) == pieces).all()
-    monkeypatch.setattr("gearfit.fitting.gear_path._LEAD_S", 600.0)
+    monkeypatch.setattr("gearfit.fitting.which_gear.gear_path._LEAD_S", 600.0)
     assert (most_likely_path(o.time_s, o.log_ratio, sd, ride.true_level) == pieces).all()

@@ -10,22 +10,22 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.fitting.held_clock import Watch, settings
-from gearfit.fitting.held_match import Match, match_rows
-from gearfit.fitting.held_rpm import pair_up
-from gearfit.fitting.ladder import Ladder, from_teeth
-from gearfit.fitting.plateaus import Plateaus, find_plateaus
+from gearfit.fitting.gathering.streams import HELD_RPM_SHEET, gather
+from gearfit.fitting.held.held_match import Match, match_rows
+from gearfit.fitting.held.held_rpm import pair_up
+from gearfit.fitting.held.plateaus import Plateaus, find_plateaus
+from gearfit.fitting.pairing.held_clock import Watch, settings
 from gearfit.fitting.setup_fit import SetupFit, fit_setup
-from gearfit.fitting.streams import HELD_RPM_SHEET, gather
-from gearfit.recording import Recording
-from gearfit.simulation.instruments import SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, commuter_twin, trail_bike
-from gearfit.simulation.manoeuvres import Manoeuvre, Standstill, Stop, Traffic
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.ride import simulate
-from gearfit.simulation.scripts import hold_plan, holds
-from gearfit.simulation.sheets import observe_sheet
+from gearfit.fitting.which_gear.ladder import Ladder, from_teeth
+from gearfit.records.recording import Recording
+from tests.simulator.instruments import SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, commuter_twin, trail_bike
+from tests.simulator.manoeuvres import Manoeuvre, Standstill, Stop, Traffic
+from tests.simulator.recorder import observe_track
+from tests.simulator.ride import simulate
+from tests.simulator.scripts import hold_plan, holds
+from tests.simulator.sheets import observe_sheet
 
 FloatArray = NDArray[np.float64]
 

@@ -7,10 +7,10 @@ import pytest
 from numpy.typing import NDArray
 from statsmodels.regression.linear_model import GLS
 
-from gearfit.fitting.correlated import Noise
-from gearfit.fitting.joint import _ROAD_LOAD, InGear, Joint, solve
-from gearfit.simulation.noise import correlated_noise
+from gearfit.fitting.ratios.correlated import Noise
+from gearfit.fitting.ratios.joint import _ROAD_LOAD, InGear, Joint, solve
 from tests.fitting.test_correlated import dense
+from tests.simulator.noise import correlated_noise
 
 FloatArray = NDArray[np.float64]
 

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from gearfit.bike import Bike, FinalDrive, Gearbox, Setup, Tyre
-from gearfit.fitting.known_ladder import LadderFit, fit_shift
-from gearfit.fitting.ladder import from_teeth
+from gearfit.fitting.which_gear.known_ladder import LadderFit, fit_shift
+from gearfit.fitting.which_gear.ladder import from_teeth
+from gearfit.machine.bike import Bike, FinalDrive, Gearbox, Setup, Tyre
 
 FloatArray = NDArray[np.float64]
 

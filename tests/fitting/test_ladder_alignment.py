@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.fitting.ladder_alignment import offset_by_ladder
-from gearfit.fitting.stream import Stream
-from gearfit.fitting.streams import gather
-from gearfit.recording import Recording
+from gearfit.fitting.gathering.ladder_alignment import offset_by_ladder
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.pairing.stream import Stream
+from gearfit.records.recording import Recording
 from tests.validation.short_pulls import Case, case
 
 

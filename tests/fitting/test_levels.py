@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.fitting.levels import Levels, difference_covariance, merge
+from gearfit.fitting.ratios.levels import Levels, difference_covariance, merge
 
 
 def levels(gear: list[int], log_ratio: list[float], sd: list[float], dof: float = 30.0) -> Levels:

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 import gearfit
-from gearfit.fitting.line_of_gears import places_in_line, without_room
+from gearfit.fitting.gathering.streams import gather
 from gearfit.fitting.setup_fit import fit_setup
-from gearfit.fitting.streams import gather
+from gearfit.fitting.which_gear.line_of_gears import places_in_line, without_room
 from gearfit.importers import read_log
 from tests.outside import outside_file
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.fitting.local_lines import interpolated, local_lines
+from gearfit.fitting.pairing.local_lines import interpolated, local_lines
 
 
 def test_a_local_line_is_the_least_squares_line() -> None:

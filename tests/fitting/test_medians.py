@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.fitting.medians import median
+from gearfit.fitting.pairing.medians import median
 
 
 @pytest.mark.parametrize("n", [1, 2, 3, 10, 101, 1000])

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from gearfit.fitting.density import concentration, smooth_density, value_grid
-from gearfit.fitting.noise import scatter
+from gearfit.fitting.pairing.density import concentration, smooth_density, value_grid
+from gearfit.fitting.ratios.noise import scatter
 
 
 @pytest.mark.parametrize(("speed_sd", "rpm_sd"), [(0.1, 0.002), (0.3, 0.004), (0.05, 0.01)])

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from gearfit.fitting.numbering import SURE, Unplaced, clusters, number
+from gearfit.fitting.which_gear.numbering import SURE, Unplaced, clusters, number
 
 #: Steps of an invented six-speed gearbox, narrower towards the top.
 LADDER = np.log(np.array([2.6, 1.85, 1.45, 1.22, 1.07, 0.96]))

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.fitting.places import Places
+from gearfit.fitting.pairing.places import Places
 
 FloatArray = NDArray[np.float64]
 

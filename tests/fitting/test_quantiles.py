@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from gearfit.fitting.quantiles import estimate, family_limit, log_estimate, percent_change, t_quantile
+from gearfit.fitting.ratios.quantiles import estimate, family_limit, log_estimate, percent_change, t_quantile
 
 dofs = st.floats(1, 300)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.fitting.material import Sheet
-from gearfit.fitting.sheet import Placed, fit_sheets
+from gearfit.fitting.pairing.material import Sheet
+from gearfit.fitting.readings.sheet import Placed, fit_sheets
 from gearfit.units import MPS_PER_MPH
 
 GEAR = np.repeat(np.arange(1, 4), 3)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.fitting.observed import Observed
-from gearfit.fitting.ridden import renumbered, surely_ridden
+from gearfit.fitting.pairing.observed import Observed
+from gearfit.fitting.which_gear.ridden import renumbered, surely_ridden
 
 FloatArray = NDArray[np.float64]
 

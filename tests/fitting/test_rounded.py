@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from gearfit.fitting.levels import difference_covariance
-from gearfit.fitting.material import Sheet
-from gearfit.fitting.rounded import level
-from gearfit.fitting.sheet import Placed, SheetFit, fit_sheets
+from gearfit.fitting.pairing.material import Sheet
+from gearfit.fitting.ratios.levels import difference_covariance
+from gearfit.fitting.readings.rounded import level
+from gearfit.fitting.readings.sheet import Placed, SheetFit, fit_sheets
 from gearfit.units import MPS_PER_MPH
 
 STEP = 0.02

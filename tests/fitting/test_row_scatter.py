@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from gearfit.fitting.row_scatter import Model, find_odd, fit_scatter, fits_better, independent
+from gearfit.fitting.readings.row_scatter import Model, find_odd, fit_scatter, fits_better, independent
 
 GEARS = np.repeat(np.arange(6), 4)
 

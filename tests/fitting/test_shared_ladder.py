@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.fitting.ladder import Ladder
-from gearfit.fitting.levels import Levels
+from gearfit.fitting.ratios.levels import Levels
 from gearfit.fitting.shared_ladder import laid_beside, one_ladder
+from gearfit.fitting.which_gear.ladder import Ladder
 
 SHOWN = Ladder(np.log(np.array([300.0, 210.0, 160.0])), 0.0, 0.02, "from the samples")
 

@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from gearfit.bike import FinalDrive, Setup
-from gearfit.fitting.ladder import Ladder, from_teeth
-from gearfit.fitting.levels import difference_covariance
-from gearfit.fitting.material import Sheet
-from gearfit.fitting.numbering import Unplaced, number
+from gearfit.fitting.pairing.material import Sheet
+from gearfit.fitting.ratios.levels import difference_covariance
+from gearfit.fitting.readings.sheet import Placed, SheetFit, fit_sheets
 from gearfit.fitting.setup_fit import fit_setup, gather_setup
-from gearfit.fitting.sheet import Placed, SheetFit, fit_sheets
-from gearfit.recording import RideSetup
-from gearfit.simulation.machines import commuter_twin
-from gearfit.simulation.sheets import HandReading, misread, observe_sheet
+from gearfit.fitting.which_gear.ladder import Ladder, from_teeth
+from gearfit.fitting.which_gear.numbering import Unplaced, number
+from gearfit.machine.bike import FinalDrive, Setup
+from gearfit.records.recording import RideSetup
 from gearfit.units import MPS_PER_MPH
+from tests.simulator.machines import commuter_twin
+from tests.simulator.sheets import HandReading, misread, observe_sheet
 
 RATIO = np.array([14.0, 9.6, 7.4, 6.2, 5.4])
 CIRCUMFERENCE_M = 2.0

@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 
 from gearfit.comparison.shift import shift
-from gearfit.fitting.ladder import from_teeth
-from gearfit.fitting.streams import gather
-from gearfit.fitting.timed import fit_timed
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import commuter_twin, trail_bike
-from gearfit.simulation.recorder import Logger, observe_log
-from gearfit.simulation.stepless import cvt_ride
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.ratios.timed import fit_timed
+from gearfit.fitting.which_gear.ladder import from_teeth
 from gearfit.units import MPS_PER_KMH
 from tests.fitting.simulated import MACHINES, ridden
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import commuter_twin, trail_bike
+from tests.simulator.recorder import Logger, observe_log
+from tests.simulator.stepless import cvt_ride
 
 PLAIN = Logger()
 WHOLE_KMH = Logger(speed=SpeedChannel(step_mps=MPS_PER_KMH))

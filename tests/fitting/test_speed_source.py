@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.bike import Setup
 from gearfit.fitting.setup_fit import gather_setup
 from gearfit.fitting.setup_summary import speed_source
 from gearfit.importers import read_log
-from gearfit.recording import RideSetup
+from gearfit.machine.bike import Setup
+from gearfit.records.recording import RideSetup
 from tests.importers.gpx_text import gpx
 
 #: Seconds of a ride whose speed goes up and down, m/s.

@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from gearfit.bike import Setup
 from gearfit.errors import LogError
-from gearfit.fitting import streams
-from gearfit.fitting.material import Material
+from gearfit.fitting.gathering import streams
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.pairing.material import Material
 from gearfit.fitting.setup_fit import demand_use, fit_setup, gather_setup, sample_frame
-from gearfit.fitting.streams import gather
-from gearfit.recording import NO_READING, UNREAD_GEAR, Clock, Kind, Recording, RideSetup, SpeedSource
-from gearfit.schema import run_table, sample_table
+from gearfit.machine.bike import Setup
+from gearfit.records.recording import NO_READING, UNREAD_GEAR, Clock, Kind, Recording, RideSetup, SpeedSource
+from gearfit.records.schema import run_table, sample_table
 
 UTC_S = 1_700_000_000.0
 

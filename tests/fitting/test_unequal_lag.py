@@ -9,10 +9,10 @@ import pytest
 from numpy.typing import NDArray
 from scipy.linalg import lstsq
 
-from gearfit.fitting.agreement import common_level
-from gearfit.fitting.joint import InGear, columns, solve
-from gearfit.fitting.quantiles import t_quantile
-from gearfit.fitting.unequal_lag import GEAR_LAG_SD_S, LEFT_OUT_SD, unequal_lag
+from gearfit.fitting.ratios.agreement import common_level
+from gearfit.fitting.ratios.joint import InGear, columns, solve
+from gearfit.fitting.ratios.quantiles import t_quantile
+from gearfit.fitting.ratios.unequal_lag import GEAR_LAG_SD_S, LEFT_OUT_SD, unequal_lag
 from tests.fitting.test_correlated import dense
 from tests.fitting.test_joint import HELD, LAG_SD_S, LEVELS, NOISE, made
 

@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterable
 from typing import Any, Final
 
-from gearfit.export.tables import TABLES
-from gearfit.report.tables import SAMPLE_COLUMNS, gears_frame
+from gearfit.report.files.export_tables import TABLES
+from gearfit.report.files.tables import SAMPLE_COLUMNS, gears_frame
 from tests.glossary.keys import SCHEMA, is_estimate, resolved
 from tests.report import example
 

@@ -8,7 +8,7 @@ from importlib import resources
 from typing import Any, Final
 
 SCHEMA: Final[dict[str, Any]] = json.loads(
-    resources.files("gearfit.report").joinpath("results.schema.json").read_text("utf-8")
+    resources.files("gearfit.report.files").joinpath("results.schema.json").read_text("utf-8")
 )
 HEAD: Final = """# Every key of results.json
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from gearfit.importers import read_log
-from gearfit.recording import Recording
+from gearfit.records.recording import Recording
 
 Read = Callable[..., Recording]
 

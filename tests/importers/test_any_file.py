@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from gearfit.errors import GearfitError, LogError
 from gearfit.importers import describe, read_log
-from gearfit.importers.content import read_content
+from gearfit.importers.common.content import read_content
 from gearfit.importers.formats import FORMATS
-from gearfit.recording import Recording
-from gearfit.schema import SAMPLE_DTYPES, check_samples
+from gearfit.records.recording import Recording
+from gearfit.records.schema import SAMPLE_DTYPES, check_samples
 from tests import fuzz
 from tests.outside import outside_data
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gearfit.importers.written_step import written_step
+from gearfit.importers.common.written_step import written_step
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from gearfit.importers import read_folder
-from gearfit.recording import Copy
+from gearfit.records.recording import Copy
 
 RUNS = "from_mph,to_mph,time_s\n0,60,6.1\n0,60,6.3\n0,60,6.2\n30,60,3.8\n"
 ROWS = ((2, 4000, 25), (2, 5000, 31), (3, 4000, 33), (3, 5000, 41), (4, 5000, 50))

@@ -8,8 +8,8 @@ import pytest
 
 from gearfit.errors import LogError
 from gearfit.importers import ReadOptions, read_log
-from gearfit.importers import content as content_module
-from gearfit.importers.content import read_content
+from gearfit.importers.common import content as content_module
+from gearfit.importers.common.content import read_content
 from gearfit.importers.formats import FORMATS
 from tests.importers.conftest import Read
 from tests.importers.gpx_text import gpx, northward

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gearfit.importers.gear_words import NEUTRAL_GEAR, read_gear, read_gears
+from gearfit.importers.common.gear_words import NEUTRAL_GEAR, read_gear, read_gears
 from tests.importers.conftest import Read
 
 THIRD = (

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from gearfit.importers.geodesy import displacement_m, distance_m
+from gearfit.importers.common.geodesy import displacement_m, distance_m
 
 
 def one(lat1: float, lon1: float, lat2: float, lon2: float) -> float:

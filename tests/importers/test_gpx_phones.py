@@ -9,10 +9,10 @@ import gpxpy
 import numpy as np
 import pytest
 
-from gearfit.fitting.streams import gather
+from gearfit.fitting.gathering.streams import gather
 from gearfit.importers import read_log
-from gearfit.importers.content import read_content
-from gearfit.importers.gpx_points import read_points
+from gearfit.importers.common.content import read_content
+from gearfit.importers.gpx.points import read_points
 from tests.importers.conftest import Read
 from tests.importers.gpx_text import gpx, northward, point, second
 from tests.outside import outside_data

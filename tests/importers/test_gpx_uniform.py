@@ -9,9 +9,9 @@ import pytest
 from numpy.typing import NDArray
 
 from gearfit.errors import LogError
-from gearfit.importers import gpx_scan
-from gearfit.importers.gpx_scan import scan_gpx
-from gearfit.importers.gpx_uniform import Pattern, read_alike
+from gearfit.importers.gpx import scan as gpx_scan
+from gearfit.importers.gpx.scan import scan_gpx
+from gearfit.importers.gpx.uniform import Pattern, read_alike
 from tests import fuzz
 from tests.importers.gpx_text import gpx, northward, point, second
 

@@ -7,8 +7,8 @@ import pytest
 
 from gearfit.errors import LogError, UnitError
 from gearfit.importers import describe
-from gearfit.importers.text_sheet import DOUBT
-from gearfit.recording import NEUTRAL, NO_READING, UNREAD_GEAR
+from gearfit.importers.sheet.reader import DOUBT
+from gearfit.records.recording import NEUTRAL, NO_READING, UNREAD_GEAR
 from tests.importers.conftest import Read
 
 MPH = 0.44704

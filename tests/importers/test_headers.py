@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gearfit.importers.headers import read_header
+from gearfit.importers.common.headers import read_header
 
 KMH, MPH = 1 / 3.6, 0.44704  # exact: 1609.344 m in a mile
 

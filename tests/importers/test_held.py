@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.importers.held import polling_period, refreshed
+from gearfit.importers.text.held import polling_period, refreshed
 
 
 def ride_kmh(rows: int, row_s: float, seed: int) -> NDArray[np.float64]:

@@ -10,7 +10,7 @@ import pytest
 
 from gearfit.errors import LogError
 from gearfit.importers import ReadOptions, read_folder, read_log
-from gearfit.recording import Recording
+from gearfit.records.recording import Recording
 from tests.importers.conftest import Read
 from tests.importers.nmea_text import gga, rmc, sentence
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from gearfit.errors import LogError
 from gearfit.importers import ReadOptions, read_log
 from gearfit.importers.nmea.sentences import find_sentences
-from gearfit.recording import Recording
+from gearfit.records.recording import Recording
 from gearfit.units import MPS_PER_KNOT
 from tests.importers.nmea_text import sentence
 from tests.outside import outside_file

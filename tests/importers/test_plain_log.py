@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 
 from gearfit.errors import LogError
 from gearfit.importers import read_log
-from gearfit.importers.content import read_content
-from gearfit.importers.plain_bytes import count_delimiters
-from gearfit.importers.plain_log import read_plain_log
-from gearfit.importers.text import is_delimited_text, read_with_care
-from gearfit.recording import Recording
+from gearfit.importers.common.content import read_content
+from gearfit.importers.common.plain_bytes import count_delimiters
+from gearfit.importers.text.plain_log import read_plain_log
+from gearfit.importers.text_file import is_delimited_text, read_with_care
+from gearfit.records.recording import Recording
 from tests import fuzz
 from tests.outside import outside_data
 

@@ -8,7 +8,7 @@ import pytest
 
 from gearfit.errors import LogError
 from gearfit.importers import read_folder
-from gearfit.recording import Recording
+from gearfit.records.recording import Recording
 
 MPH = 0.44704
 

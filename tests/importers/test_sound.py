@@ -12,12 +12,12 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from gearfit.bike import Engine
 from gearfit.errors import LogError
 from gearfit.importers import ReadOptions, describe, read_folder, read_log
 from gearfit.importers.sound.orders import orders_of
-from gearfit.recording import Recording
-from gearfit.simulation.sound import Microphone, engine_sound, recorded, wav_bytes
+from gearfit.machine.bike import Engine
+from gearfit.records.recording import Recording
+from tests.simulator.sound import Microphone, engine_sound, recorded, wav_bytes
 
 Floats = NDArray[np.float64]
 Hear = Callable[..., Recording]

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from gearfit.errors import LogError
-from gearfit.fitting.alignment import align
-from gearfit.importers.stray_times import strays
-from gearfit.recording import Recording
+from gearfit.fitting.pairing.alignment import align
+from gearfit.importers.common.stray_times import strays
+from gearfit.records.recording import Recording
 from tests.importers.gpx_text import gpx
 
 Read = Callable[..., Recording]

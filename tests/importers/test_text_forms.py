@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.bike import ColumnNames
 from gearfit.errors import LogError
 from gearfit.importers import ReadOptions, options_near, read_folder, read_log
-from gearfit.recording import Recording
+from gearfit.machine.bike import ColumnNames
+from gearfit.records.recording import Recording
 from tests.importers.conftest import Read
 
 GERMAN = "Zeit;Geschwindigkeit;Drehzahl\n0,0;36,0;3000\n0,5;72,0;3500\n"

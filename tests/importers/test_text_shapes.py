@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gearfit.importers import read_log
-from gearfit.recording import Recording
+from gearfit.records.recording import Recording
 from tests.importers.conftest import Read
 
 ROWS = [(0.0, 36.5, 3000.0), (0.5, 40.25, 3100.5), (1.0, 44.75, 3250.0)]

@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gearfit.cli import main
+from gearfit.commands.cli import main
 from gearfit.errors import LogError, UnitError
-from gearfit.importers.headers import read_header
+from gearfit.importers.common.headers import read_header
 from tests.importers.conftest import Read
 
 Rows = list[tuple[float, float]]

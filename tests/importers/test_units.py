@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from gearfit.bike import ColumnNames
 from gearfit.errors import LogError, UnitError
 from gearfit.importers import read_log
-from gearfit.importers.headers import read_header
-from gearfit.importers.named import meaning_of
-from gearfit.importers.options import ReadOptions
+from gearfit.importers.common.headers import read_header
+from gearfit.importers.common.named import meaning_of
+from gearfit.importers.common.options import ReadOptions
+from gearfit.machine.bike import ColumnNames
 from tests.importers.conftest import Read
 from tests.importers.gpx_text import gpx
 

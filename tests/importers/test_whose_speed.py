@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from gearfit.bike import ColumnNames
 from gearfit.importers import describe
-from gearfit.importers.headers import read_header
-from gearfit.importers.named import meaning_of
+from gearfit.importers.common.headers import read_header
+from gearfit.importers.common.named import meaning_of
+from gearfit.machine.bike import ColumnNames
 from tests.importers.conftest import Read
 
 

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import gearfit
 from gearfit.findings.verdict import verdict
-from gearfit.report.parts import Made, Part
+from gearfit.report.files.parts import Made, Part
 
 #: No folder of this size may take longer [s of processor], pictures included.
 SECONDS: Final = 30.0

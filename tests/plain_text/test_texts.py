@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from gearfit.bike import Balance, Bike, Engine, FinalDrive, Motion
-from gearfit.plain_text.chain_text import chain_lines
-from gearfit.plain_text.climb_text import climb_lines
-from gearfit.plain_text.columns import bullets, section, table
-from gearfit.plain_text.swap_text import prediction_lines
-from gearfit.plain_text.tyre_text import tyre_lines
+from gearfit.machine.bike import Balance, Bike, Engine, FinalDrive, Motion
 from gearfit.prediction.basis import FROM_RIDE, FROM_TEETH, on_paper
 from gearfit.prediction.swap import SwapPrediction, predict, refitted
+from gearfit.wording.chain_text import chain_lines
+from gearfit.wording.climb_text import climb_lines
+from gearfit.wording.columns import bullets, section, table
+from gearfit.wording.swap_text import prediction_lines
+from gearfit.wording.tyre_text import tyre_lines
 from tests.prediction.machines import BIKE, DRIVE, SETUP, TYRE
 
 

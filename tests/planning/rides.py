@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.comparison.shift import shift
-from gearfit.fitting.ladder import Ladder
-from gearfit.fitting.levels import Levels
-from gearfit.fitting.material import Sheet
-from gearfit.fitting.sheet import Placed, fit_sheets
-from gearfit.planning.noise import COARSEST_RPM, RECEIVER_SD_MPS, Noise
-from gearfit.planning.plan import GearPlan
+from gearfit.fitting.pairing.material import Sheet
+from gearfit.fitting.ratios.levels import Levels
+from gearfit.fitting.readings.sheet import Placed, fit_sheets
+from gearfit.fitting.which_gear.ladder import Ladder
+from gearfit.prediction.planning.noise import COARSEST_RPM, RECEIVER_SD_MPS, Noise
+from gearfit.prediction.planning.plan import GearPlan
 
 
 def sheet_levels(

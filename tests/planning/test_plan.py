@@ -10,13 +10,13 @@ import pandas as pd
 import pytest
 
 from gearfit.errors import InputError
-from gearfit.planning.missing import still_missing
-from gearfit.planning.noise import RECEIVER_SD_MPS, assumed_display, assumed_log, of_ride
-from gearfit.planning.plan import Wanted, hold_rpms, plan_gears
-from gearfit.planning.starts import plan_starts
 from gearfit.prediction.basis import on_paper
-from gearfit.results import Estimate, TimedSpan
+from gearfit.prediction.planning.noise import RECEIVER_SD_MPS, assumed_display, assumed_log, of_ride
+from gearfit.prediction.planning.plan import Wanted, hold_rpms, plan_gears
+from gearfit.prediction.planning.starts import plan_starts
+from gearfit.records.results import Estimate, TimedSpan
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
+from gearfit.wording.missing_for_plan import still_missing
 from tests.prediction.machines import BIKE, SETUP
 from tests.report import example
 

@@ -9,15 +9,16 @@ import pytest
 
 from gearfit.comparison.runs_needed import runs_needed
 from gearfit.comparison.shift import shift
-from gearfit.fitting import readings, row_scatter
-from gearfit.fitting.ladder import from_teeth
-from gearfit.importers import text_sheet
-from gearfit.planning import noise as planning_noise
-from gearfit.planning import power
-from gearfit.planning.noise import Noise, assumed_display, assumed_log
-from gearfit.planning.plan import GearPlan, Wanted, half_width_percent, plan_gears
-from gearfit.planning.starts import smallest_difference_s
+from gearfit.fitting.readings import reading as readings
+from gearfit.fitting.readings import row_scatter
+from gearfit.fitting.which_gear.ladder import from_teeth
+from gearfit.importers.sheet import reader as text_sheet
 from gearfit.prediction.basis import on_paper
+from gearfit.prediction.planning import noise as planning_noise
+from gearfit.prediction.planning import power
+from gearfit.prediction.planning.noise import Noise, assumed_display, assumed_log
+from gearfit.prediction.planning.plan import GearPlan, Wanted, half_width_percent, plan_gears
+from gearfit.prediction.planning.starts import smallest_difference_s
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 from tests.planning.rides import share_told, sheet_levels
 from tests.prediction.machines import BIKE, SETUP

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 import gearfit
-from gearfit.cli import main
-from gearfit.planning.noise import COARSEST_RPM, HELD_SHARE, RECEIVER_SD_MPS
+from gearfit.commands.cli import main
+from gearfit.prediction.planning.noise import COARSEST_RPM, HELD_SHARE, RECEIVER_SD_MPS
 from gearfit.units import MPS_PER_MPH
 from tests.test_command_predict import BIKE
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gearfit.bike import Balance, Bike, Engine, FinalDrive, Gearbox, Setup, Tyre
+from gearfit.machine.bike import Balance, Bike, Engine, FinalDrive, Gearbox, Setup, Tyre
 
 DRIVE = FinalDrive(
     front=14,

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gearfit.bike import Bike, FinalDrive, Gearbox, Setup, Tyre
+from gearfit.machine.bike import Bike, FinalDrive, Gearbox, Setup, Tyre
 from gearfit.prediction.gearing import change_percent, engine_rpm, speed_mps, speed_per_1000rpm_mps, step_ratios
 
 positive = st.floats(0.1, 100)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from gearfit.bike import Balance, Engine, Motion
+from gearfit.machine.bike import Balance, Engine, Motion
 from gearfit.prediction.basis import on_paper
 from gearfit.prediction.lift import GRAVITY_MPS2, climb, grade_percent, lift_acceleration_mps2, thrust_n
 from tests.prediction.machines import BIKE, SETUP

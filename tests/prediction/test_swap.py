@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gearfit.bike import Bike, FinalDrive, Gearbox, SpeedometerSpec, Tyre, Wish
 from gearfit.errors import InputError
+from gearfit.machine.bike import Bike, FinalDrive, Gearbox, SpeedometerSpec, Tyre, Wish
 from gearfit.prediction.basis import FROM_RIDE, FROM_TEETH, on_paper
 from gearfit.prediction.instruments import instrument_effects
 from gearfit.prediction.swap import predict, refitted

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 import gearfit
+from gearfit.records.results import Analysis
 from gearfit.report import write_report
-from gearfit.results import Analysis
 from tests.report.three_sets import write_three_sets
 
 Reports = Callable[[Callable[[], Analysis]], dict[str, Path]]

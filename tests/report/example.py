@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from gearfit.bike import Bike, Conditions, Engine, FinalDrive, Gearbox, Setup, Tyre
 from gearfit.comparison.timed_spans import compare_spans
-from gearfit.results import (
+from gearfit.machine.bike import Bike, Conditions, Engine, FinalDrive, Gearbox, Setup, Tyre
+from gearfit.records.results import (
     Analysis,
     CardLine,
     Circumference,

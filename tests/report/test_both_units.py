@@ -11,10 +11,10 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from gearfit.report import both_units, ratio_histogram, speed_against_rpm, speedometer_error, timed_runs
-from gearfit.report.figure_markup import inline
-from gearfit.report.style import svg_bytes
-from gearfit.results import Analysis
+from gearfit.records.results import Analysis
+from gearfit.report.figures import both_units, ratio_histogram, speed_against_rpm, speedometer_error, timed_runs
+from gearfit.report.figures.markup import inline
+from gearfit.report.figures.style import svg_bytes
 from tests.report import example
 
 #: 1 mile = 1.609344 km (1959).

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from gearfit.report import circumference_history
-from gearfit.results import Analysis
+from gearfit.records.results import Analysis
+from gearfit.report.figures import circumference_history
 from tests.report import example
 
 DAY_S = 86_400.0

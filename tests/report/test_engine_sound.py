@@ -8,13 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearfit.bike import Engine
 from gearfit.importers import ReadOptions, read_log
-from gearfit.recording import SoundPicture
-from gearfit.report import engine_sound
-from gearfit.report.figures import KINDS, drawn
-from gearfit.simulation.sound import wav_bytes
+from gearfit.machine.bike import Engine
+from gearfit.records.recording import SoundPicture
+from gearfit.report.figures import engine_sound
+from gearfit.report.figures.drawn import KINDS, drawn
 from tests.report import example
+from tests.simulator.sound import wav_bytes
 
 RATE_HZ = 8000
 

@@ -11,16 +11,16 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from gearfit.report import (
+from gearfit.records.results import Analysis, Finding, TimedSpan
+from gearfit.report.figures import (
     change_per_gear,
-    figures,
     ratio_histogram,
     ratios_against_nominal,
     speed_against_rpm,
     timed_runs,
 )
-from gearfit.report.style import drawable, in_lines
-from gearfit.results import Analysis, Finding, TimedSpan
+from gearfit.report.figures import drawn as figures
+from gearfit.report.figures.style import drawable, in_lines
 from gearfit.units import MPS_PER_KMH
 from tests.report import example
 

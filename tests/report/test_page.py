@@ -15,8 +15,9 @@ import pandas as pd
 import pytest
 
 from gearfit.comparison.timed_spans import compare_spans
-from gearfit.report import story, write_report
-from gearfit.results import Analysis, Comparison, Finding
+from gearfit.records.results import Analysis, Comparison, Finding
+from gearfit.report import write_report
+from gearfit.report.page import story
 from tests.report import example
 from tests.report.conftest import Reports
 

@@ -11,9 +11,9 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
-from gearfit.report import figures
-from gearfit.report.style import our_style
-from gearfit.results import Analysis
+from gearfit.records.results import Analysis
+from gearfit.report.figures import drawn as figures
+from gearfit.report.figures.style import our_style
 from tests.report import example
 
 EXAMPLES = (example.three_setups, example.nasty_names, example.without_gears, example.sheet_only)

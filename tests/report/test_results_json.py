@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from gearfit.report.results_json import plain, results_text
-from gearfit.results import Analysis
+from gearfit.records.results import Analysis
+from gearfit.report.files.results_json import plain, results_text
 from gearfit.version import __version__
 from tests.report import example
 

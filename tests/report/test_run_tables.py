@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from gearfit.report.run_tables import reason_in, run_tables
-from gearfit.results import Analysis, LeftOutRun, Shift, TimedSpan
+from gearfit.records.results import Analysis, LeftOutRun, Shift, TimedSpan
+from gearfit.report.tables.run_tables import reason_in, run_tables
 from tests.report import example
 
 KMH = 1 / 3.6

@@ -12,14 +12,14 @@ import jsonschema
 import pytest
 
 import gearfit
-from gearfit.report.results_json import results_text
-from gearfit.results import Analysis
+from gearfit.records.results import Analysis
+from gearfit.report.files.results_json import results_text
 from tests.report import example
 
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
 #: Beside the trail bike, which a fixture of all reports' tests reads.
 OTHER_SAMPLES = ("motorway-commuter", "no-papers")
-SCHEMA = json.loads(resources.files("gearfit.report").joinpath("results.schema.json").read_text("utf-8"))
+SCHEMA = json.loads(resources.files("gearfit.report.files").joinpath("results.schema.json").read_text("utf-8"))
 
 
 def closed(node: Any) -> Any:

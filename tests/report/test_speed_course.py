@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from matplotlib.text import Annotation
 
-from gearfit.report import speed_course
-from gearfit.results import Analysis
-from gearfit.thrust_results import SpeedCourse
+from gearfit.records.results import Analysis
+from gearfit.records.thrust_results import SpeedCourse
+from gearfit.report.figures import speed_course
 from tests.report import example
 from tests.thrust.test_from_a_ride import predicted
 

@@ -11,10 +11,10 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
-from gearfit.report import speedometer_error
-from gearfit.report.page import page_text
-from gearfit.report.speedometer_tables import dash_card, speedometer_tables
-from gearfit.results import Analysis
+from gearfit.records.results import Analysis
+from gearfit.report.figures import speedometer_error
+from gearfit.report.page.page import page_text
+from gearfit.report.tables.speedometer_tables import dash_card, speedometer_tables
 from gearfit.units import from_mps
 from tests.report import example
 

@@ -10,9 +10,9 @@ from types import ModuleType
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from gearfit.report import style, summary_picture, summary_square
-from gearfit.report.text_box import Box, fitted, put_text, wrap
-from gearfit.results import Analysis, Finding
+from gearfit.records.results import Analysis, Finding
+from gearfit.report.figures import style, summary_picture, summary_square
+from gearfit.report.figures.text_box import Box, fitted, put_text, wrap
 from tests.report import example
 from tests.report.conftest import Reports
 

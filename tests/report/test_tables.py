@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gearfit.report.tables import gears_frame, safe_cell, sample_file_names, samples_text, write_gears
+from gearfit.report.files.tables import gears_frame, safe_cell, sample_file_names, samples_text, write_gears
 from tests.report import example
 
 

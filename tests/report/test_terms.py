@@ -18,11 +18,11 @@ from pathlib import Path
 import pytest
 
 import gearfit
-from gearfit.cli import main
-from gearfit.report.evidence import PLACES
-from gearfit.report.figures import KINDS
-from gearfit.report.story import QUESTIONS, VERDICTS
-from gearfit.report.terms import TERMS
+from gearfit.commands.cli import main
+from gearfit.report.figures.drawn import KINDS
+from gearfit.report.page.evidence import PLACES
+from gearfit.report.page.story import QUESTIONS, VERDICTS
+from gearfit.report.page.terms import TERMS
 from tests.report import example
 from tests.report.conftest import Reports
 from tests.report.three_sets import REAR

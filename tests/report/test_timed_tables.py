@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from gearfit.report.timed_tables import timed_tables
+from gearfit.report.tables.timed_tables import timed_tables
 from tests.report import example
 
 

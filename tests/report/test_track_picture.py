@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 import gearfit
-from gearfit.recording import RideFolder
-from gearfit.report import track_picture
-from gearfit.report.privacy import without_positions
-from gearfit.results import Analysis
-from gearfit.track_results import HELD, IN_GEAR, LEFT_OUT, RUN, Track
+from gearfit.records.recording import RideFolder
+from gearfit.records.results import Analysis
+from gearfit.records.track_results import HELD, IN_GEAR, LEFT_OUT, RUN, Track
+from gearfit.report.figures import track_picture
+from gearfit.report.files.privacy import without_positions
 from tests.report import example
 
 SAMPLES = Path(__file__).parents[2] / "sample_logs"

@@ -6,9 +6,9 @@ import math
 
 import pytest
 
-from gearfit import words
-from gearfit.bike import FinalDrive, Setup
-from gearfit.results import Estimate
+from gearfit.machine.bike import FinalDrive, Setup
+from gearfit.records import words
+from gearfit.records.results import Estimate
 
 NAN = float("nan")
 

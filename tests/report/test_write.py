@@ -10,8 +10,10 @@ import pytest
 from matplotlib.figure import Figure
 
 from gearfit.errors import InputError
-from gearfit.report import figures, summary_picture, write_report
-from gearfit.results import Analysis
+from gearfit.records.results import Analysis
+from gearfit.report import write_report
+from gearfit.report.figures import drawn as figures
+from gearfit.report.figures import summary_picture
 from tests.report import example
 from tests.report.conftest import Reports
 

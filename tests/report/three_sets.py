@@ -7,13 +7,13 @@ from pathlib import Path
 
 import numpy as np
 
-from gearfit.bike import FinalDrive, Setup
-from gearfit.simulation.files import write_track
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import trail_bike
-from gearfit.simulation.recorder import START_S, observe_track
-from gearfit.simulation.samples import TRAIL_RECEIVER, TRAIL_RPM
-from gearfit.simulation.scripts import full_throttle_ride, ten_minute_ride
+from gearfit.machine.bike import FinalDrive, Setup
+from tests.simulator.files import write_track
+from tests.simulator.machine import Machine
+from tests.simulator.machines import trail_bike
+from tests.simulator.recorder import START_S, observe_track
+from tests.simulator.samples import TRAIL_RECEIVER, TRAIL_RPM
+from tests.simulator.scripts import full_throttle_ride, ten_minute_ride
 
 #: Name -> teeth of the rear sprocket; 14 at the front throughout. Road speed goes with 1/rear.
 REAR = {"sprocket-48": 48, "sprocket-52": 52, "sprocket-45": 45}

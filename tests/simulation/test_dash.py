@@ -8,13 +8,13 @@ from functools import cache
 import numpy as np
 import pytest
 
-from gearfit.simulation.dash import Dash, observe_dash, steady_sheet, without_receiver
-from gearfit.simulation.instruments import SpeedChannel
-from gearfit.simulation.machines import trail_bike
-from gearfit.simulation.ride import TrueRide
-from gearfit.simulation.scripts import city_ride
-from gearfit.simulation.sheets import Speedometer
 from gearfit.units import MPS_PER_KMH
+from tests.simulator.dash import Dash, observe_dash, steady_sheet, without_receiver
+from tests.simulator.instruments import SpeedChannel
+from tests.simulator.machines import trail_bike
+from tests.simulator.ride import TrueRide
+from tests.simulator.scripts import city_ride
+from tests.simulator.sheets import Speedometer
 
 PLAIN = Dash(Speedometer(1.05, 0.3), damping_s=0.0, refresh_hz=10.0, step_mps=0.0, starts_at_mps=0.0)
 

@@ -14,15 +14,15 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from gearfit.importers import read_log
-from gearfit.recording import Recording
-from gearfit.simulation.files import NAMESPACE, write_log, write_runs, write_sheet, write_track
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machines import commuter_twin, trail_bike
-from gearfit.simulation.path import positions_deg
-from gearfit.simulation.recorder import Logger, observe_log, observe_rpm_log, observe_track
-from gearfit.simulation.ride import TrueRide
-from gearfit.simulation.scripts import holds_only
-from gearfit.simulation.sheets import Speedometer, observe_runs, observe_sheet
+from gearfit.records.recording import Recording
+from tests.simulator.files import NAMESPACE, write_log, write_runs, write_sheet, write_track
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machines import commuter_twin, trail_bike
+from tests.simulator.path import positions_deg
+from tests.simulator.recorder import Logger, observe_log, observe_rpm_log, observe_track
+from tests.simulator.ride import TrueRide
+from tests.simulator.scripts import holds_only
+from tests.simulator.sheets import Speedometer, observe_runs, observe_sheet
 
 
 @pytest.fixture(scope="module")

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machines import trail_bike
-from gearfit.simulation.noise import correlated_noise, in_steps
-from gearfit.simulation.recorder import Logger, observe_log, observe_rpm_log, observe_track
-from gearfit.simulation.ride import TrueRide
-from gearfit.simulation.road import Road
-from gearfit.simulation.scripts import ten_minute_ride
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machines import trail_bike
+from tests.simulator.noise import correlated_noise, in_steps
+from tests.simulator.recorder import Logger, observe_log, observe_rpm_log, observe_track
+from tests.simulator.ride import TrueRide
+from tests.simulator.road import Road
+from tests.simulator.scripts import ten_minute_ride
 
 Floats = NDArray[np.float64]
 CLEAN_SPEED = SpeedChannel(latency_s=0.0, white_sd_mps=0.0, correlated_sd_mps=0.0, step_mps=0.0)

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.simulation.machine import AIR_DENSITY_KGPM3, GRAVITY_MPS2, Machine
-from gearfit.simulation.machines import commuter_twin, trail_bike
-from gearfit.simulation.manoeuvres import Coast
-from gearfit.simulation.motion import Motion
-from gearfit.simulation.ride import TrueRide, simulate
-from gearfit.simulation.road import Road, Wave
+from tests.simulator.machine import AIR_DENSITY_KGPM3, GRAVITY_MPS2, Machine
+from tests.simulator.machines import commuter_twin, trail_bike
+from tests.simulator.manoeuvres import Coast
+from tests.simulator.motion import Motion
+from tests.simulator.ride import TrueRide, simulate
+from tests.simulator.road import Road, Wave
 
 #: 40 CFR 86.529-98, Figure F98-9: mass kg, A N, C N/(km/h)^2, target time of the coast-down from 70 to 60 km/h in s.
 #: The row of 160 kg is left out: its printed target does not agree with its own A and C.

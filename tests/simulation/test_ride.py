@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.bike import Bike
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
-from gearfit.simulation.manoeuvres import EngineBraking, Hold, Launch, Manoeuvre, RollOn, Standstill, Traffic
-from gearfit.simulation.ride import TrueRide, simulate
-from gearfit.simulation.scripts import city_ride, hold_plan, holds_only, ten_minute_ride
-from gearfit.simulation.stepless import cvt_ride
+from gearfit.machine.bike import Bike
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
+from tests.simulator.manoeuvres import EngineBraking, Hold, Launch, Manoeuvre, RollOn, Standstill, Traffic
+from tests.simulator.ride import TrueRide, simulate
+from tests.simulator.scripts import city_ride, hold_plan, holds_only, ten_minute_ride
+from tests.simulator.stepless import cvt_ride
 
 MACHINES = (trail_bike, commuter_twin, close_ratio_single, old_five_speed)
 

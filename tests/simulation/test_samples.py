@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearfit.bike_file import read_bike
 from gearfit.importers import read_folder
-from gearfit.simulation.__main__ import main
-from gearfit.simulation.samples import SAMPLE_TRUTHS
+from gearfit.machine.bike_file import read_bike
 from gearfit.units import MPS_PER_MPH
+from tests.simulator.__main__ import main
+from tests.simulator.samples import SAMPLE_TRUTHS
 
 COMMITTED = Path(__file__).resolve().parents[2] / "sample_logs"
 

@@ -8,16 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.simulation.machines import commuter_twin, trail_bike
-from gearfit.simulation.sheets import (
-    HandReading,
-    Speedometer,
-    misread,
-    observe_runs,
-    observe_sheet,
-    true_time_s,
-)
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
+from tests.simulator.machines import commuter_twin, trail_bike
+from tests.simulator.sheets import HandReading, Speedometer, misread, observe_runs, observe_sheet, true_time_s
 
 PLAN = [(gear, rpm) for rpm in (4000.0, 5000.0) for gear in range(1, 7)]
 STEADY = HandReading(held_sd_rpm=0.0, receiver_sd_mps=0.0, needle_sd_mps=0.0)

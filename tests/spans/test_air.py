@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from gearfit.atmosphere import air_kgm3, pressure_hpa
-from gearfit.bike import Conditions
-from gearfit.estimate import Estimate
-from gearfit.spans.air import corrected, power_factor
+from gearfit.machine.atmosphere import air_kgm3, pressure_hpa
+from gearfit.machine.bike import Conditions
+from gearfit.records.estimate import Estimate
+from gearfit.timed.air import corrected, power_factor
 
 
 @pytest.mark.parametrize("rule", ["ISO 1585", "SAE J1349"])

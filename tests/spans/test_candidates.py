@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from gearfit.errors import InputError
-from gearfit.spans.asked import USUAL_SPANS, Span, each_once, read_span
-from gearfit.spans.find import FoundRuns, runs_in
-from gearfit.spans.noise import SpeedNoise
-from gearfit.spans.trace import Trace, make_trace
+from gearfit.timed.asked import USUAL_SPANS, Span, each_once, read_span
+from gearfit.timed.find import FoundRuns, runs_in
+from gearfit.timed.noise import SpeedNoise
+from gearfit.timed.trace import Trace, make_trace
 from tests.spans.traces import FloatArray
 
 NOISE = SpeedNoise(0.03, 0.05, 1.5)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.spans.asked import Span
-from gearfit.spans.find import runs_in
-from gearfit.spans.start import ROLLOUT_M
+from gearfit.timed.asked import Span
+from gearfit.timed.find import runs_in
+from gearfit.timed.start import ROLLOUT_M
 from tests.spans.traces import EVEN, EXACT, FloatArray, start_and_stop, trace_of
 
 MASS_KG = 250.0

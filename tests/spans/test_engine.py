@@ -7,17 +7,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.fitting.correlated import Noise
-from gearfit.fitting.drive import Drive
-from gearfit.fitting.observed import observe
-from gearfit.fitting.stream import Stream
-from gearfit.fitting.timed_fit import StreamFit
-from gearfit.results import TimedSpan
-from gearfit.spans.asked import Span
-from gearfit.spans.engine import EngineSpeeds, engine_speeds
-from gearfit.spans.find import runs_in
-from gearfit.spans.noise import SpeedNoise
-from gearfit.spans.trace import Trace, make_trace
+from gearfit.fitting.pairing.observed import observe
+from gearfit.fitting.pairing.stream import Stream
+from gearfit.fitting.ratios.correlated import Noise
+from gearfit.fitting.ratios.drive import Drive
+from gearfit.fitting.ratios.timed_fit import StreamFit
+from gearfit.records.results import TimedSpan
+from gearfit.timed.asked import Span
+from gearfit.timed.engine import EngineSpeeds, engine_speeds
+from gearfit.timed.find import runs_in
+from gearfit.timed.noise import SpeedNoise
+from gearfit.timed.trace import Trace, make_trace
 
 #: rev/min at 1 m/s in gears 1 and 2; even acceleration, m/s^2, from 5 s on; lag of the speeds, s.
 RATIOS = (400.0, 250.0)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.spans.asked import Span
-from gearfit.spans.find import runs_in
-from gearfit.spans.noise import SpeedNoise
-from gearfit.spans.trace import FloatArray, Trace, make_trace
+from gearfit.timed.asked import Span
+from gearfit.timed.find import runs_in
+from gearfit.timed.noise import SpeedNoise
+from gearfit.timed.trace import FloatArray, Trace, make_trace
 from tests.spans.traces import start_and_stop
 
 NOISE = SpeedNoise(0.03, 0.05, 1.5)

@@ -5,20 +5,20 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.fitting.ladder import from_teeth
 from gearfit.fitting.setup_fit import fit_setup, gather_setup, sample_frame
-from gearfit.recording import RideSetup
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machines import close_ratio_single, trail_bike
-from gearfit.simulation.manoeuvres import Launch, Manoeuvre, Standstill, Stop
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.ride import simulate
-from gearfit.simulation.scripts import full_throttle_ride
-from gearfit.spans.asked import Span
-from gearfit.spans.find import find_runs, runs_in
-from gearfit.spans.noise import noise_in
-from gearfit.spans.throttle import Pull, share_of_envelope
-from gearfit.spans.trace import make_trace
+from gearfit.fitting.which_gear.ladder import from_teeth
+from gearfit.records.recording import RideSetup
+from gearfit.timed.asked import Span
+from gearfit.timed.find import find_runs, runs_in
+from gearfit.timed.noise import noise_in
+from gearfit.timed.throttle import Pull, share_of_envelope
+from gearfit.timed.trace import make_trace
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machines import close_ratio_single, trail_bike
+from tests.simulator.manoeuvres import Launch, Manoeuvre, Standstill, Stop
+from tests.simulator.recorder import observe_track
+from tests.simulator.ride import simulate
+from tests.simulator.scripts import full_throttle_ride
 
 SHIFT_SHARE = 0.93
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearfit.spans.noise import noise_in, scatter_shown
-from gearfit.spans.trace import make_trace
+from gearfit.timed.noise import noise_in, scatter_shown
+from gearfit.timed.trace import make_trace
 
 TIME_S = np.arange(0, 120, 0.1)
 #: Up and down between 10 and 30 m/s.

@@ -8,11 +8,11 @@ from __future__ import annotations
 import pytest
 
 from gearfit.importers import read_log
-from gearfit.importers.options import ReadOptions
-from gearfit.spans.asked import Span
-from gearfit.spans.find import FoundRuns, runs_in
-from gearfit.spans.noise import noise_in
-from gearfit.spans.trace import make_trace
+from gearfit.importers.common.options import ReadOptions
+from gearfit.timed.asked import Span
+from gearfit.timed.find import FoundRuns, runs_in
+from gearfit.timed.noise import noise_in
+from gearfit.timed.trace import make_trace
 from tests.outside import outside_data
 
 SPAN = Span(0.0, 50 / 3.6)

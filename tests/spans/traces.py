@@ -7,8 +7,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.spans.noise import SpeedNoise
-from gearfit.spans.trace import Trace, make_trace
+from gearfit.timed.noise import SpeedNoise
+from gearfit.timed.trace import Trace, make_trace
 
 FloatArray = NDArray[np.float64]
 

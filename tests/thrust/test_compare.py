@@ -7,14 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.analysis import analyse
 from gearfit.comparison.timed_spans import compare_spans
-from gearfit.fitting.quantiles import estimate
-from gearfit.results import Comparison, How, SpanComparison, SpanSummary
-from gearfit.spans.asked import read_span
+from gearfit.findings.analysis import analyse
+from gearfit.fitting.ratios.quantiles import estimate
+from gearfit.records.results import Comparison, How, SpanComparison, SpanSummary
+from gearfit.records.thrust_results import SpanPrediction, SwapOnPaper
 from gearfit.thrust.compare import predicted_difference, with_swap
 from gearfit.thrust.swap import Asked
-from gearfit.thrust_results import SpanPrediction, SwapOnPaper
+from gearfit.timed.asked import read_span
 from tests.comparison.test_found_runs import run, through
 from tests.thrust.test_from_a_ride import analysed, predicted
 

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.swap_words import held_back
 from gearfit.thrust.ridden import ridden_thrust
 from gearfit.thrust.swap import DRAWS, drawn
+from gearfit.wording.swap_words import held_back
 from tests.thrust.test_from_a_ride import analysed, predicted
 from tests.validation.swap_cases import HELD, Case
 from tests.validation.swap_cases import predicted as of_case

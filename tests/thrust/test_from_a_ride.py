@@ -10,16 +10,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearfit.analysis import analyse
-from gearfit.recording import RideFolder, RideSetup
-from gearfit.results import Analysis, SwapOnPaper
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import commuter_twin
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.scripts import full_throttle_ride
+from gearfit.findings.analysis import analyse
+from gearfit.records.recording import RideFolder, RideSetup
+from gearfit.records.results import Analysis, SwapOnPaper
 from gearfit.thrust.paper import swap_on_paper
 from gearfit.thrust.swap import Asked
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import commuter_twin
+from tests.simulator.recorder import observe_track
+from tests.simulator.scripts import full_throttle_ride
 from tests.validation.swap import SPANS_KMH, one_tooth_fewer, outcomes, true_times
 
 SPANS = (Asked(0.0, 60 / 3.6), Asked(0.0, 100 / 3.6))

@@ -9,14 +9,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearfit.analysis import analyse
-from gearfit.recording import RideFolder, RideSetup
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machines import commuter_twin
-from gearfit.simulation.recorder import observe_track
-from gearfit.swap_words import short_of
+from gearfit.findings.analysis import analyse
+from gearfit.records.recording import RideFolder, RideSetup
+from gearfit.records.thrust_results import HardestRiding, SwapOnPaper
 from gearfit.thrust.paper import on_paper, swap_on_paper
-from gearfit.thrust_results import HardestRiding, SwapOnPaper
+from gearfit.wording.swap_words import short_of
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machines import commuter_twin
+from tests.simulator.recorder import observe_track
 from tests.thrust.test_from_a_ride import SPANS
 from tests.validation.swap_rides import Hand, hard_ride, throttled_nm, with_engine
 

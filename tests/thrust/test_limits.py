@@ -9,15 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearfit.analysis import analyse
-from gearfit.bike import Balance, Bike, Motion
+from gearfit.findings.analysis import analyse
+from gearfit.machine.bike import Balance, Bike, Motion
 from gearfit.prediction.lift import grip_limit_mps2, lift_limit_mps2
-from gearfit.recording import RideFolder, RideSetup
-from gearfit.results import SetupResult, SwapOnPaper
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.manoeuvres import Coast, EngineBraking, Hold, Manoeuvre, RollOn, Standstill, Stop
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.ride import TrueRide, simulate
+from gearfit.records.recording import RideFolder, RideSetup
+from gearfit.records.results import SetupResult, SwapOnPaper
 from gearfit.thrust.coasting import coasting
 from gearfit.thrust.curve import RpmCurve
 from gearfit.thrust.envelope import Open
@@ -28,6 +24,10 @@ from gearfit.thrust.ridden import ridden_thrust
 from gearfit.thrust.run import Launch, Rule, through_the_gears
 from gearfit.thrust.swap import drawn
 from gearfit.thrust.traces import traces
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.manoeuvres import Coast, EngineBraking, Hold, Manoeuvre, RollOn, Standstill, Stop
+from tests.simulator.recorder import observe_track
+from tests.simulator.ride import TrueRide, simulate
 from tests.thrust.test_from_a_ride import MACHINE, SPANS, analysed
 
 SLOWING: dict[str, list[Manoeuvre]] = {

@@ -12,14 +12,14 @@ import pytest
 from gearfit.comparison.shift import Shift
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.swap import find, span_words, why
-from gearfit.plain_text.ride_swap_text import CAUTION, ride_swap_lines
-from gearfit.recording import RideFolder
-from gearfit.report import speed_course, thrust_per_gear
-from gearfit.report.results_json import results_text
-from gearfit.report.style import svg_bytes
-from gearfit.results import Analysis, Comparison, Estimate, TimedSpan
-from gearfit.swap_words import assumed, shifting
-from gearfit.thrust_results import HardestRiding, SpanPrediction
+from gearfit.records.recording import RideFolder
+from gearfit.records.results import Analysis, Comparison, Estimate, TimedSpan
+from gearfit.records.thrust_results import HardestRiding, SpanPrediction
+from gearfit.report.figures import speed_course, thrust_per_gear
+from gearfit.report.figures.style import svg_bytes
+from gearfit.report.files.results_json import results_text
+from gearfit.wording.ride_swap_text import CAUTION, ride_swap_lines
+from gearfit.wording.swap_words import assumed, shifting
 from tests.report import example
 from tests.thrust.test_from_a_ride import predicted
 

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gearfit.bike import Balance, Bike, Conditions, Motion
+from gearfit.machine.bike import Balance, Bike, Conditions, Motion
 from gearfit.prediction.lift import grip_force_mps2, grip_limit_mps2, lift_acceleration_mps2, lift_limit_mps2
-from gearfit.results import SwapOnPaper
+from gearfit.records.results import SwapOnPaper
 from gearfit.thrust.paper import swap_on_paper
 from gearfit.thrust.resistance import resistance_of, usual
 from gearfit.thrust.ridden import ridden_thrust

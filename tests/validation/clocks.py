@@ -11,13 +11,13 @@ from time import process_time
 
 import numpy as np
 
-from gearfit.fitting.ladder import from_teeth
+from gearfit.fitting.gathering.streams import gather
 from gearfit.fitting.setup_fit import fit_setup
-from gearfit.fitting.streams import gather
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machines import commuter_twin
-from gearfit.simulation.recorder import observe_rpm_log, observe_track
-from gearfit.simulation.scripts import ten_minute_ride
+from gearfit.fitting.which_gear.ladder import from_teeth
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machines import commuter_twin
+from tests.simulator.recorder import observe_rpm_log, observe_track
+from tests.simulator.scripts import ten_minute_ride
 
 LENGTH_S = 3600.0
 LATENCY_S = 0.3

@@ -13,18 +13,18 @@ from pathlib import Path
 import numpy as np
 
 import gearfit
-from gearfit.recording import Recording, RideFolder, RideSetup
-from gearfit.results import Analysis
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
-from gearfit.simulation.manoeuvres import Coast, EngineBraking, Launch, Manoeuvre, RollOn, Standstill, Stop, Traffic
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.ride import TrueRide, simulate
-from gearfit.simulation.road import hilly_road
-from gearfit.simulation.scripts import hold_plan, holds, ten_minute_ride
-from gearfit.simulation.sheets import HandReading, observe_sheet
+from gearfit.records.recording import Recording, RideFolder, RideSetup
+from gearfit.records.results import Analysis
 from gearfit.units import MPS_PER_KMH
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
+from tests.simulator.manoeuvres import Coast, EngineBraking, Launch, Manoeuvre, RollOn, Standstill, Stop, Traffic
+from tests.simulator.recorder import observe_track
+from tests.simulator.ride import TrueRide, simulate
+from tests.simulator.road import hilly_road
+from tests.simulator.scripts import hold_plan, holds, ten_minute_ride
+from tests.simulator.sheets import HandReading, observe_sheet
 from tests.slipping_clutch import WornClutch, slipping, worn
 
 MACHINES = (trail_bike, commuter_twin, close_ratio_single, old_five_speed)

@@ -12,15 +12,15 @@ from dataclasses import replace
 import numpy as np
 
 from gearfit.comparison.shift import shift
-from gearfit.fitting.drivetrain import fit_drivetrain
-from gearfit.fitting.ladder import from_teeth
-from gearfit.fitting.quantiles import t_quantile
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.ratios.drivetrain import fit_drivetrain
+from gearfit.fitting.ratios.quantiles import t_quantile
 from gearfit.fitting.setup_fit import fit_setups
-from gearfit.fitting.streams import gather
+from gearfit.fitting.which_gear.ladder import from_teeth
 from gearfit.prediction.gearing import change_percent
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.scripts import ten_minute_ride
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.recorder import observe_track
+from tests.simulator.scripts import ten_minute_ride
 from tests.validation.scenarios import MACHINES, SETUPS, _ridden
 
 #: Row: step in rev/min, cut down, offset in rev/min.

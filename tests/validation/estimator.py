@@ -13,22 +13,22 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.bike import Setup
 from gearfit.comparison.shift import shift
 from gearfit.comparison.tooth_pairs import check_pairs
-from gearfit.fitting.drivetrain import fit_drivetrain
-from gearfit.fitting.ladder import Ladder, from_teeth
-from gearfit.fitting.levels import Levels
-from gearfit.fitting.material import Material
-from gearfit.fitting.quantiles import t_quantile
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.pairing.material import Material
+from gearfit.fitting.ratios.drivetrain import fit_drivetrain
+from gearfit.fitting.ratios.levels import Levels
+from gearfit.fitting.ratios.quantiles import t_quantile
 from gearfit.fitting.setup_fit import SetupFit, fit_setup, fit_setups
-from gearfit.fitting.streams import gather
+from gearfit.fitting.which_gear.ladder import Ladder, from_teeth
+from gearfit.machine.bike import Setup
 from gearfit.prediction.gearing import change_percent
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, trail_bike
-from gearfit.simulation.recorder import Observation, observe_track
-from gearfit.simulation.stepless import cvt_ride
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, trail_bike
+from tests.simulator.recorder import Observation, observe_track
+from tests.simulator.stepless import cvt_ride
 from tests.validation.oracle import oracle_levels
 from tests.validation.scenarios import SCENARIOS, SETUPS, Scenario, observe_sheets
 

@@ -14,15 +14,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.observed import Observed
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.pairing.observed import Observed
 from gearfit.fitting.setup_fit import fit_setup
-from gearfit.fitting.streams import gather
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, commuter_twin, trail_bike
-from gearfit.simulation.recorder import Observation, observe_track
-from gearfit.simulation.ride import TrueRide
-from gearfit.simulation.scripts import city_ride, ten_minute_ride
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, commuter_twin, trail_bike
+from tests.simulator.recorder import Observation, observe_track
+from tests.simulator.ride import TrueRide
+from tests.simulator.scripts import city_ride, ten_minute_ride
 from tests.validation.plain_methods import METHODS
 
 FloatArray = NDArray[np.float64]

@@ -19,16 +19,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.comparison.shift import shift
-from gearfit.fitting.drivetrain import fit_drivetrain
-from gearfit.fitting.ladder import from_teeth
-from gearfit.fitting.levels import Levels
-from gearfit.fitting.quantiles import t_quantile
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.ratios.drivetrain import fit_drivetrain
+from gearfit.fitting.ratios.levels import Levels
+from gearfit.fitting.ratios.quantiles import t_quantile
 from gearfit.fitting.setup_fit import SetupFit, fit_setup
-from gearfit.fitting.streams import gather
+from gearfit.fitting.which_gear.ladder import from_teeth
 from gearfit.importers.formats import read_log
 from gearfit.prediction.gearing import change_percent
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
 from tests.validation.held_habits import TIMES, Ridden, ride, sheet_text
 
 FloatArray = NDArray[np.float64]

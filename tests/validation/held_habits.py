@@ -9,9 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.recording import Recording
-from gearfit.schema import run_table, sample_table
-from gearfit.simulation.machine import Machine
+from gearfit.records.recording import Recording
+from gearfit.records.schema import run_table, sample_table
+from tests.simulator.machine import Machine
 
 FloatArray = NDArray[np.float64]
 

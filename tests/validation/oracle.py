@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.correlated import Noise
-from gearfit.fitting.joint import InGear, solve
-from gearfit.fitting.observed import observe
-from gearfit.fitting.passage import passages
-from gearfit.fitting.stream import Stream
-from gearfit.simulation.recorder import Observation
+from gearfit.fitting.pairing.observed import observe
+from gearfit.fitting.pairing.stream import Stream
+from gearfit.fitting.ratios.correlated import Noise
+from gearfit.fitting.ratios.joint import InGear, solve
+from gearfit.fitting.which_gear.passage import passages
+from tests.simulator.recorder import Observation
 from tests.validation.scenarios import Scenario
 
 FloatArray = NDArray[np.float64]

@@ -1,6 +1,6 @@
 """A short pull through the gears as physics: an engine, a clutch, a gearbox and a machine to push along.
 
-It shares nothing with the fit, nor with the rides of `gearfit.simulation`: gears are where the clutch has locked, which
+It shares nothing with the fit, nor with the rides of `tests.simulator`: gears are where the clutch has locked, which
 comes out of the torques. Machines are drawn at random and exist nowhere.
 """
 

@@ -17,12 +17,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.bike import Bike, Setup
-from gearfit.fitting.speedometer.gather import gather_pairs
-from gearfit.fitting.speedometer.judge import judge
-from gearfit.fitting.speedometer.rules import R39, rule
 from gearfit.importers import read_log
-from gearfit.results import Speedometer
+from gearfit.machine.bike import Bike, Setup
+from gearfit.records.results import Speedometer
+from gearfit.speedometer.gather import gather_pairs
+from gearfit.speedometer.judge import judge
+from gearfit.speedometer.rules import R39, rule
 
 FloatArray = NDArray[np.float64]
 

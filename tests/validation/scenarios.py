@@ -8,15 +8,15 @@ from functools import lru_cache
 
 import numpy as np
 
-from gearfit.recording import Recording
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, commuter_twin, trail_bike
-from gearfit.simulation.recorder import Logger, Observation, observe_log, observe_track
-from gearfit.simulation.ride import TrueRide
-from gearfit.simulation.scripts import city_ride, ten_minute_ride
-from gearfit.simulation.sheets import HandReading, observe_sheet
+from gearfit.records.recording import Recording
 from gearfit.units import MPS_PER_KMH
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, commuter_twin, trail_bike
+from tests.simulator.recorder import Logger, Observation, observe_log, observe_track
+from tests.simulator.ride import TrueRide
+from tests.simulator.scripts import city_ride, ten_minute_ride
+from tests.simulator.sheets import HandReading, observe_sheet
 
 SETUPS = ("before", "after")
 MACHINES = (trail_bike, commuter_twin, close_ratio_single)

@@ -18,12 +18,12 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import stats
 
-from gearfit.bike import Bike, FinalDrive, Gearbox, Setup, Tyre
-from gearfit.fitting.ladder import Ladder, from_teeth
+from gearfit.fitting.gathering.streams import gather
 from gearfit.fitting.setup_fit import SetupFit, fit_setup
-from gearfit.fitting.streams import gather
+from gearfit.fitting.which_gear.ladder import Ladder, from_teeth
 from gearfit.importers import read_log
-from gearfit.recording import Recording
+from gearfit.machine.bike import Bike, FinalDrive, Gearbox, Setup, Tyre
+from gearfit.records.recording import Recording
 from tests.validation.pull_physics import STEP_S, Drawn, Pull, draw_machine, ride
 
 FloatArray = NDArray[np.float64]

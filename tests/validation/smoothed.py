@@ -13,15 +13,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.agreement import common_level
-from gearfit.fitting.ladder import from_teeth
-from gearfit.fitting.quantiles import t_quantile
+from gearfit.fitting.gathering.streams import gather
+from gearfit.fitting.ratios.agreement import common_level
+from gearfit.fitting.ratios.quantiles import t_quantile
 from gearfit.fitting.setup_fit import fit_setup
-from gearfit.fitting.streams import gather
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machines import commuter_twin
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.scripts import ten_minute_ride
+from gearfit.fitting.which_gear.ladder import from_teeth
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machines import commuter_twin
+from tests.simulator.recorder import observe_track
+from tests.simulator.scripts import ten_minute_ride
 
 FloatArray = NDArray[np.float64]
 Filter = Callable[[FloatArray, float], FloatArray]

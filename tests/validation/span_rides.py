@@ -7,19 +7,19 @@ from typing import Literal
 
 import numpy as np
 
-from gearfit.fitting.ladder import from_teeth
 from gearfit.fitting.setup_fit import fit_setup, gather_setup, sample_frame
-from gearfit.recording import RideSetup
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, commuter_twin, trail_bike
-from gearfit.simulation.manoeuvres import Launch, Manoeuvre, RollOn, Standstill, Stop, Traffic, UTurn
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.ride import TrueRide, simulate
-from gearfit.spans.asked import Span
-from gearfit.spans.find import FoundRuns, find_runs, runs_in
-from gearfit.spans.noise import noise_in
-from gearfit.spans.trace import make_trace
+from gearfit.fitting.which_gear.ladder import from_teeth
+from gearfit.records.recording import RideSetup
+from gearfit.timed.asked import Span
+from gearfit.timed.find import FoundRuns, find_runs, runs_in
+from gearfit.timed.noise import noise_in
+from gearfit.timed.trace import make_trace
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, commuter_twin, trail_bike
+from tests.simulator.manoeuvres import Launch, Manoeuvre, RollOn, Standstill, Stop, Traffic, UTurn
+from tests.simulator.recorder import observe_track
+from tests.simulator.ride import TrueRide, simulate
 
 START, ROLL_ON = Span(0.0, 100 / 3.6), Span(60 / 3.6, 100 / 3.6)
 STARTS = 4

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.comparison.run_means import difference, run_mean
-from gearfit.results import TimedSpan
-from gearfit.spans.asked import Span
+from gearfit.records.results import TimedSpan
+from gearfit.timed.asked import Span
 from tests.validation.span_rides import (
     MACHINES,
     RECEIVERS,

@@ -12,20 +12,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from gearfit.bike import Bike, FinalDrive, Setup
 from gearfit.comparison.pick_up import pick_up
-from gearfit.fitting.speedometer.gather import gather_pairs
-from gearfit.fitting.speedometer.judge import judge
-from gearfit.fitting.speedometer.rules import R39, Rule, rule
-from gearfit.recording import Recording
-from gearfit.results import Speedometer
-from gearfit.simulation.dash import Dash, observe_dash, steady_sheet
-from gearfit.simulation.instruments import SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
-from gearfit.simulation.scripts import ten_minute_ride
-from gearfit.simulation.sheets import Speedometer as Instrument
+from gearfit.machine.bike import Bike, FinalDrive, Setup
+from gearfit.records.recording import Recording
+from gearfit.records.results import Speedometer
+from gearfit.speedometer.gather import gather_pairs
+from gearfit.speedometer.judge import judge
+from gearfit.speedometer.rules import R39, Rule, rule
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
+from tests.simulator.dash import Dash, observe_dash, steady_sheet
+from tests.simulator.instruments import SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
+from tests.simulator.scripts import ten_minute_ride
+from tests.simulator.sheets import Speedometer as Instrument
 
 MACHINES: tuple[Callable[[str], Machine], ...] = (trail_bike, commuter_twin, close_ratio_single, old_five_speed)
 RULE = rule(R39)

@@ -17,18 +17,18 @@ from pathlib import Path
 
 import numpy as np
 
-from gearfit.analysis import analyse
-from gearfit.bike import FinalDrive
-from gearfit.recording import RideFolder, RideSetup
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
-from gearfit.simulation.manoeuvres import Launch
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.ride import TrueRide, simulate
-from gearfit.simulation.scripts import full_throttle_ride
+from gearfit.findings.analysis import analyse
+from gearfit.machine.bike import FinalDrive
+from gearfit.records.recording import RideFolder, RideSetup
 from gearfit.thrust.paper import swap_on_paper
 from gearfit.thrust.swap import Asked
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.machines import close_ratio_single, commuter_twin, old_five_speed, trail_bike
+from tests.simulator.manoeuvres import Launch
+from tests.simulator.recorder import observe_track
+from tests.simulator.ride import TrueRide, simulate
+from tests.simulator.scripts import full_throttle_ride
 
 SPANS_KMH = ((0.0, 60.0), (0.0, 96.56), (0.0, 100.0), (60.0, 100.0))
 SHIFT_SHARE, SHIFT_SD = 0.88, 0.02

@@ -11,15 +11,15 @@ from pathlib import Path
 
 import numpy as np
 
-from gearfit.analysis import analyse
-from gearfit.recording import RideFolder, RideSetup
-from gearfit.simulation.instruments import RpmChannel, SpeedChannel
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.ride import simulate
+from gearfit.findings.analysis import analyse
+from gearfit.records.recording import RideFolder, RideSetup
+from gearfit.records.thrust_results import SwapOnPaper
 from gearfit.thrust.paper import swap_on_paper
 from gearfit.thrust.swap import Asked
-from gearfit.thrust_results import SwapOnPaper
+from tests.simulator.instruments import RpmChannel, SpeedChannel
+from tests.simulator.machine import Machine
+from tests.simulator.recorder import observe_track
+from tests.simulator.ride import simulate
 from tests.validation.swap import SHARES, SPANS_KMH, crossing_s, machine_of, one_tooth_fewer
 from tests.validation.swap_rides import Hand, Pull, hard_ride, with_engine
 

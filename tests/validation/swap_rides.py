@@ -15,11 +15,11 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.simulation.machine import Machine
-from gearfit.simulation.manoeuvres import Coast, Hold, Manoeuvre, Standstill, Stop, Traffic
-from gearfit.simulation.ride import TrueRide, simulate
-from gearfit.simulation.rider import Rider
-from gearfit.simulation.road import hilly_road
+from tests.simulator.machine import Machine
+from tests.simulator.manoeuvres import Coast, Hold, Manoeuvre, Standstill, Stop, Traffic
+from tests.simulator.ride import TrueRide, simulate
+from tests.simulator.rider import Rider
+from tests.simulator.road import hilly_road
 
 #: Torque against engine speed, as shares of the highest torque and of the limit (invented).
 SHAPES: Final = {

@@ -15,13 +15,13 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.bike import Bike, FinalDrive, Gearbox, Setup, Tyre
 from gearfit.comparison.shift import shift
 from gearfit.comparison.shown_reduction import shown_reduction
 from gearfit.comparison.tooth_pairs import check_pairs
-from gearfit.fitting.levels import Levels
+from gearfit.fitting.ratios.levels import Levels
+from gearfit.machine.bike import Bike, FinalDrive, Gearbox, Setup, Tyre
 from gearfit.prediction.gearing import change_percent
-from gearfit.results import SprocketCheck
+from gearfit.records.results import SprocketCheck
 
 Teeth = tuple[int, int]
 

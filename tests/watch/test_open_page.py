@@ -10,7 +10,7 @@ from tests.faults.programs import start
 from tests.report import browser as browsers
 from tests.watch.test_watch import wait_until
 
-COMMAND = "import sys; from gearfit.cli import main; sys.exit(main(sys.argv[1:]))"
+COMMAND = "import sys; from gearfit.commands.cli import main; sys.exit(main(sys.argv[1:]))"
 
 
 def test_the_open_page_follows_the_folder(tmp_path: Path) -> None:

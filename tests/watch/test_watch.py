@@ -10,11 +10,11 @@ from threading import Thread
 
 import pytest
 
+from gearfit.commands.watch.page import page_text, state_text
+from gearfit.commands.watch.quiet import look
+from gearfit.commands.watch.run import Watch
 from gearfit.errors import FolderError
 from gearfit.importers import read_folder
-from gearfit.watch.page import page_text, state_text
-from gearfit.watch.quiet import look
-from gearfit.watch.run import Watch
 from tests.faults.test_whole_files import ride_in
 
 PATIENCE_S = 30.0

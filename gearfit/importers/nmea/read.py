@@ -7,15 +7,15 @@ from typing import Final
 import numpy as np
 
 from gearfit.errors import LogError
-from gearfit.importers.content import Content
+from gearfit.importers.common.content import Content
+from gearfit.importers.common.options import ReadOptions
+from gearfit.importers.common.stray_times import stray_note, strays
+from gearfit.importers.common.track_speed import derive_speed, derived_note
+from gearfit.importers.common.written_step import written_step
 from gearfit.importers.nmea.epochs import Epochs, Floats, read_epochs
 from gearfit.importers.nmea.sentences import Bools, Sentences, find_sentences
-from gearfit.importers.options import ReadOptions
-from gearfit.importers.stray_times import stray_note, strays
-from gearfit.importers.track_speed import derive_speed, derived_note
-from gearfit.importers.written_step import written_step
-from gearfit.recording import Column, Recording, SpeedSource
-from gearfit.schema import SPEED_CEILING_MPS, run_table, sample_table
+from gearfit.records.recording import Column, Recording, SpeedSource
+from gearfit.records.schema import SPEED_CEILING_MPS, run_table, sample_table
 from gearfit.units import SPEED_UNITS_MPS
 
 USED: Final = ("RMC", "GGA", "VTG", "ZDA")

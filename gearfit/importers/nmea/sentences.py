@@ -16,8 +16,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from gearfit.importers.content import Content
-from gearfit.importers.options import ReadOptions
+from gearfit.importers.common.content import Content
+from gearfit.importers.common.options import ReadOptions
 
 Bytes = NDArray[np.uint8]
 Places = NDArray[np.int64]

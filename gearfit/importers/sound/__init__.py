@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from gearfit.importers.content import Content
-from gearfit.importers.options import ReadOptions
+from gearfit.importers.common.content import Content
+from gearfit.importers.common.options import ReadOptions
 from gearfit.importers.sound.audio import is_sound
-from gearfit.recording import Recording
+from gearfit.records.recording import Recording
 
 __all__ = ["is_sound", "read_sound"]
 

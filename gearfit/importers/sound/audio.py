@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.errors import LogError
-from gearfit.importers.content import Content
-from gearfit.importers.options import ReadOptions
+from gearfit.importers.common.content import Content
+from gearfit.importers.common.options import ReadOptions
 
 Samples = NDArray[np.float32]
 

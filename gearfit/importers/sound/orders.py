@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.bike import Engine
+from gearfit.machine.bike import Engine
 
 Floats = NDArray[np.float64]
 

@@ -10,7 +10,7 @@ from scipy import signal
 from gearfit.importers.sound.audio import Audio
 from gearfit.importers.sound.contrast import HIGHEST_HZ
 from gearfit.importers.sound.orders import Floats
-from gearfit.recording import SoundPicture
+from gearfit.records.recording import SoundPicture
 
 _COLUMNS, _ROWS = 600, 160
 _WINDOW_S: Final = 0.2

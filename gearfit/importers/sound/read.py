@@ -8,18 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from gearfit.bike import Engine
 from gearfit.errors import LogError
-from gearfit.importers.content import Content
-from gearfit.importers.options import ReadOptions
+from gearfit.importers.common.content import Content
+from gearfit.importers.common.options import ReadOptions
 from gearfit.importers.sound.audio import Audio, read_audio
 from gearfit.importers.sound.contrast import HOP_S, contrast_of
 from gearfit.importers.sound.orders import Floats, orders_of
 from gearfit.importers.sound.picture import picture_of
 from gearfit.importers.sound.refine import Course, refine
 from gearfit.importers.sound.ridge import Ridge, ridge, speeds_tried
-from gearfit.recording import Column, Recording
-from gearfit.schema import run_table, sample_table
+from gearfit.machine.bike import Engine
+from gearfit.records.recording import Column, Recording
+from gearfit.records.schema import run_table, sample_table
 
 Bools = NDArray[np.bool_]
 

@@ -11,25 +11,25 @@ import pandas as pd
 import pytest
 from numpy.typing import NDArray
 
-from gearfit.bike import Bike, FinalDrive, Gearbox, Setup, Tyre
-from gearfit.fitting.levels import Levels
-from gearfit.fitting.speedometer.gather import BOTH_LOGGED, BY_RATIOS, BY_TEETH, ON_TRACK, gather_pairs
-from gearfit.fitting.speedometer.judge import judge
-from gearfit.fitting.speedometer.logs import display_step_mps
-from gearfit.fitting.speedometer.match import match_in_order
-from gearfit.fitting.speedometer.rules import CFR, NONE, R39, rule
+from gearfit.fitting.ratios.levels import Levels
 from gearfit.importers import read_log
-from gearfit.recording import Recording
-from gearfit.results import Correction, Speedometer
-from gearfit.schema import sample_table
-from gearfit.simulation.dash import Dash, observe_dash, steady_sheet, without_receiver
-from gearfit.simulation.instruments import SpeedChannel
-from gearfit.simulation.machines import old_five_speed
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.ride import TrueRide
-from gearfit.simulation.scripts import hold_plan, holds_only, ten_minute_ride
-from gearfit.simulation.sheets import Speedometer as Instrument
+from gearfit.machine.bike import Bike, FinalDrive, Gearbox, Setup, Tyre
+from gearfit.records.recording import Recording
+from gearfit.records.results import Correction, Speedometer
+from gearfit.records.schema import sample_table
+from gearfit.speedometer.gather import BOTH_LOGGED, BY_RATIOS, BY_TEETH, ON_TRACK, gather_pairs
+from gearfit.speedometer.judge import judge
+from gearfit.speedometer.logs import display_step_mps
+from gearfit.speedometer.match import match_in_order
+from gearfit.speedometer.rules import CFR, NONE, R39, rule
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
+from tests.simulator.dash import Dash, observe_dash, steady_sheet, without_receiver
+from tests.simulator.instruments import SpeedChannel
+from tests.simulator.machines import old_five_speed
+from tests.simulator.recorder import observe_track
+from tests.simulator.ride import TrueRide
+from tests.simulator.scripts import hold_plan, holds_only, ten_minute_ride
+from tests.simulator.sheets import Speedometer as Instrument
 
 SETUP = Setup("before")
 EVEN_KMH = np.linspace(30, 125, 12)

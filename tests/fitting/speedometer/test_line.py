@@ -7,10 +7,10 @@ import pytest
 from numpy.typing import NDArray
 
 from gearfit.errors import UndecidableError
-from gearfit.fitting.speedometer.clusters import Solution, clustered
-from gearfit.fitting.speedometer.line import fit, hinges
-from gearfit.fitting.speedometer.pairs import Pairs, join, sheet_pairs
-from gearfit.fitting.speedometer.steps import within_steps
+from gearfit.speedometer.clusters import Solution, clustered
+from gearfit.speedometer.line import fit, hinges
+from gearfit.speedometer.pairs import Pairs, join, sheet_pairs
+from gearfit.speedometer.steps import within_steps
 from tests.fitting.york_reference import line_fit
 
 FloatArray = NDArray[np.float64]

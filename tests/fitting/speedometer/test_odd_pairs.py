@@ -13,19 +13,19 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from gearfit.bike import Bike, Setup
 from gearfit.errors import UndecidableError
-from gearfit.estimate import Estimate
-from gearfit.fitting.speedometer.clusters import inverse_told, solve_told
-from gearfit.fitting.speedometer.correction import dash_card
-from gearfit.fitting.speedometer.gather import gather_pairs
-from gearfit.fitting.speedometer.judge import judge
-from gearfit.fitting.speedometer.match import assign
-from gearfit.fitting.speedometer.pairs import Gathered, Pairs, sheet_pairs
-from gearfit.fitting.speedometer.rules import CFR, NONE, R39, rule
-from gearfit.fitting.speedometer.shape import find_shape
 from gearfit.importers import read_log
-from gearfit.results import Correction, Speedometer
+from gearfit.machine.bike import Bike, Setup
+from gearfit.records.estimate import Estimate
+from gearfit.records.results import Correction, Speedometer
+from gearfit.speedometer.clusters import inverse_told, solve_told
+from gearfit.speedometer.correction import dash_card
+from gearfit.speedometer.gather import gather_pairs
+from gearfit.speedometer.judge import judge
+from gearfit.speedometer.match import assign
+from gearfit.speedometer.pairs import Gathered, Pairs, sheet_pairs
+from gearfit.speedometer.rules import CFR, NONE, R39, rule
+from gearfit.speedometer.shape import find_shape
 from gearfit.units import MPS_PER_KMH
 
 FloatArray = NDArray[np.float64]

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from gearfit.errors import LogError, UnitError
-from gearfit.fitting.speedometer.odometer import Odometer, check_odometer, track_length_m
 from gearfit.importers import describe, read_log
-from gearfit.recording import OdometerReading, Recording
-from gearfit.simulation.instruments import SpeedChannel
-from gearfit.simulation.machines import trail_bike
-from gearfit.simulation.recorder import observe_track
-from gearfit.simulation.ride import TrueRide
-from gearfit.simulation.scripts import city_ride
+from gearfit.records.recording import OdometerReading, Recording
+from gearfit.speedometer.odometer import Odometer, check_odometer, track_length_m
+from tests.simulator.instruments import SpeedChannel
+from tests.simulator.machines import trail_bike
+from tests.simulator.recorder import observe_track
+from tests.simulator.ride import TrueRide
+from tests.simulator.scripts import city_ride
 
 
 def sheet(tmp_path: Path, text: str) -> Recording:

@@ -7,14 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearfit.bike import Bike, Setup, SpeedometerSpec
-from gearfit.fitting.speedometer.coarse import posterior_line
-from gearfit.fitting.speedometer.gather import gather_pairs
-from gearfit.fitting.speedometer.judge import OUT_OF_LINE, judge
-from gearfit.fitting.speedometer.pairs import Gathered, sheet_pairs
-from gearfit.fitting.speedometer.rules import CFR, NONE, R39, rule
 from gearfit.importers import read_log
-from gearfit.results import Correction, Speedometer
+from gearfit.machine.bike import Bike, Setup, SpeedometerSpec
+from gearfit.records.results import Correction, Speedometer
+from gearfit.speedometer.coarse import posterior_line
+from gearfit.speedometer.gather import gather_pairs
+from gearfit.speedometer.judge import OUT_OF_LINE, judge
+from gearfit.speedometer.pairs import Gathered, sheet_pairs
+from gearfit.speedometer.rules import CFR, NONE, R39, rule
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 from tests.validation.round_pairs import HABITS, Counts, study
 

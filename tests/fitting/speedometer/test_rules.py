@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gearfit.fitting.speedometer.rules import CFR, R39, rule
+from gearfit.speedometer.rules import CFR, R39, rule
 from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
 
 

@@ -18,7 +18,7 @@ import pandas as pd
 
 import gearfit
 from gearfit.findings.verdict import verdict
-from gearfit.report.results_json import results_text
+from gearfit.report.files.results_json import results_text
 from tests.validation.notebooks.folders import Case
 
 #: Nobody waits longer for a page of notes; beyond this it counts as a crash [s].

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from gearfit.units import MPS_PER_KMH, MPS_PER_MPH
+from gearfit.units import (MPS_PER_KMH, MPS_PER_MPH)
 from tests.validation.notebooks.bikes import Bike
 from tests.validation.notebooks.choices import Choices
 

@@ -12,7 +12,7 @@ from types import FrameType
 from typing import Any, Final
 
 import gearfit
-from gearfit.report.results_json import results_text
+from gearfit.report.files.results_json import results_text
 
 #: Nobody waits longer; beyond this it counts as a crash, s.
 PATIENCE_S: Final = 240

@@ -1,6 +1,6 @@
 """A ride as physics: torques act on engine and machine, the clutch locks where both turn alike.
 
-Shares nothing with the fit nor with `gearfit.simulation`; its clutch is that of `tests.validation.pull_physics`.
+Shares nothing with the fit nor with `tests.simulator`; its clutch is that of `tests.validation.pull_physics`.
 """
 
 from __future__ import annotations

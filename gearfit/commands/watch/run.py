@@ -1,0 +1,117 @@
+"""The watch itself: waits for a change, lets the folder come to rest, reports, and waits again."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable
+from pathlib import Path
+from threading import Event
+
+from watchdog.events import FileSystemEvent, FileSystemEventHandler
+from watchdog.observers import Observer
+
+from gearfit.commands.watch.page import remove_page, write_page
+from gearfit.commands.watch.quiet import Look, counts, look, wait_for_rest
+from gearfit.errors import FolderError, GearfitError
+
+#: How long a folder has to be at rest before it is read, s.
+SETTLE_S = 1.0
+#: A look without being told, for file systems that tell nothing (those of a network), s.
+_LOOK_S = 5.0
+
+
+class Watch:
+    """Watches one ride folder.
+
+    Parameters
+    ----------
+    root : pathlib.Path
+        The ride folder.
+    out : pathlib.Path
+        Where the report goes.
+    report : callable
+        Writes the report; raises `GearfitError` where the rides cannot be read.
+    tell : callable
+        Called with a line after each try.
+    settle_s : float
+        How long nothing may change before the folder is read, s.
+
+    Raises
+    ------
+    FolderError
+        There is no such folder.
+    """
+
+    def __init__(
+        self,
+        root: Path,
+        out: Path,
+        report: Callable[[], None],
+        tell: Callable[[str], None],
+        settle_s: float = SETTLE_S,
+    ) -> None:
+        if not root.is_dir():
+            raise FolderError(str(root), "there is no such folder", "Make one with `gearfit new FOLDER`")
+        self._root, self._out, self._report, self._tell, self._settle_s = root, out, report, tell, settle_s
+        self._stop = Event()
+        self._changed = Event()
+        self._tries = 0
+
+    def stop(self) -> None:
+        """End the watch as soon as it waits; may be called from another thread."""
+        self._stop.set()
+        self._changed.set()
+
+    def run(self) -> None:
+        """Watch until `stop` is called; what stands beside the report for the watch alone is removed then."""
+        observer = Observer()
+        observer.schedule(_Handler(self._root.resolve(), self._changed), str(self._root.resolve()), recursive=True)
+        with warnings.catch_warnings():
+            # Two folders made within each other at once are both registered twice, which watchdog mends and warns of.
+            warnings.filterwarnings("ignore", "Callback with id", RuntimeWarning)
+            observer.start()
+            try:
+                self._loop()
+            finally:
+                observer.stop()
+                observer.join()
+                remove_page(self._out)
+
+    def _loop(self) -> None:
+        reported: Look | None = None
+        while not self._stop.is_set():
+            self._changed.clear()
+            if look(self._root) == reported:
+                self._changed.wait(_LOOK_S)
+                continue
+            reported = wait_for_rest(self._root, self._settle_s, self._stop)
+            if not self._stop.is_set():
+                self._try()
+
+    def _try(self) -> None:
+        self._tries += 1
+        messages = []
+        try:
+            self._report()
+        except (GearfitError, OSError) as error:
+            messages.append(str(error))
+        try:
+            write_page(self._out, self._tries, messages)
+        except OSError as error:
+            messages.append(f"{self._out}: the page cannot be written ({error.strerror or error})")
+        self._tell(messages[0] if messages else f"Report {self._tries} is written")
+
+
+class _Handler(FileSystemEventHandler):
+    """Tells of every change but those of the report and of hidden files."""
+
+    def __init__(self, root: Path, changed: Event) -> None:
+        self._root, self._changed = root, changed
+
+    def on_any_event(self, event: FileSystemEvent) -> None:
+        """Wake the watch."""
+        path = Path(str(event.src_path))
+        if event.event_type in ("created", "modified", "moved", "deleted") and (
+            path == self._root or counts(path, self._root)
+        ):
+            self._changed.set()

@@ -1,1 +1,0 @@
-"""Results for other programs: tidy tables (CSV, Parquet) and tracks with gears and runs (GPX)."""

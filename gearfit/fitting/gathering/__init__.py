@@ -1,0 +1,1 @@
+"""What a setup offers to the fit, its recordings paired."""

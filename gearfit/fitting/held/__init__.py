@@ -1,0 +1,1 @@
+"""Held engine speeds: sheets whose speeds are plateaus of a track."""

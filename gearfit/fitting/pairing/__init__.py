@@ -1,0 +1,1 @@
+"""Which speed belongs to which engine speed: channels, clocks, lag."""

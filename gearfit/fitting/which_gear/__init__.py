@@ -1,0 +1,1 @@
+"""Which gear when: known ladders, unknown ones, and the path through them."""

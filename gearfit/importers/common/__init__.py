@@ -1,0 +1,1 @@
+"""What every reader needs: content, cells, units and steps as they are written, positions."""

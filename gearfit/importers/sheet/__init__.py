@@ -1,0 +1,1 @@
+"""Sheets that people write: readings, runs, odometer."""

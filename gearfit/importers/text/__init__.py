@@ -1,0 +1,1 @@
+"""Logs as delimited text: columns, clocks, rows."""

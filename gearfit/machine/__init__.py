@@ -1,0 +1,1 @@
+"""The motorcycle as specified: bike.toml and its rules, tyre codes, the air."""

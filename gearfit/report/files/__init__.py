@@ -1,0 +1,1 @@
+"""The files written: tables, results.json, tracks, and how they take their places."""

@@ -1,5 +1,0 @@
-"""The printable test card, and the sheets to fill in that `gearfit report` reads."""
-
-from gearfit.test_card.write import write_card
-
-__all__ = ["write_card"]

@@ -1,0 +1,1 @@
+"""Predictions, plans and swaps in words."""
