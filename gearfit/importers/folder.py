@@ -175,8 +175,8 @@ def _sorted_into_setups(
             continue
         setup = _setup_of(entry, names)
         if setup is None and entry.is_dir() and holds_results(entry):
-            notes.append(f"Left aside: {_shown(entry, root)} (written by gearfit, not read as a ride).")
-        elif setup is None:
+            continue  # of gearfit's own, as the report's folder
+        if setup is None:
             notes.append(
                 f"Left aside: {_shown(entry, root)} (its name begins with no setup; the setups are {', '.join(names)})."
             )

@@ -119,3 +119,9 @@ def test_runs_found_in_a_ride_are_marked() -> None:
     assert marks[0].time is not None
     assert marks[1].time is not None
     assert (marks[1].time - marks[0].time).total_seconds() == pytest.approx(6.0, abs=0.2)
+
+
+def test_tracks_beside_the_rides_are_no_warning(exported: Path) -> None:
+    """Results in a folder of their own are passed over like the report."""
+    assert (exported / "tracks").is_dir()
+    assert not [note for note in gearfit.read_folder(exported).notes if "tracks" in note]
