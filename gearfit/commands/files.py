@@ -10,6 +10,7 @@ from typing import Final, TypeAlias
 
 from gearfit.commands.common import add_no_positions, add_regulation, add_units
 from gearfit.errors import InputError
+from gearfit.wording.terminal import one_line
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 FORMS: Final = ("csv", "parquet", "gpx")
@@ -140,5 +141,5 @@ def _export(arguments: argparse.Namespace) -> int:
                 str(place), f"cannot be written to ({error.strerror or error})", "Free the place, or give --out"
             ) from error
     for path in written:
-        print(f"wrote {path}")
+        print(one_line(f"wrote {path}"))
     return 0
