@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import signal
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -70,6 +71,7 @@ def _watch(arguments: argparse.Namespace) -> int:
         write_report(analysis, out, positions=arguments.positions)
 
     watch = Watch(arguments.folder, out, report, lambda line: print(line, flush=True))
+    signal.signal(signal.SIGTERM, lambda *_: watch.stop())
     print(f"Open {out / PAGE} in a browser; Ctrl-C ends the watch.", flush=True)
     try:
         watch.run()
