@@ -50,7 +50,7 @@ ROOMS = {
     "report.files": "machine records report.figures report.page",
     "report": "report.files",
     "report.card": "records prediction.planning wording",
-    "batch": "records importers comparison findings report.files report",
+    "batch": "records importers comparison wording findings report.files report",
     "commands.new_folder": "",
     "commands.watch": "",
     "commands": "machine records importers speedometer timed prediction prediction.planning thrust "

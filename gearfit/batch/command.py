@@ -18,6 +18,7 @@ from gearfit.errors import FolderError, InputError
 from gearfit.own_files import refuse_foreign
 from gearfit.records.words import count
 from gearfit.report.files.export_tables import require_parquet
+from gearfit.wording.terminal import one_line
 
 
 def batch(arguments: argparse.Namespace) -> int:
@@ -50,7 +51,7 @@ def batch(arguments: argparse.Namespace) -> int:
         ) from error
     failed = [row for row in rows if row["status"] == "failed"]
     for row in failed:
-        print(f"gearfit: {row['ride']}: {row['message']}", file=sys.stderr)
+        print(one_line(f"gearfit: {row['ride']}: {row['message']}"), file=sys.stderr)
     if not arguments.quiet:
         unchanged = sum(done.unchanged for done in found.values())
         print(

@@ -7,6 +7,7 @@ import os
 import sys
 import textwrap
 from collections.abc import Sequence
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -17,7 +18,7 @@ from gearfit.commands.options import add_plan, add_predict
 from gearfit.commands.speedometer import add_speedometer
 from gearfit.errors import GearfitError
 from gearfit.version import __version__
-from gearfit.wording.terminal import emphasised
+from gearfit.wording.terminal import Plain, emphasised, one_line
 
 if TYPE_CHECKING:
     from gearfit.second_process import Each
@@ -46,9 +47,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         0 done, 1 the data or the folder is at fault (one line on stderr), 2 wrong usage (by `SystemExit`), 130 stopped
         from the keyboard.
     """
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+    with redirect_stdout(Plain(sys.stdout)), redirect_stderr(Plain(sys.stderr)):
+        return _run(argv)
+
+
+def _run(argv: Sequence[str] | None) -> int:
     # The matrices are small: more threads of the linear algebra only wait for each other, and would round differently.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     arguments = _parser().parse_args(argv)
@@ -68,7 +71,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _complain(error: GearfitError) -> None:
-    print(f"{emphasised('gearfit:', 'bad', sys.stderr)} {error}", file=sys.stderr)
+    said = one_line(str(error))
+    print(f"{emphasised('gearfit:', 'bad', sys.stderr)} {said}", file=sys.stderr)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -187,11 +191,11 @@ def _report_with(arguments: argparse.Namespace, each: Each) -> int:
             analysis, out, progress=step, shape=arguments.shape, positions=arguments.positions, each=each
         )
     if arguments.json:
-        print(written["results.json"].read_text("utf-8"), end="")
+        print(written["results.json"].read_text("utf-8"), end="", file=getattr(sys.stdout, "exact", sys.stdout))
     elif not arguments.quiet:
         for place, line in enumerate(verdict(analysis)):
             print(emphasised(line, "bold", sys.stdout) if place < _BOLD_LINES else line)
-        print(f"Report: {written['report.html']}")
+        print(one_line(f"Report: {written['report.html']}"))
     return 0
 
 
@@ -202,7 +206,7 @@ def _check(arguments: argparse.Namespace) -> int:
     for path in arguments.files:
         try:
             options = options_near(path, accept_bad_checksums=arguments.accept_bad_checksums)
-            print("\n".join(describe(read_log(path, options=options))))
+            print("\n".join(map(one_line, describe(read_log(path, options=options)))))
         except GearfitError as error:
             _complain(error)
             failed = 1
@@ -213,7 +217,7 @@ def _new(arguments: argparse.Namespace) -> int:
     from gearfit.commands.new_folder import make_folder
 
     for path in make_folder(arguments.folder):
-        print(f"made {path}")
+        print(one_line(f"made {path}"))
     print(f"Now state what you know in {arguments.folder / 'bike.toml'}, ride, put the logs into before and after,")
     print(f"and run: gearfit report {arguments.folder}")
     print(_CAUTIONS)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import signal
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Final, TypeAlias
 
 from gearfit.commands.common import add_no_positions, add_regulation, add_units
 from gearfit.errors import InputError
+from gearfit.wording.terminal import one_line
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 FORMS: Final = ("csv", "parquet", "gpx")
@@ -69,6 +71,7 @@ def _watch(arguments: argparse.Namespace) -> int:
         write_report(analysis, out, positions=arguments.positions)
 
     watch = Watch(arguments.folder, out, report, lambda line: print(line, flush=True))
+    signal.signal(signal.SIGTERM, lambda *_: watch.stop())
     print(f"Open {out / PAGE} in a browser; Ctrl-C ends the watch.", flush=True)
     try:
         watch.run()
@@ -140,5 +143,5 @@ def _export(arguments: argparse.Namespace) -> int:
                 str(place), f"cannot be written to ({error.strerror or error})", "Free the place, or give --out"
             ) from error
     for path in written:
-        print(f"wrote {path}")
+        print(one_line(f"wrote {path}"))
     return 0

@@ -65,10 +65,21 @@ def setup_name(name: str) -> str:
     return name
 
 
+#: Letters of a name at the most.
+_LONGEST_NAME: Final = 200
+
+
 def _text(value: object) -> str:
     if not isinstance(value, str):
         refuse(value, "is text in quotation marks")
     return value
+
+
+def _name(value: object) -> str:
+    text = _text(value)
+    if len(text) > _LONGEST_NAME or not text.isprintable():
+        refuse(value, f"is one line of at most {_LONGEST_NAME} letters, without control characters")
+    return text
 
 
 def _yes_or_no(value: object) -> bool:
@@ -213,7 +224,7 @@ def _speed_unit(value: object) -> object:
 
 #: Table and key -> rule. `setups` is apart: see `OVERRIDES`.
 RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
-    "": {"name": _text, "same_clock": _yes_or_no},
+    "": {"name": _name, "same_clock": _yes_or_no},
     "engine": {
         "cylinders": _whole(1, 12, "cylinders"),
         "strokes": _one_of(2, 4),

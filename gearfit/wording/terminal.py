@@ -1,10 +1,27 @@
-"""Emphasis on a terminal, and nothing but text anywhere else."""
+"""What goes to a terminal: plain text that anybody can search, and emphasis where there is a terminal."""
 
 from __future__ import annotations
 
+import codecs
 import os
-from typing import Final, Literal, TextIO
+import re
+from pathlib import Path
+from typing import Any, Final, Literal, TextIO
 
+#: What stands for signs that the encoding of an output does not have; for any other, a question mark.
+_INSTEAD: Final = {
+    "\N{MINUS SIGN}": "-",
+    "\N{EN DASH}": "-",
+    "\N{HORIZONTAL ELLIPSIS}": "...",
+    "\N{RIGHTWARDS ARROW}": "->",
+}
+#: Blanks that nobody can search for, and a joiner that nobody sees.
+_BLANKS: Final = str.maketrans({"\N{NO-BREAK SPACE}": " ", "\N{NARROW NO-BREAK SPACE}": " ", "\N{WORD JOINER}": None})
+#: What might steer a terminal or turn a line round: control characters but for line feed, tab, carriage return, and marks
+#: of direction. The codes of `emphasised` stay.
+_STEERING: Final = re.compile(
+    "\x1b(?!\\[(?:0|1|1;31)m)|[\x00-\x08\x0b\x0c\x0e-\x1a\x1c-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]"
+)
 _CODES: Final = {"bold": "1", "bad": "1;31"}
 
 
@@ -16,3 +33,40 @@ def emphasised(text: str, style: Literal["bold", "bad"], stream: TextIO) -> str:
     if not stream.isatty() or os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
         return text
     return f"\x1b[{_CODES[style]}m{text}\x1b[0m"
+
+
+class Plain:
+    """A text stream that lets through plain text alone, whatever names of files and machines hold; None where closed.
+
+    `exact` is the stream itself, for output that programs read.
+    """
+
+    def __init__(self, stream: TextIO | None) -> None:
+        self.exact = stream or Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 - closed output: for ever
+        if stream is not None and hasattr(stream, "reconfigure"):
+            codecs.register_error("gearfit", _instead)
+            stream.reconfigure(errors="gearfit")
+
+    def write(self, text: str) -> int:
+        """Write a text, what steers a terminal shown as its code."""
+        return self.exact.write(plain(text))
+
+    def __getattr__(self, name: str) -> Any:  # noqa: ANN401 - whatever a stream has
+        """Give everything else of the stream."""
+        return getattr(self.exact, name)
+
+
+def plain(text: str) -> str:
+    """Return a text with blanks that can be searched for, and nothing in it that steers a terminal."""
+    return _STEERING.sub(lambda sign: f"\\x{ord(sign[0]):02x}", text.translate(_BLANKS))
+
+
+def one_line(text: str) -> str:
+    """Return a text on one line, whatever names it holds."""
+    return plain(text).replace("\n", "\\x0a").replace("\r", "\\x0d")
+
+
+def _instead(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    return "".join(_INSTEAD.get(sign, "?") for sign in error.object[error.start : error.end]), error.end

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -89,6 +92,37 @@ def test_a_failing_file_ends_nothing_and_its_message_stands_in_the_page(watched:
     wait_until(lambda: watched.reports == [18, 18])
     # the state is written right after the report
     wait_until(lambda: "messages = []" in (watched.out / "watch_state.js").read_text("utf-8"))
+
+
+def test_a_fault_of_our_own_ends_nothing(tmp_path: Path) -> None:
+    def broken() -> None:
+        raise ZeroDivisionError("somewhere inside")
+
+    told: list[str] = []
+    root = ride_in(tmp_path / "ride")
+    watch = Watch(root, root / "report", broken, told.append, settle_s=0.25)
+    thread = Thread(target=watch.run)
+    thread.start()
+    wait_until(lambda: len(told) == 1)
+    (root / "after" / "more.csv").write_text("gear,rpm,speed_kmh\n4,5000,74\n")
+    wait_until(lambda: len(told) == 2)
+    watch.stop()
+    thread.join(PATIENCE_S)
+    assert told == ["a fault of gearfit, ZeroDivisionError: somewhere inside"] * 2
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the system has no such signal")
+def test_being_ended_from_outside_leaves_nothing_behind(tmp_path: Path) -> None:
+    root = ride_in(tmp_path / "ride")
+    command = [sys.executable, "-m", "gearfit", "watch", str(root)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as watch:
+        assert watch.stdout is not None
+        assert [watch.stdout.readline() for _ in range(2)][1] == "Report 1 is written\n"
+        watch.terminate()
+        assert watch.wait(PATIENCE_S) == 0
+    left = sorted(path.name for path in (root / "report").iterdir())
+    assert "watch.html" not in left
+    assert not [name for name in left if name.startswith(".unfinished")]
 
 
 def test_the_report_itself_and_hidden_files_wake_nobody(watched: Watched) -> None:

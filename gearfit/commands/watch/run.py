@@ -95,6 +95,8 @@ class Watch:
             self._report()
         except (GearfitError, OSError) as error:
             messages.append(str(error))
+        except Exception as error:  # a fault of gearfit's own must not end the watch either
+            messages.append(f"a fault of gearfit, {type(error).__name__}: {error}")
         try:
             write_page(self._out, self._tries, messages)
         except OSError as error:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import io
 import re
+import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -146,6 +147,8 @@ def read_content(path: Path, name: str) -> Content:
         The file is missing, unreadable, empty or larger than `SIZE_LIMIT_MB`.
     """
     try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise LogError(name, "this is a folder, a pipe or a device; allowed is a file", "Copy the log into a file")
         size_mb = path.stat().st_size / 1e6
         if size_mb > SIZE_LIMIT_MB:
             raise LogError(
