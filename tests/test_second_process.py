@@ -66,7 +66,7 @@ def end(part):
 
 
 def report(folder, out):
-    from gearfit.cli import main
+    from gearfit.commands.cli import main
 
     assert main(["report", folder, "--out", out, "--quiet"]) == 0
 

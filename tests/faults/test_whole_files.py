@@ -49,7 +49,7 @@ def test_a_full_disk_leaves_the_older_report_whole(small_disk: Path) -> None:
 
 WRITE_LIMITED = """
 import resource, sys
-from gearfit.cli import main
+from gearfit.commands.cli import main
 resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, 60_000))
 sys.exit(main(["report", sys.argv[1]]))
 """
