@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -9,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from gearfit import read_bike
 from gearfit.commands.cli import main
 from gearfit.wording.terminal import one_line, plain
 
@@ -57,6 +59,12 @@ def test_a_name_is_one_line_of_text(key: str, tmp_path: Path, capfd: pytest.Capt
     assert "one line of at most 200 letters" in line
 
 
+@pytest.mark.parametrize("name", ["Tarn\N{NO-BREAK SPACE}350", "\N{WOMAN}\N{ZERO WIDTH JOINER}\N{RACING MOTORCYCLE}"])
+def test_a_name_may_hold_what_people_write(name: str, tmp_path: Path) -> None:
+    (tmp_path / "bike.toml").write_text(f'name = "{name}"\n', "utf-8")
+    assert read_bike(tmp_path / "bike.toml").name == name
+
+
 @pytest.mark.parametrize("encoding", ["cp1252", "cp850", "latin-1", "ascii", "utf-8"])
 def test_signs_that_an_output_does_not_have_are_plain_ones(encoding: str, tmp_path: Path) -> None:
     """A minus sign was printed as a question mark: ?3.95 %."""
@@ -80,6 +88,9 @@ def test_pipes_and_devices_are_refused_and_never_waited_for(tmp_path: Path, capf
     assert main(["check", str(folder / "before" / "live.csv"), os.devnull]) == 1
     assert capfd.readouterr().err.count("allowed is a file") == 2
     assert main(["report", str(folder)]) == 0
+    os.mkfifo(folder / "bike.toml")
+    assert main(["predict", str(folder / "bike.toml")]) == 1
+    assert "bike.toml: is a folder, a pipe or a device" in capfd.readouterr().err
 
 
 @pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-", "| head -1"])
@@ -89,3 +100,20 @@ def test_a_closed_output_ends_nothing(closed: str, tmp_path: Path) -> None:
     assert done.returncode == 0
     assert "Traceback" not in done.stdout + done.stderr
     assert (tmp_path / "report" / "report.html").is_file()
+
+
+@pytest.mark.parametrize("command", ["report", "predict"])
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
+def test_json_holds_its_signs_on_every_output(command: str, encoding: str, tmp_path: Path) -> None:
+    name = "K\xe5r\xe5 \N{MINUS SIGN}\N{RACING MOTORCYCLE}"
+    (ride(tmp_path) / "bike.toml").write_text(
+        f'name = "{name}"\n[final_drive]\nfront = 14\nrear = 43\n[setups.after]\nfront = 13\n', "utf-8"
+    )
+    done = subprocess.run(
+        [sys.executable, "-m", "gearfit", command, str(tmp_path), "--json"],
+        capture_output=True,
+        env=os.environ | {"PYTHONIOENCODING": encoding},
+        check=True,
+    )
+    found = json.loads(done.stdout.decode(encoding))
+    assert name in (found.get("name"), found.get("bike", {}).get("name"))

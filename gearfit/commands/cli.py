@@ -18,7 +18,7 @@ from gearfit.commands.options import add_plan, add_predict
 from gearfit.commands.speedometer import add_speedometer
 from gearfit.errors import GearfitError
 from gearfit.version import __version__
-from gearfit.wording.terminal import Plain, emphasised, one_line
+from gearfit.wording.terminal import Plain, emphasised, one_line, print_json
 
 if TYPE_CHECKING:
     from gearfit.second_process import Each
@@ -191,7 +191,7 @@ def _report_with(arguments: argparse.Namespace, each: Each) -> int:
             analysis, out, progress=step, shape=arguments.shape, positions=arguments.positions, each=each
         )
     if arguments.json:
-        print(written["results.json"].read_text("utf-8"), end="", file=getattr(sys.stdout, "exact", sys.stdout))
+        print_json(written["results.json"].read_text("utf-8"))
     elif not arguments.quiet:
         for place, line in enumerate(verdict(analysis)):
             print(emphasised(line, "bold", sys.stdout) if place < _BOLD_LINES else line)

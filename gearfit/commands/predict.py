@@ -19,6 +19,7 @@ from gearfit.prediction.swap import USUAL_RPM, SwapPrediction, predict, refitted
 from gearfit.units import to_mps
 from gearfit.wording.prediction_json import prediction_json
 from gearfit.wording.swap_text import prediction_lines
+from gearfit.wording.terminal import print_json
 
 if TYPE_CHECKING:
     from gearfit.records.recording import RideFolder
@@ -40,7 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
     if swap is None and spans:
         raise InputError("--span", *_why_no_times(arguments, prediction))
     if arguments.json:
-        print(prediction_json(prediction, swap), end="")
+        print_json(prediction_json(prediction, swap))
     else:
         print("\n".join(prediction_lines(prediction, arguments.units, swap)))
     return 0

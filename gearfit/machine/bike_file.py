@@ -135,6 +135,8 @@ def _columns(file: str, columns: ColumnNames) -> ColumnNames:
 
 
 def _parsed(path: Path) -> Table:
+    if path.exists() and not path.is_file():  # a pipe would be waited for
+        raise BikeFileError(path.name, "is a folder, a pipe or a device; allowed is a file", "Copy it into a file")
     try:
         raw = path.read_bytes()
     except OSError as error:

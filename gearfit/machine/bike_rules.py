@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from itertools import pairwise
 from typing import Final, NoReturn
@@ -67,6 +68,8 @@ def setup_name(name: str) -> str:
 
 #: Letters of a name at the most.
 _LONGEST_NAME: Final = 200
+#: Unicode categories of what no name holds: control characters, and separators of lines and paragraphs.
+_NO_LETTERS: Final = ("Cc", "Zl", "Zp")
 
 
 def _text(value: object) -> str:
@@ -77,7 +80,7 @@ def _text(value: object) -> str:
 
 def _name(value: object) -> str:
     text = _text(value)
-    if len(text) > _LONGEST_NAME or not text.isprintable():
+    if len(text) > _LONGEST_NAME or any(unicodedata.category(sign) in _NO_LETTERS for sign in text):
         refuse(value, f"is one line of at most {_LONGEST_NAME} letters, without control characters")
     return text
 

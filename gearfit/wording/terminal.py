@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import codecs
+import json
 import os
 import re
+import sys
 from pathlib import Path
 from typing import Any, Final, Literal, TextIO
 
@@ -38,7 +40,7 @@ def emphasised(text: str, style: Literal["bold", "bad"], stream: TextIO) -> str:
 class Plain:
     """A text stream that lets through plain text alone, whatever names of files and machines hold; None where closed.
 
-    `exact` is the stream itself, for output that programs read.
+    `exact` is the stream itself, for `print_json`.
     """
 
     def __init__(self, stream: TextIO | None) -> None:
@@ -54,6 +56,16 @@ class Plain:
     def __getattr__(self, name: str) -> Any:  # noqa: ANN401 - whatever a stream has
         """Give everything else of the stream."""
         return getattr(self.exact, name)
+
+
+def print_json(text: str) -> None:
+    """Print a JSON document as it is; in ASCII, with escapes, where the output does not have all of its signs."""
+    stream = getattr(sys.stdout, "exact", sys.stdout)
+    try:
+        text.encode(stream.encoding or "utf-8")
+    except UnicodeEncodeError:
+        text = json.dumps(json.loads(text), indent=2) + "\n"
+    stream.write(text)
 
 
 def plain(text: str) -> str:
