@@ -104,7 +104,7 @@ def test_pipes_and_devices_are_refused_and_never_waited_for(tmp_path: Path, capf
     assert main(["report", str(folder)]) == 0
     os.mkfifo(folder / "bike.toml")
     assert main(["predict", str(folder / "bike.toml")]) == 1
-    assert "bike.toml: is a folder, a pipe or a device" in capfd.readouterr().err
+    assert "bike.toml: this is a folder, a pipe or a device" in capfd.readouterr().err
 
 
 @pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-", "| head -1"])

@@ -19,10 +19,10 @@ def ride_folders(root: Path) -> list[Path]:
     """Return the ride folders below a root, or the root itself, in order of name; links are not followed.
 
     A ride folder holds bike.toml, a sub-folder before or after, or files whose names begin with these words. What lies
-    within one belongs to it.
+    within one belongs to it. A folder that cannot be read is among them, so that whoever reads it says so.
     """
-    found = []
-    for folder, folders, files in os.walk(root):
+    found: list[Path] = []
+    for folder, folders, files in os.walk(root, onerror=lambda error: found.append(Path(error.filename))):
         if _is_ride_folder(folders, files):
             found.append(Path(folder))
             folders.clear()

@@ -7,7 +7,7 @@ import os
 import sys
 import textwrap
 from collections.abc import Sequence
-from contextlib import redirect_stderr, redirect_stdout
+from contextlib import redirect_stderr, redirect_stdout, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -16,7 +16,7 @@ from gearfit.commands.completion import add_completion
 from gearfit.commands.files import add_batch, add_export, add_watch
 from gearfit.commands.options import add_plan, add_predict
 from gearfit.commands.speedometer import add_speedometer
-from gearfit.errors import GearfitError
+from gearfit.errors import GearfitError, InputError
 from gearfit.version import __version__
 from gearfit.wording.terminal import Plain, emphasised, one_line, print_json
 
@@ -62,12 +62,27 @@ def _run(argv: Sequence[str] | None) -> int:
         _complain(error)
         return 1
     except BrokenPipeError:  # whoever read what is printed has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _discard_output()
         return 0
+    except OSError as error:
+        if error.filename is None:  # what is printed cannot be written; it would be tried again at the end
+            _discard_output()
+        place = "the output" if error.filename is None else os.fsdecode(error.filename)
+        why = f"cannot be read or written ({error.strerror or error})"
+        _complain(InputError(place, why, "Check the path, its permissions and the free space"))
+        return 1
+    except MemoryError:
+        _complain(InputError("memory", "there is not enough of it for these files", "Split them, one ride a file"))
+        return 1
     except KeyboardInterrupt:
         print("gearfit: stopped", file=sys.stderr)
         return _STOPPED
     return code
+
+
+def _discard_output() -> None:
+    with suppress(OSError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _complain(error: GearfitError) -> None:

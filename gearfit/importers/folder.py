@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import filecmp
+import os
 from collections.abc import Collection, Iterable
 from functools import partial
 from itertools import islice
@@ -27,6 +28,7 @@ BIKE_FILE: Final = "bike.toml"
 REPORT_FOLDER: Final = "report"
 DEFAULT_SETUPS: Final = ("before", "after")
 _SEPARATORS: Final = "_ -."
+_ODD: Final = "a pipe or a device; only files are read"
 _LINK: Final = "a link that leads outside the folder is not followed"
 _REMEDY: Final = (
     "Put the rides into the sub-folders before and after, or begin their names with these words; "
@@ -69,6 +71,8 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
     notes: list[str] = []
     if _leads_outside(bike_path, root):
         notes.append(f"Left aside: {BIKE_FILE} ({_LINK}).")
+    elif _is_odd(bike_path):
+        notes.append(f"Left aside: {BIKE_FILE} ({_ODD}).")
     has_bike_file = bike_path.is_file() and not notes
     bike = read_bike(bike_path) if has_bike_file else Bike()
     names = setups_of(bike)
@@ -155,7 +159,7 @@ def _of_several_setups(
 ) -> dict[Path, dict[str, Recording | LogError]]:
     """Read the files beside the setups' folders that hold readings of several setups."""
     found = {}
-    for entry in sorted(root.iterdir()):
+    for entry in _entries(root):
         if entry.is_file() and entry.name != BIKE_FILE and not _is_ignored(entry) and not _leads_outside(entry, root):
             found[entry] = read_setups(entry, _shown(entry, root), options, names)
     return {path: parts for path, parts in found.items() if parts}
@@ -165,7 +169,7 @@ def _sorted_into_setups(
     root: Path, names: tuple[str, ...], notes: list[str], together: Collection[Path]
 ) -> dict[str, list[Path]]:
     files: dict[str, list[Path]] = {name: [] for name in names}
-    for entry in sorted(root.iterdir()):
+    for entry in _entries(root):
         if (
             entry in together
             or _is_ignored(entry)
@@ -182,6 +186,8 @@ def _sorted_into_setups(
             )
         elif _leads_outside(entry, root):
             notes.append(f"Left aside: {_shown(entry, root)} ({_LINK}).")
+        elif _is_odd(entry):
+            notes.append(f"Left aside: {_shown(entry, root)} ({_ODD}).")
         elif entry.is_dir():
             files[setup].extend(_files_in(entry, root, notes))
         else:
@@ -191,17 +197,33 @@ def _sorted_into_setups(
 
 def _files_in(folder: Path, root: Path, notes: list[str]) -> list[Path]:
     found = []
-    for entry in sorted(folder.iterdir()):
+    for entry in _entries(folder):
         shown = _shown(entry, root)
         if _is_ignored(entry):
             continue
         if _leads_outside(entry, root):
             notes.append(f"Left aside: {shown} ({_LINK}).")
-        elif not entry.is_file():
+        elif _is_odd(entry):
+            notes.append(f"Left aside: {shown} ({_ODD}).")
+        elif entry.is_dir():
             notes.append(f"Left aside: {shown} (not a file; put the rides straight into {folder.name}).")
         else:
             found.append(entry)
     return found
+
+
+def _entries(folder: Path) -> list[Path]:
+    try:
+        return sorted(folder.iterdir())
+    except OSError as error:
+        raise FolderError(
+            str(folder), f"the folder cannot be read ({error.strerror or error})", "Check its permissions"
+        ) from error
+
+
+def _is_odd(entry: Path) -> bool:
+    """Whether something is there that is neither file nor folder."""
+    return entry.exists() and not entry.is_file() and not entry.is_dir()
 
 
 def _shown(entry: Path, root: Path) -> str:
@@ -214,7 +236,7 @@ def _is_ignored(entry: Path) -> bool:
 
 
 def _leads_outside(entry: Path, root: Path) -> bool:
-    return entry.is_symlink() and not entry.resolve().is_relative_to(root.resolve())
+    return entry.is_symlink() and not Path(os.path.realpath(entry)).is_relative_to(os.path.realpath(root))
 
 
 def _setup_of(entry: Path, names: tuple[str, ...]) -> str | None:

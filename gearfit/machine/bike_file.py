@@ -136,7 +136,9 @@ def _columns(file: str, columns: ColumnNames) -> ColumnNames:
 
 def _parsed(path: Path) -> Table:
     if path.exists() and not path.is_file():  # a pipe would be waited for
-        raise BikeFileError(path.name, "is a folder, a pipe or a device; allowed is a file", "Copy it into a file")
+        raise BikeFileError(
+            path.name, "this is a folder, a pipe or a device; allowed is a file", "Write it anew, or remove it"
+        )
     try:
         raw = path.read_bytes()
     except OSError as error:

@@ -70,6 +70,9 @@ RUN_DTYPES: Final[dict[str, str]] = {
 #: Highest speed and engine speed taken for a reading rather than a slip (no road vehicle reaches them).
 SPEED_CEILING_MPS: Final = 150.0
 RPM_CEILING_RPM: Final = 30_000.0
+#: Heights that roads have, m: from a little below the lowest land to a little above the highest (common practice, no
+#: source).
+HEIGHTS_M: Final = (-500.0, 9000.0)
 
 
 def sample_table(file: str, n: int, **columns: object) -> pd.DataFrame:

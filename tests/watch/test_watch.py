@@ -13,6 +13,7 @@ from threading import Thread
 
 import pytest
 
+from gearfit.commands.watch.midway import stops_midway
 from gearfit.commands.watch.page import page_text, state_text
 from gearfit.commands.watch.quiet import look
 from gearfit.commands.watch.run import Watch
@@ -123,6 +124,85 @@ def test_being_ended_from_outside_leaves_nothing_behind(tmp_path: Path) -> None:
     left = sorted(path.name for path in (root / "report").iterdir())
     assert "watch.html" not in left
     assert not [name for name in left if name.startswith(".unfinished")]
+
+
+HALF_LOG = "time_s,speed_kmh,rpm\n" + "".join(f"{n},{30 + n},{4000 + n}\n" for n in range(40)) + "40,70"
+
+
+def test_a_copy_that_stalls_midway_is_not_reported_half(watched: Watched) -> None:
+    slow = watched.root / "after" / "slow.csv"
+    slow.write_text(HALF_LOG)
+    wait_until(lambda: len(watched.told) == 2)
+    assert watched.told[1] == "after/slow.csv: still growing or cut; the report waits for it"
+    assert "still growing or cut" in (watched.out / "watch_state.js").read_text("utf-8")
+    assert watched.reports == [18]
+    slow.write_text(f"{HALF_LOG},4040\n41,71,4041\n")
+    wait_until(lambda: len(watched.told) == 3)
+    assert (watched.reports, watched.told[2]) == ([18, 60], "Report 2 is written")
+
+
+def test_a_file_that_stays_cut_is_reported_and_named(watched: Watched) -> None:
+    (watched.root / "after" / "cut.csv").write_text(HALF_LOG)
+    wait_until(lambda: len(watched.told) == 3)
+    assert watched.told[2] == "after/cut.csv: still growing or cut; reported is what can be read of it"
+    assert watched.reports == [18, 59]
+
+
+def test_an_old_file_that_is_cut_is_not_waited_for(tmp_path: Path) -> None:
+    cut = ride_in(tmp_path / "ride") / "after" / "cut.csv"
+    cut.write_text(HALF_LOG)
+    os.utime(cut, (1e9, 1e9))
+    found = Watched(tmp_path / "ride")
+    found.thread.start()
+    wait_until(lambda: len(found.told) == 1)
+    found.watch.stop()
+    found.thread.join(PATIENCE_S)
+    assert found.told == ["after/cut.csv: still growing or cut; reported is what can be read of it"]
+
+
+TRACK = '<?xml version="1.0"?>\n<gpx><trk><trkseg><trkpt lat="1" lon="2"></trkpt></trkseg></trk></gpx>\n'
+SENTENCE = "$GPRMC,120000,A,5000.0,N,01000.0,E,30.0,0.0,010124,,*1A\r\n"
+ROWS = "".join(f"{n},{30 + n}.25,{4000 + n}\n" for n in range(30))
+WAVE = b"RIFF" + (100).to_bytes(4, "little") + b"WAVE" + bytes(96)
+
+
+@pytest.mark.parametrize(
+    ("content", "cut"),
+    [
+        (TRACK.encode(), False),
+        (TRACK.encode("utf-16"), False),
+        (TRACK[:-8].encode(), True),
+        (TRACK[:-8].encode("utf-16"), True),
+        (SENTENCE.encode() * 3, False),
+        (SENTENCE.encode() * 3 + SENTENCE.strip().encode(), False),
+        (SENTENCE.encode() * 3 + SENTENCE[:30].encode(), True),
+        (WAVE, False),
+        (WAVE[:-1], True),
+        (WAVE[:6], True),
+        (b"RIFF\xff\xff\xff\xffWAVE" + bytes(9), False),
+        (ROWS.encode(), False),
+        (ROWS.strip().encode(), False),
+        (ROWS[:-3].encode(), True),
+        (ROWS[:-7].encode(), True),
+        (b"gear,rpm,speed_kmh\n1,4000,25\n2,4000,9", False),
+        (b"", False),
+        (b"one line", False),
+    ],
+)
+def test_what_stops_midway(content: bytes, cut: bool, tmp_path: Path) -> None:
+    (tmp_path / "a").write_bytes(content)
+    assert stops_midway(tmp_path / "a") is cut
+
+
+def test_a_page_that_is_no_text_ends_nothing(watched: Watched) -> None:
+    def report() -> None:
+        (watched.out / "report.html").write_bytes(b"\xff\xfe\xff")
+
+    watched.watch._report = report
+    (watched.root / "after" / "more.csv").write_text("gear,rpm,speed_kmh\n4,5000,74\n")
+    wait_until(lambda: len(watched.told) == 2)
+    assert "the page cannot be written" in watched.told[1]
+    assert watched.thread.is_alive()
 
 
 def test_the_report_itself_and_hidden_files_wake_nobody(watched: Watched) -> None:

@@ -23,7 +23,7 @@ def look(root: Path) -> Look:
             if counts(path, root):
                 try:
                     state = path.stat()
-                except FileNotFoundError:  # gone since the folder was read
+                except OSError:  # gone since the folder was read, or a circle of links
                     continue
                 seen[path.relative_to(root).as_posix()] = (state.st_size, state.st_mtime_ns)
     return seen

@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from gearfit.errors import LogError, NoRowsError
+from gearfit.importers.common.content import FIRST_LINES
 from gearfit.importers.common.header_line import Header, Top, cut, read_top
 from gearfit.importers.common.headers import Meaning
 from gearfit.importers.common.quoting import quoted
@@ -22,6 +23,8 @@ Lines = NDArray[np.int64]
 
 #: How a cell begins that may be part of a number cut in two by its decimal comma.
 _FIRST_OF_A_NUMBER: Final = frozenset("0123456789+-.,")
+#: Letters that are cut into lines in one go: a file of line feeds takes no more memory than these.
+_LETTERS_AT_A_TIME: Final = 1 << 20
 #: Cells of a row that are headers from which it is a header and not a row of values.
 _HEADER_CELLS: Final = 2
 
@@ -67,14 +70,10 @@ def read_table(name: str, text: str, names: ColumnNames) -> Table:
     LogError
         No header, an open quotation mark, more cells than headers in most rows, or another header further down.
     """
-    lines = text.split("\n")
-    top = read_top(name, lines, names)
+    top = read_top(name, text.split("\n", FIRST_LINES)[:FIRST_LINES], names)
     header, used = top.header, top.used
-    body = lines[top.lines :]
-    while body and not body[-1].strip():
-        body.pop()
+    body, numbers = _rows(text, top.lines, header.delimiter)
     cells = _cells(name, body, header.delimiter, len(header.cells), sorted({0, *used}))
-    numbers = np.arange(len(cells), dtype=np.int64) + top.lines + 1
     filled = (cells != "").any(axis=1).to_numpy() & ~cells[0].str.startswith("#").to_numpy()
     cells, numbers, notes = _without_surplus(name, body, top, cells, numbers, filled)
     cells, numbers, repeated = _without_headers(name, header, top.units, cells, numbers, used)
@@ -82,6 +81,25 @@ def read_table(name: str, text: str, names: ColumnNames) -> Table:
         raise NoRowsError(name, "there is a header and no rows yet", "Fill in the sheet, or remove the file")
     notes += repeated + top.notes
     return Table(name, top.meanings, cells.reset_index(drop=True), numbers, notes)
+
+
+def _rows(text: str, above: int, delimiter: str) -> tuple[list[str], Lines]:
+    """Cut the text below so many lines into rows, with their line numbers; those that hold nothing are never kept."""
+    nothing = f"{delimiter} \t\r\v\f"
+    place = len(text) - len(text.split("\n", above)[above]) if text.count("\n") >= above else len(text)
+    rows: list[str] = []
+    numbers = [np.empty(0, dtype=np.int64)]
+    number = above + 1
+    while place < len(text):
+        end = text.find("\n", place + _LETTERS_AT_A_TIME)
+        end = len(text) if end < 0 else end
+        lines = text[place:end].split("\n")
+        kept = [k for k, line in enumerate(lines) if line.strip(nothing)]
+        rows += [lines[k] for k in kept]
+        numbers.append(np.array(kept, dtype=np.int64) + number)
+        number += len(lines)
+        place = end + 1
+    return rows, np.concatenate(numbers)
 
 
 def _cells(name: str, body: list[str], delimiter: str, width: int, wanted: list[int]) -> pd.DataFrame:
@@ -101,6 +119,14 @@ def _cells(name: str, body: list[str], delimiter: str, width: int, wanted: list[
         )
     except pd.errors.ParserError:
         cells = None
+    widest = max(line.count(delimiter) for line in body) + 1 if cells is None else width
+    if widest <= wanted[-1]:
+        raise LogError(
+            name,
+            f"no row has more than {count(widest, 'cell')} below a header of {width}; which column is missing cannot "
+            "be told; allowed are rows as long as the header, with nothing between delimiters where a value is missing",
+            "Fill up the rows, or take the headers away that have no values",
+        )
     if cells is None or len(cells) != len(body):
         raise LogError(
             name,

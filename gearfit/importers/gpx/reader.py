@@ -14,10 +14,11 @@ from gearfit.importers.common.track_speed import derive_speed, derived_note
 from gearfit.importers.common.written_step import written_step
 from gearfit.importers.gpx.points import Points, read_points
 from gearfit.records.recording import Column, Recording, SpeedSource
-from gearfit.records.schema import RPM_CEILING_RPM, SPEED_CEILING_MPS, run_table, sample_table
+from gearfit.records.schema import HEIGHTS_M, RPM_CEILING_RPM, SPEED_CEILING_MPS, run_table, sample_table
 
 Floats = NDArray[np.float64]
 
+_SPEEDS_MPS: Final = (0.0, SPEED_CEILING_MPS)
 _POSITION_HEADERS: Final = (("time", "time_s", "ISO 8601"), ("lat", "latitude_deg", "degrees"))
 
 
@@ -40,9 +41,10 @@ def read_gpx(content: Content, _: ReadOptions) -> Recording:
     """
     points, notes = _in_order(read_points(content))
     notes = [*notes, *points.notes]
-    speed_mps, notes_speed = _within(points.speed_mps, SPEED_CEILING_MPS, "speed", "m/s", points)
-    engine_rpm, notes_rpm = _within(points.engine_rpm, RPM_CEILING_RPM, "rpm", "rpm", points)
-    notes += notes_speed + notes_rpm
+    speed_mps, notes_speed = _within(points.speed_mps, _SPEEDS_MPS, "speed", "m/s", points)
+    engine_rpm, notes_rpm = _within(points.engine_rpm, (0.0, RPM_CEILING_RPM), "rpm", "rpm", points)
+    elevation_m, notes_height = _within(points.elevation_m, HEIGHTS_M, "height", "m", points)
+    notes += notes_speed + notes_rpm + notes_height
     time_s = points.unix_s - points.unix_s[0]
     source: SpeedSource = "receiver"
     speed_step = _step(speed_mps)
@@ -50,7 +52,7 @@ def read_gpx(content: Content, _: ReadOptions) -> Recording:
     if not np.isfinite(speed_mps).any():
         source = "position"
         derived = derive_speed(points.unix_s, points.latitude_deg, points.longitude_deg, points.segment)
-        speed_mps, notes_speed = _within(derived.speed_mps, SPEED_CEILING_MPS, "speed from positions", "m/s", points)
+        speed_mps, notes_speed = _within(derived.speed_mps, _SPEEDS_MPS, "speed from positions", "m/s", points)
         speed_sd_mps, speed_step = derived.speed_sd_mps, None
         notes += [*notes_speed, derived_note(derived.noise_m)]
         if not np.isfinite(speed_mps).any():
@@ -65,7 +67,7 @@ def read_gpx(content: Content, _: ReadOptions) -> Recording:
         speed_sd_mps=np.where(np.isfinite(speed_mps), speed_sd_mps, np.nan),
         engine_rpm=engine_rpm,
         rpm_sd_rpm=_uniform_sd(engine_rpm, rpm_step),
-        elevation_m=points.elevation_m,
+        elevation_m=elevation_m,
         latitude_deg=points.latitude_deg,
         longitude_deg=points.longitude_deg,
     )
@@ -103,17 +105,20 @@ def _in_order(points: Points) -> tuple[Points, list[str]]:
     return points.take(order[~repeated].astype(np.int64)) if back or repeated.any() else points, notes
 
 
-def _within(values: Floats, ceiling: float, label: str, unit: str, points: Points) -> tuple[Floats, list[str]]:
-    """Set values outside 0 to `ceiling` missing, with a note."""
-    wrong = np.flatnonzero((values < 0) | (values > ceiling))
+def _within(
+    values: Floats, limits: tuple[float, float], label: str, unit: str, points: Points
+) -> tuple[Floats, list[str]]:
+    """Set values outside the limits missing, with a note."""
+    lowest, highest = limits
+    wrong = np.flatnonzero((values < lowest) | (values > highest))
     if not wrong.size:
         return values, []
     kept = values.copy()
     kept[wrong] = np.nan
     first = wrong[0]
     return kept, [
-        f"Point {points.number[first]}: {label} {values[first]:.4g} {unit} is outside 0 to {ceiling:g}; left out, as "
-        f"in {_count(wrong.size)}."
+        f"Point {points.number[first]}: {label} {values[first]:.4g} {unit} is outside {lowest:g} to {highest:g}; left "
+        f"out, as in {_count(wrong.size)}."
     ]
 
 

@@ -19,6 +19,8 @@ from gearfit.importers.common.quoting import quoted
 from gearfit.importers.gpx.columns import DIRECT, INNER, Columns, Scan
 from gearfit.importers.gpx.uniform import Pattern, pattern_of, read_alike
 
+#: Elements within each other; recorders write fewer than ten, and each that is open takes memory.
+_DEEPEST: Final = 100
 #: Different tags that are remembered.
 _MOST_TAGS: Final = 1000
 #: Points that must be alike for the fast way to pay, and times that they may turn out not to be.
@@ -76,6 +78,8 @@ class _Handler:
         if self.inside:
             self.slot = self.below_point[tag] if self.inside == 1 else self.deeper[tag]
             self.inside += 1
+            if self.inside > _DEEPEST:
+                raise self._too_deep()
             return
         local = _local(tag)
         if not self.path and local != "gpx":
@@ -83,12 +87,21 @@ class _Handler:
                 self.name, f"the root element is {quoted(local)}; allowed is 'gpx'", "Export the ride as GPX"
             )
         self.path.append(local)
+        if len(self.path) > _DEEPEST:
+            raise self._too_deep()
         if local == "trkpt":
             self._begin_point(attributes)
         elif local == "trkseg":
             self.segments += 1
         elif local in ("wpt", "rtept"):
             self.columns.has_route_or_waypoint = True
+
+    def _too_deep(self) -> LogError:
+        return LogError(
+            self.name,
+            f"elements stand within each other more than {_DEEPEST} deep, which no GPX track has",
+            "Export the track again from the recorder",
+        )
 
     def _begin_point(self, attributes: dict[str, str]) -> None:
         self.inside = 1

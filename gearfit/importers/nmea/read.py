@@ -15,7 +15,7 @@ from gearfit.importers.common.written_step import written_step
 from gearfit.importers.nmea.epochs import Epochs, Floats, read_epochs
 from gearfit.importers.nmea.sentences import Bools, Sentences, find_sentences
 from gearfit.records.recording import Column, Recording, SpeedSource
-from gearfit.records.schema import SPEED_CEILING_MPS, run_table, sample_table
+from gearfit.records.schema import HEIGHTS_M, SPEED_CEILING_MPS, run_table, sample_table
 from gearfit.units import SPEED_UNITS_MPS
 
 USED: Final = ("RMC", "GGA", "VTG", "ZDA")
@@ -55,6 +55,11 @@ def read_nmea(content: Content, options: ReadOptions) -> Recording:
     speed_sd_mps = np.full(rows.size, np.nan if step_mps is None else step_mps / np.sqrt(12.0))
     source: SpeedSource = "receiver"
     latitude_deg, longitude_deg = epochs.latitude_deg[rows], epochs.longitude_deg[rows]
+    elevation_m = epochs.elevation_m[rows]
+    no_height = (elevation_m < HEIGHTS_M[0]) | (elevation_m > HEIGHTS_M[1])
+    if no_height.any():
+        heights = _count(int(no_height.sum()), "height")
+        sorted_notes.append(f"{heights} outside {HEIGHTS_M[0]:g} to {HEIGHTS_M[1]:g} m left out.")
     notes += [*left_out, *sorted_notes]
     if not np.isfinite(speed_mps).any():
         derived = derive_speed(time_s, latitude_deg, longitude_deg, np.zeros(rows.size, dtype=np.int64))
@@ -73,7 +78,7 @@ def read_nmea(content: Content, options: ReadOptions) -> Recording:
             time_s=np.round(time_s - time_s[0], 6),
             speed_mps=speed_mps,
             speed_sd_mps=np.where(np.isfinite(speed_mps), speed_sd_mps, np.nan),
-            elevation_m=epochs.elevation_m[rows],
+            elevation_m=np.where(no_height, np.nan, elevation_m),
             latitude_deg=latitude_deg,
             longitude_deg=longitude_deg,
         ),

@@ -37,7 +37,7 @@ def is_nmea(content: Content, _: ReadOptions) -> bool:
     """Whether a file consists of sentences, other bytes between them allowed."""
     head = content.head[:_HEAD_BYTES]
     found = _SENTENCE.findall(head) if b"$" in head or b"!" in head else []
-    return sum(map(len, found)) >= _HEAD_SHARE * len(head.strip())
+    return bool(found) and sum(map(len, found)) >= _HEAD_SHARE * len(head.strip())
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,7 +6,7 @@ import io
 import struct
 import warnings
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +14,15 @@ from numpy.typing import NDArray
 from gearfit.errors import LogError
 from gearfit.importers.common.content import Content
 from gearfit.importers.common.options import ReadOptions
+from gearfit.records.words import count
 
 Samples = NDArray[np.float32]
 
 #: Rate to which recordings are thinned out: the harmonics that are listened to lie below half of it.
 RATE_HZ: Final = 6000
 _LOWEST_RATE_HZ, _HIGHEST_RATE_HZ = 4000, 200_000
+#: Coding, channels, samples a second, bytes a second, bytes of a frame, bits of a sample.
+_HEADER: Final = "HHIIHH"
 _BLOCK: Final = 2_000_000
 #: A sample at this share of full scale is clipped.
 _FULL: Final = 0.999
@@ -81,12 +84,15 @@ def read_audio(content: Content) -> tuple[Audio, list[str]]:
 def _wav(content: Content) -> tuple[int, NDArray[np.generic], list[str]]:
     from scipy.io import wavfile
 
+    stated = _stated(content.head)
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         try:
+            if stated is None or stated.bytes_a_frame != stated.channels * -(-stated.bits // 8):
+                raise ValueError("frames that hold other samples than stated would be read at a wrong rate")
             rate_hz, samples = wavfile.read(io.BytesIO(content.data))
-        except (ValueError, struct.error, EOFError, OverflowError, ZeroDivisionError, UnboundLocalError) as error:
-            raise _damaged(content.name, "WAV", str(error)) from error
+        except Exception as error:  # headers that lie lead the library into errors of any kind
+            raise _damaged(content.name, "WAV", str(stated or "its header states nothing of the sound")) from error
     notes = ["The sound file is cut; what is there was read."] if any("EOF" in str(w.message) for w in said) else []
     return int(rate_hz), samples, notes
 
@@ -103,12 +109,33 @@ def _flac(content: Content) -> tuple[int, NDArray[np.generic], list[str]]:
     try:
         samples, rate_hz = soundfile.read(io.BytesIO(content.data), dtype="float32", always_2d=True)
     except (soundfile.SoundFileError, ValueError, TypeError) as error:
-        raise _damaged(content.name, "FLAC", str(error)) from error
+        raise _damaged(content.name, "FLAC", "its parts do not fit together") from error
     return int(rate_hz), samples, []
 
 
-def _damaged(name: str, kind: str, why: str) -> LogError:
-    found = " ".join(why.split()).rstrip(".")[:120] or "its parts do not fit together"
+class _Stated(NamedTuple):
+    """What the header of a WAV file states (Microsoft, WAVEFORMATEX)."""
+
+    coding: int
+    channels: int
+    rate_hz: int
+    bytes_a_second: int
+    bytes_a_frame: int
+    bits: int
+
+    def __str__(self) -> str:
+        said = f"coding {self.coding}, {count(self.channels, 'channel')}, {self.rate_hz} samples a second"
+        return f"its header states {said}, {count(self.bits, 'bit')} in frames of {count(self.bytes_a_frame, 'byte')}"
+
+
+def _stated(head: bytes) -> _Stated | None:
+    """Read what the header states; None where it states nothing."""
+    order = ">" if head.startswith(b"RIFX") else "<"
+    stated = head[head.find(b"fmt ") + 8 :][: struct.calcsize(_HEADER)] if b"fmt " in head else b""
+    return _Stated(*struct.unpack(order + _HEADER, stated)) if len(stated) == struct.calcsize(_HEADER) else None
+
+
+def _damaged(name: str, kind: str, found: str) -> LogError:
     return LogError(
         name,
         f"the {kind} file is damaged or coded in another way ({found}); allowed is plain PCM of 8 to 32 bits or float",

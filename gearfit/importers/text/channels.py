@@ -11,7 +11,7 @@ from gearfit.importers.common.cells import Numbers, read_numbers
 from gearfit.importers.common.gear_words import MOST_GEARS, Gears, read_gears
 from gearfit.importers.text.columns import Choice
 from gearfit.records.recording import SpeedSource
-from gearfit.records.schema import RPM_CEILING_RPM, SPEED_CEILING_MPS
+from gearfit.records.schema import HEIGHTS_M, RPM_CEILING_RPM, SPEED_CEILING_MPS
 
 Floats = NDArray[np.float64]
 
@@ -23,7 +23,7 @@ LIMITS = {
     "stated_gear": (0.0, float(MOST_GEARS)),
     "latitude_deg": (-90.0, 90.0),
     "longitude_deg": (-180.0, 360.0),
-    "elevation_m": (-500.0, 9000.0),
+    "elevation_m": HEIGHTS_M,
 }
 #: Channels in which a column that is mostly unusable is an error.
 NEEDED = ("speed_mps", "indicated_mps", "engine_rpm")
