@@ -139,7 +139,7 @@ def test_the_card_prints_on_one_page(folder: Path, tmp_path: Path, capsys: pytes
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (["--fastest", "5"], "--fastest: found 5; allowed are 10 to 300. Correct the value."),
+        (["--fastest", "5"], '--fastest: found "5"; allowed are 10 to 300 km/h. Correct the value.'),
         (
             ["--fastest", "12"],
             "--fastest: no gear can be held within this speed. Allow a higher one where the law and the road do.",
@@ -164,7 +164,7 @@ def test_a_plan_without_a_change(tmp_path: Path, capsys: pytest.CaptureFixture[s
     sheet(tmp_path / "bike.toml", BIKE)
     assert fails_with(["plan", str(tmp_path)], capsys) == (
         f"{tmp_path}, bike.toml: found no difference between before and after; a plan needs the change that is to be "
-        "shown. State it under [setups.after], or give --front, --rear, --tyre or --change."
+        "shown. State it under [setups.after], or give --to, --front, --rear, --tyre or --change."
     )
 
 
@@ -173,3 +173,22 @@ def test_no_folder_and_no_bike_file(tmp_path: Path, capsys: pytest.CaptureFixtur
         f"{tmp_path / 'none'}: there is no such folder. Make one with `gearfit new FOLDER`."
     )
     assert fails_with(["plan", str(tmp_path)], capsys).startswith(f"{tmp_path}: the folder holds no recording")
+
+
+def test_a_plan_needs_no_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    stated = ["--from", "14/43", "--to", "13/43", "--primary", "74/25", "--tyre", "140/70-17", "--fastest", "55mph"]
+    out = printed([*stated, "--gears", "35/13 31/17 28/20 26/22 24/24 23/26", "--units", "mph"], capsys)
+    words = " ".join(out.split())
+    assert "Expected change of road speed at the same engine speed: −7.14 %." in words
+    assert "none above 55 mph" in words
+    assert "For cards and sheets: gearfit new FOLDER" in words
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_teeth_alone_are_too_few_for_a_plan(capsys: pytest.CaptureFixture[str]) -> None:
+    assert fails_with(["plan", "--from", "14/43", "--to", "13/43"], capsys).startswith(
+        "the options: found no [gearbox] primary and no [gearbox] gears and no [tyre] size; speeds need primary drive"
+    )

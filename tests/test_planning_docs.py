@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from pathlib import Path
 
 import pytest
@@ -41,9 +42,9 @@ def test_the_commands_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsy
     (tmp_path / "my-bike" / "bike.toml").write_text(BIKE + "[setups.before]\n[setups.after]\nfront = 13\n", "utf-8")
     monkeypatch.chdir(tmp_path)
     commands = re.findall(r"^```\n(gearfit .*)\n```$", DOC, re.MULTILINE)
-    assert [command.split()[1] for command in commands] == ["predict", "plan"]
+    assert [command.split()[1] for command in commands] == ["predict", "predict", "plan"]
     for command in commands:
-        assert main(command.split()[1:]) == 0
+        assert main(shlex.split(command)[1:]) == 0
     for path in re.findall(r"`((?:report|before)/[\w.]+)`", DOC):
         assert (tmp_path / "my-bike" / path).is_file(), path
     assert capsys.readouterr().err == ""

@@ -17,11 +17,15 @@ def folder(tmp_path: Path) -> Path:
 
 
 def test_times_of_the_ride(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["predict", str(folder)]) == 0
+    assert main(["predict", str(folder), "--all"]) == 0
     shown = capsys.readouterr().out.replace("\N{NO-BREAK SPACE}", " ")
     section = shown[shown.index("TIMES FROM THE RIDE") :]
     assert "0 to 100 km/h" in section
     assert "timed runs belong on a closed road or track" in " ".join(section.split())
+    assert main(["predict", str(folder)]) == 0
+    brief = " ".join(capsys.readouterr().out.split())
+    assert "Times, predicted from the ride: 0 to 96.6" in brief
+    assert "Closed road or track only." in brief
 
 
 def test_the_same_for_programs_and_nothing_without_a_ride(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -9,9 +9,14 @@ from typing import Final
 REGULATIONS: Final = ("UNECE R39", "49 CFR 393.82", "none")
 
 
-def add_units(parser: argparse.ArgumentParser, what: str) -> None:
-    """Add the option for the unit of speed; `what` it is the unit of."""
-    parser.add_argument("--units", choices=("kmh", "mph"), default="kmh", help=f"unit {what} (default: kmh)")
+def add_units(parser: argparse.ArgumentParser, what: str, *, else_as_written: bool = False) -> None:
+    """Add the option for the unit of speed; `what` it is the unit of.
+
+    `else_as_written` leaves it None where it is not given, for commands on which speeds are written with their units.
+    """
+    default = None if else_as_written else "kmh"
+    otherwise = "that of the first speed that states one, else kmh" if else_as_written else "kmh"
+    parser.add_argument("--units", choices=("kmh", "mph"), default=default, help=f"unit {what} (default: {otherwise})")
 
 
 def add_regulation(parser: argparse.ArgumentParser) -> None:

@@ -16,17 +16,24 @@ def add_predict(commands: Commands) -> None:
     parser = commands.add_parser(
         "predict",
         help="say on paper what other sprockets or another tyre would do",
-        description="Speeds and engine speeds now and after, thrust, speedometer, chain and axle, tooth pairs by wish. "
-        "With a ride folder the fitted ratios and circumference count.",
-        epilog="Example: gearfit predict my-bike/bike.toml --front 13 --change -5",
+        description="What a change of sprockets or tyre does to speed, engine speed, thrust, chain and dash. Two "
+        "tooth pairs are enough; a bike.toml tells more, and with a ride folder the fitted ratios and circumference "
+        "count.",
+        epilog='Example: gearfit predict --from 14/44 --to 13/45 --known "5300 rpm at 70 mph"',
     )
-    parser.add_argument("bike", metavar="BIKE.toml|FOLDER", type=Path, help="the machine, or a ride folder")
+    parser.add_argument("bike", metavar="BIKE.toml|FOLDER", type=Path, nargs="?", help="the machine, or a ride folder")
     parser.add_argument("--setup", metavar="NAME", help="the setup that is on now (default: the first)")
+    _add_teeth(parser)
     _add_swap(parser)
-    parser.add_argument("--rpm", metavar="N", type=float, help="engine speed of the table (default: 5000)")
-    parser.add_argument("--change", metavar="PCT", type=float, help="wanted change of road speed at the same rpm")
-    parser.add_argument("--cruise-kmh", metavar="V", type=float, help="wanted road speed in top gear, with --at-rpm")
-    parser.add_argument("--at-rpm", metavar="N", type=float, help="engine speed at that road speed")
+    parser.add_argument(
+        "--known", metavar="HOLD", help='one engine speed and road speed now, in one gear, as "5300 rpm at 70 mph"'
+    )
+    parser.add_argument(
+        "--cruise", metavar="SPEED", action="append", help="engine speed at this road speed, as 70mph; may be repeated"
+    )
+    parser.add_argument("--rpm", metavar="N", type=float, help="engine speed of the table of gears (default: 5000)")
+    parser.add_argument("--change", metavar="PCT", type=float, help="wish: change of road speed at the same rpm")
+    parser.add_argument("--wish", metavar="HOLD", help='wish: a cruise in the highest gear, as "70 mph at 4800 rpm"')
     parser.add_argument(
         "--span",
         metavar="FROM-TO",
@@ -34,8 +41,10 @@ def add_predict(commands: Commands) -> None:
         help="predict the time of this run from the ride, such as 0-80kmh or 30-60mph; may be given again "
         "(default: 0-60mph, 0-100kmh and 60-100kmh)",
     )
-    add_units(parser, "that comes first")
-    parser.add_argument("--json", action="store_true", help="for programs")
+    add_units(parser, "that comes first, and of speeds without one", else_as_written=True)
+    shown = parser.add_mutually_exclusive_group()
+    shown.add_argument("--all", dest="everything", action="store_true", help="print everything, not ten lines")
+    shown.add_argument("--json", action="store_true", help="everything, for programs")
     parser.set_defaults(run=_predict)
 
 
@@ -49,15 +58,26 @@ def add_plan(commands: Commands) -> None:
         "missing.",
         epilog="Example: gearfit plan my-bike --units mph",
     )
-    parser.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder, with bike.toml")
+    parser.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the ride folder, with bike.toml")
+    _add_teeth(parser)
     _add_swap(parser)
     parser.add_argument("--change", metavar="PCT", type=float, help="expected change of road speed at the same rpm")
     parser.add_argument("--by", choices=("display", "log"), help="how speeds are taken (default: as in the first ride)")
-    parser.add_argument("--fastest", metavar="V", type=float, help="highest speed of a pass, in the unit of --units")
+    parser.add_argument(
+        "--fastest", metavar="SPEED", help="highest speed of a pass, as 60mph (default: 100 km/h or 60 mph)"
+    )
     parser.add_argument("--rpm", metavar="N", type=float, help="highest engine speed to hold (default: chosen)")
     parser.add_argument("--passes", metavar="N", type=int, help="passes in each gear (default: chosen)")
-    add_units(parser, "of the display")
+    add_units(parser, "of the display, and of speeds without one")
     parser.set_defaults(run=_plan)
+
+
+def _add_teeth(parser: argparse.ArgumentParser) -> None:
+    """Add what states a machine without a file."""
+    parser.add_argument("--from", dest="from_pair", metavar="F/R", help="without a file: teeth now, gearbox/wheel")
+    parser.add_argument("--to", dest="to_pair", metavar="F/R", help="teeth after the swap, gearbox/wheel")
+    parser.add_argument("--primary", metavar="RATIO", help="without a file: primary drive, as 74/25 or 2.96")
+    parser.add_argument("--gears", metavar="RATIOS", help='without a file: gears from first, as "35/13 31/17 28/20"')
 
 
 def _add_swap(parser: argparse.ArgumentParser) -> None:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from gearfit.commands.predict import after_swap, checked, tyre_asked
+from gearfit.commands.predict import after_swap, tyre_asked
+from gearfit.commands.stated import bike_as_stated, checked, read_speed, refuse_beside_a_file
 from gearfit.errors import FolderError, InputError
 from gearfit.machine.bike import Bike
 from gearfit.machine.bike_file import read_bike
 from gearfit.machine.bike_rules import RULES
-from gearfit.prediction.basis import Gearing, on_paper, ridden
+from gearfit.prediction.basis import Gearing, on_paper, ridden, speeds_unknown
 from gearfit.prediction.planning.noise import Noise, assumed_display, assumed_log, of_ride
 from gearfit.prediction.planning.plan import HOLD_S, PASSES, Plan, Wanted, half_width_percent, plan_gears
 from gearfit.prediction.planning.starts import plan_starts
@@ -28,17 +30,20 @@ _DEFAULT_SETUPS = ("before", "after")
 #: How the sheets begin that are there to be filled in.
 _HEADS = ("gear,rpm,", "from_")
 #: Highest speed of a pass where the rider lays down none.
-_FASTEST = {"kmh": 100.0, "mph": 60.0}
+_FASTEST = {"kmh": "100 km/h", "mph": "60 mph"}
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Write test cards and sheets, and print the plan."""
-    from gearfit.report.card import write_card
-
     plan = plan_for(arguments)
-    written, kept = write_card(plan, arguments.folder, arguments.units)
     print("\n".join(plan_lines(plan, arguments.units)))
     print()
+    if arguments.folder is None:
+        print("For cards and sheets: gearfit new FOLDER, state this in its bike.toml, then gearfit plan FOLDER.")
+        return 0
+    from gearfit.report.card import write_card
+
+    written, kept = write_card(plan, arguments.folder, arguments.units)
     for path in written:
         print(f"wrote {path}")
     for path in kept:
@@ -48,13 +53,16 @@ def run(arguments: argparse.Namespace) -> int:
 
 def plan_for(arguments: argparse.Namespace) -> Plan:
     """Read the folder, check what is asked, and plan."""
-    folder: Path = arguments.folder
-    bike, results = _read(folder)
+    folder: Path | None = arguments.folder
+    where = "the options" if folder is None else f"{folder}, {_BIKE_FILE}"
+    bike, results = _stated(arguments) if folder is None else _read(arguments, folder)
     names = _setups(bike)
     first = results.get(names[0])
     now = ridden(bike, first) if first is not None else None
-    now = now or on_paper(bike, bike.setup(names[0]), f"{folder}, {_BIKE_FILE}")
-    change = _change(arguments, bike, names, now)
+    now = now or on_paper(bike, bike.setup(names[0]), where)
+    if not now.gears:
+        raise speeds_unknown(bike, bike.setup(names[0]), where)
+    change = _change(arguments, bike, names, now, where)
     noise = _noise(arguments, first)
     wanted = _wanted(arguments)
     gears = plan_gears(now, change, noise, bike.engine.limit_rpm, wanted)
@@ -75,8 +83,14 @@ def plan_for(arguments: argparse.Namespace) -> Plan:
     )
 
 
-def _read(folder: Path) -> tuple[Bike, Mapping[str, SetupResult]]:
+def _stated(arguments: argparse.Namespace) -> tuple[Bike, Mapping[str, SetupResult]]:
+    """Return the machine that options alone state; the tyre stated is on in both setups."""
+    return replace(bike_as_stated(arguments), tyre=tyre_asked(arguments)), {}
+
+
+def _read(arguments: argparse.Namespace, folder: Path) -> tuple[Bike, Mapping[str, SetupResult]]:
     """Read the machine and whatever was ridden; before any ride the bike file alone."""
+    refuse_beside_a_file(arguments, str(folder))
     if not folder.is_dir():
         raise FolderError(str(folder), "there is no such folder", "Make one with `gearfit new FOLDER`")
     if _unridden(folder):
@@ -124,7 +138,7 @@ def _setups(bike: Bike) -> tuple[str, str]:
     return (names[0], names[1]) if len(names) > 1 else _DEFAULT_SETUPS
 
 
-def _change(arguments: argparse.Namespace, bike: Bike, names: tuple[str, str], now: Gearing) -> float:
+def _change(arguments: argparse.Namespace, bike: Bike, names: tuple[str, str], now: Gearing, where: str) -> float:
     """Return the expected change [%]: as asked, else of the sprockets and tyre asked for or stated."""
     asked = checked("--change", RULES["wish"]["change_percent"], arguments.change)
     if asked is not None:
@@ -132,9 +146,9 @@ def _change(arguments: argparse.Namespace, bike: Bike, names: tuple[str, str], n
     after = after_swap(arguments, now, tyre_asked(arguments), bike.setup(names[1]))
     if after is None:
         raise InputError(
-            f"{arguments.folder}, {_BIKE_FILE}",
+            where,
             f"found no difference between {names[0]} and {names[1]}; a plan needs the change that is to be shown",
-            f"State it under [setups.{names[1]}], or give --front, --rear, --tyre or --change",
+            f"State it under [setups.{names[1]}], or give --to, --front, --rear, --tyre or --change",
         )
     return _no_zero(100 * (after.speed_per_1000rpm_mps[-1] / now.speed_per_1000rpm_mps[-1] - 1))
 
@@ -156,9 +170,7 @@ def _noise(arguments: argparse.Namespace, first: SetupResult | None) -> Noise:
 
 
 def _wanted(arguments: argparse.Namespace) -> Wanted:
-    fastest = _FASTEST[arguments.units] if arguments.fastest is None else arguments.fastest
-    if not 10 <= fastest <= 300:
-        raise InputError("--fastest", f"found {fastest:g}; allowed are 10 to 300", "Correct the value")
+    fastest_mps = read_speed("--fastest", arguments.fastest or _FASTEST[arguments.units], arguments.units)
     if arguments.passes is not None and arguments.passes not in range(1, 21):
         raise InputError(
             "--passes",
@@ -166,4 +178,4 @@ def _wanted(arguments: argparse.Namespace) -> Wanted:
             f"Correct the value, or leave it out: then {PASSES[0]} to {PASSES[-1]} are chosen",
         )
     rpm = checked("--rpm", RULES["wish"]["at_rpm"], arguments.rpm)
-    return Wanted(to_mps(fastest, arguments.units), rpm, arguments.passes)
+    return Wanted(fastest_mps, rpm, arguments.passes)

@@ -7,17 +7,27 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Final
 
+from gearfit.commands.stated import (
+    bike_as_stated,
+    checked,
+    read_hold,
+    read_pair,
+    read_speed,
+    refuse_beside_a_file,
+    unit_written,
+)
 from gearfit.errors import FolderError, InputError
 from gearfit.machine.bike import Bike, FinalDrive, Setup, Tyre, Wish
 from gearfit.machine.bike_file import read_bike
-from gearfit.machine.bike_rules import OVERRIDES, RULES, Rule
+from gearfit.machine.bike_rules import OVERRIDES, RULES
 from gearfit.prediction.basis import Gearing, on_paper, ridden
 from gearfit.prediction.gearing import change_percent
 from gearfit.prediction.swap import USUAL_RPM, SwapPrediction, predict, refitted
-from gearfit.units import to_mps
+from gearfit.units import MPS_PER_KMH, to_mps
 from gearfit.wording.prediction_json import prediction_json
+from gearfit.wording.swap_brief import brief_lines
 from gearfit.wording.swap_text import prediction_lines
 from gearfit.wording.terminal import print_json
 
@@ -26,8 +36,6 @@ if TYPE_CHECKING:
     from gearfit.records.results import Analysis, SwapOnPaper
     from gearfit.timed.asked import Span
 
-Value = TypeVar("Value", int, float, str)
-
 #: Road speeds of the table of engine speeds.
 _CRUISES: Final = {"kmh": (50.0, 80.0, 100.0, 120.0), "mph": (30.0, 50.0, 60.0, 70.0)}
 _BIKE_FILE: Final = "bike.toml"
@@ -35,6 +43,8 @@ _BIKE_FILE: Final = "bike.toml"
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the prediction."""
+    written = (arguments.known, *(arguments.cruise or ()), arguments.wish, *(arguments.span or ()))
+    arguments.units = arguments.units or unit_written(written)
     spans = _spans(arguments.span or ())
     prediction = prediction_for(arguments)
     swap = swap_from_ride(arguments.bike, arguments.setup, prediction, spans)
@@ -43,40 +53,60 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(prediction_json(prediction, swap))
     else:
-        print("\n".join(prediction_lines(prediction, arguments.units, swap)))
+        write = prediction_lines if arguments.everything else brief_lines
+        print("\n".join(write(prediction, arguments.units, swap)))
     return 0
 
 
 def prediction_for(arguments: argparse.Namespace) -> SwapPrediction:
     """Read what is given, check what is asked, and predict."""
     rpm = checked("--rpm", RULES["wish"]["at_rpm"], arguments.rpm)
+    known = read_hold("--known", arguments.known, arguments.units)
+    asked = tuple(read_speed("--cruise", text, arguments.units) for text in arguments.cruise or ())
     tyre = tyre_asked(arguments)
-    bike, setup, now = basis(arguments.bike, arguments.setup, tyre)
+    bike, setup, now = basis(arguments, arguments.setup, tyre)
     after = after_swap(arguments, now, tyre, _next_setup(bike, setup))
+    if asked and known is None and not now.gears:
+        raise InputError(
+            "--cruise",
+            "no gear's speed is known from teeth alone",
+            'Add one pair of speeds that you know, as --known "5300 rpm at 70 mph"',
+        )
+    usual = () if known is not None else tuple(to_mps(speed, arguments.units) for speed in _CRUISES[arguments.units])
     return predict(
         replace(bike, wish=_wish(arguments, bike, setup)),
         now,
         after,
         reference_rpm=USUAL_RPM if rpm is None else rpm,
-        cruise_mps=tuple(to_mps(speed, arguments.units) for speed in _CRUISES[arguments.units]),
+        cruise_mps=asked or usual,
+        known=known,
     )
 
 
-def basis(path: Path, name: str | None, tyre: Tyre) -> tuple[Bike, Setup, Gearing]:
+def basis(arguments: argparse.Namespace, name: str | None, tyre: Tyre) -> tuple[Bike, Setup, Gearing]:
     """Read the machine, the setup that is on it, and its gearing: from the ride where there is one, else on paper.
 
     Where no tyre is stated, `tyre` is taken to be on already.
     """
+    path: Path | None = arguments.bike
+    if path is None:
+        bike = bike_as_stated(arguments)
+        return bike, (setup := bike.setup("")), on_paper(bike, _with_tyre(setup, tyre), "the options")
+    refuse_beside_a_file(arguments, str(path))
     if not path.is_dir():
-        bike = read_bike(path)
-        setup = _setup(bike, name, tuple(setup.name for setup in bike.setups), path.name)
-        return bike, setup, on_paper(bike, _with_tyre(setup, tyre), path.name)
+        return _stated_basis(path, name, tyre)
     try:
         return _ridden_basis(path, name)
     except FolderError:
         if not (path / _BIKE_FILE).is_file():
             raise
-        return basis(path / _BIKE_FILE, name, tyre)
+        return _stated_basis(path / _BIKE_FILE, name, tyre)
+
+
+def _stated_basis(path: Path, name: str | None, tyre: Tyre) -> tuple[Bike, Setup, Gearing]:
+    bike = read_bike(path)
+    setup = _setup(bike, name, tuple(setup.name for setup in bike.setups), path.name)
+    return bike, setup, on_paper(bike, _with_tyre(setup, tyre), path.name)
 
 
 @cache
@@ -98,7 +128,7 @@ def _spans(written: Sequence[str]) -> tuple[Span, ...]:
 
 def _why_no_times(arguments: argparse.Namespace, prediction: SwapPrediction) -> tuple[str, str]:
     """Say what keeps times from being predicted, and what to do."""
-    if not arguments.bike.is_dir():
+    if arguments.bike is None or not arguments.bike.is_dir():
         found = f'found "{arguments.span[0]}" for a bike file'
         return (f"{found}; allowed with a ride folder only", "Give the ride folder")
     if prediction.after is None or prediction.change_percent is None:
@@ -111,13 +141,13 @@ def _why_no_times(arguments: argparse.Namespace, prediction: SwapPrediction) -> 
 
 
 def swap_from_ride(
-    path: Path, name: str | None, prediction: SwapPrediction, spans: Sequence[Span] = ()
+    path: Path | None, name: str | None, prediction: SwapPrediction, spans: Sequence[Span] = ()
 ) -> SwapOnPaper | None:
     """Predict the times of the spans, else of the usual ones, after the swap from the ride.
 
     None without a ride, full throttle in it, or a change.
     """
-    if not path.is_dir() or prediction.after is None or prediction.change_percent is None:
+    if path is None or not path.is_dir() or prediction.after is None or prediction.change_percent is None:
         return None
     try:
         folder, analysis = _analysed(path)
@@ -162,8 +192,9 @@ def tyre_asked(arguments: argparse.Namespace) -> Tyre:
 
 def after_swap(arguments: argparse.Namespace, now: Gearing, tyre: Tyre, other: Setup | None) -> Gearing | None:
     """Return the gearing after the swap, as asked, else of the `other` setup; None where nothing changes."""
-    front = checked("--front", OVERRIDES["front"], arguments.front)
-    rear = checked("--rear", OVERRIDES["rear"], arguments.rear)
+    front, rear = read_pair("--to", arguments.to_pair)
+    front = front or checked("--front", OVERRIDES["front"], arguments.front)
+    rear = rear or checked("--rear", OVERRIDES["rear"], arguments.rear)
     if front is None and rear is None and tyre == Tyre():
         drive, fitted = (other.final_drive, other.tyre) if other is not None else (now.final_drive, now.tyre)
     else:
@@ -192,30 +223,9 @@ def _refuse_upside_down(drive: FinalDrive) -> None:
 def _wish(arguments: argparse.Namespace, bike: Bike, setup: Setup) -> Wish:
     """Return the wish as asked, else that of the bike file, against what is on now."""
     change = checked("--change", RULES["wish"]["change_percent"], arguments.change)
-    cruise_kmh = checked("--cruise-kmh", RULES["wish"]["cruise_kmh"], arguments.cruise_kmh)
-    at_rpm = checked("--at-rpm", RULES["wish"]["at_rpm"], arguments.at_rpm)
-    if (cruise_kmh is None) != (at_rpm is None):
-        alone = "--at-rpm" if cruise_kmh is None else "--cruise-kmh"
-        raise InputError(alone, "found alone; allowed are --cruise-kmh and --at-rpm together", "Give both")
-    asked = Wish(change, cruise_kmh, at_rpm)
+    hold = read_hold("--wish", arguments.wish, arguments.units)
+    asked = Wish(change) if hold is None else Wish(change, hold.speed_mps / MPS_PER_KMH, hold.rpm)
     if asked.stated or not bike.setups or bike.wish.change_percent is None:
         return asked if asked.stated else bike.wish
     moved = change_percent(bike.setups[0], setup) or 0.0
     return replace(bike.wish, change_percent=100 * ((100 + bike.wish.change_percent) / (100 + moved) - 1))
-
-
-def checked(option: str, rule: Rule, value: Value | None) -> Value | None:
-    """Return the value of an option once it has met its rule; None where it was not given.
-
-    Raises
-    ------
-    InputError
-        It has not; the message names the option.
-    """
-    if value is None:
-        return None
-    try:
-        rule(value)
-    except ValueError as error:
-        raise InputError(option, str(error), "Correct the value or leave the option out") from None
-    return value

@@ -26,11 +26,11 @@ class Gearing:
     final_drive, tyre : FinalDrive, Tyre
         As stated for the setup.
     gears : tuple of int
-        Gear numbers, ascending.
+        Gear numbers, ascending; empty where no speed is known and the teeth alone tell the change.
     speed_per_1000rpm_mps : tuple of float
         Road speed at 1000 rev/min in each gear.
     relative_sd : float
-        Relative standard error of these speeds, common to all gears.
+        Relative standard error of these speeds, common to all gears; 0 without gears.
     known_from : tuple of str
         `FROM_TEETH` or `FROM_RIDE` for each gear.
     overall_ratios : tuple of float or None
@@ -69,7 +69,7 @@ def tyre_words(tyre: Tyre) -> str:
 
 
 def on_paper(bike: Bike, setup: Setup, where: str) -> Gearing:
-    """Return the gearing that tooth counts and tyre lead one to expect.
+    """Return the gearing that tooth counts and tyre lead one to expect, without gears where these tell no speeds.
 
     Parameters
     ----------
@@ -83,17 +83,14 @@ def on_paper(bike: Bike, setup: Setup, where: str) -> Gearing:
     Raises
     ------
     InputError
-        Primary drive, gears, sprockets or tyre are not stated; the message names all that is missing.
+        The sprockets are not stated, the least that a prediction needs; the message names all that is missing.
     """
     ratios = bike.overall_ratios(setup)
     circumference_m, sd_m = setup.tyre.nominal_circumference_m, setup.tyre.nominal_circumference_sd_m
+    if setup.final_drive.reduction is None:
+        raise speeds_unknown(bike, setup, where)
     if ratios is None or circumference_m is None or sd_m is None:
-        raise InputError(
-            where,
-            f"found no {' and no '.join(_lacking(bike, setup))}; speeds need primary drive, gears, sprockets and tyre",
-            "State them (teeth are counted on the sprockets themselves, not taken from the papers of a used bike), or "
-            "give the folder of a ride, from which they are found",
-        )
+        return Gearing(setup.final_drive, setup.tyre, (), (), 0.0, (), None, circumference_m, "", "none")
     return Gearing(
         final_drive=setup.final_drive,
         tyre=setup.tyre,
@@ -105,6 +102,16 @@ def on_paper(bike: Bike, setup: Setup, where: str) -> Gearing:
         circumference_m=circumference_m,
         circumference_from=tyre_words(setup.tyre),
         speed_source="none",
+    )
+
+
+def speeds_unknown(bike: Bike, setup: Setup, where: str) -> InputError:
+    """Return the error that names what is missing for speeds."""
+    return InputError(
+        where,
+        f"found no {' and no '.join(_lacking(bike, setup))}; speeds need primary drive, gears, sprockets and tyre",
+        "State them (teeth are counted on the sprockets themselves, not taken from the papers of a used bike), or "
+        "give the folder of a ride, from which they are found",
     )
 
 

@@ -132,10 +132,10 @@ def grip_force_mps2(grip: float, wheelbase_mm: float, cg_to_rear_mm: float, cg_h
 
 
 def climb(bike: Bike, gearing: Gearing) -> Climb | None:
-    """Return what can be said; None where neither torque and mass nor the centre of gravity are stated."""
+    """Return what can be said; None without gears, mass, and torque or centre of gravity."""
     mass_kg, balance, torque_nm = bike.total_kg, bike.balance, bike.engine.torque_nm
     placed = balance.cg_height_mm is not None and balance.cg_to_rear_mm is not None
-    if mass_kg is None or not (placed or torque_nm is not None):
+    if mass_kg is None or not gearing.gears or not (placed or torque_nm is not None):
         return None
     lift_mps2 = lift_limit_mps2(bike) if placed else None
     grip = bike.motion.tyre_grip or USUAL_GRIP

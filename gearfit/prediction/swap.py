@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -33,11 +34,19 @@ class GearSpeeds:
 
 
 @dataclass(frozen=True)
+class Hold:
+    """One engine speed [rev/min] at one road speed [m/s], in one gear."""
+
+    rpm: float
+    speed_mps: float
+
+
+@dataclass(frozen=True)
 class CruiseRpm:
-    """Engine speed [rev/min] at one road speed in one gear."""
+    """Engine speed [rev/min] at one road speed in one gear; None: in the gear in which the rider noted it."""
 
     speed_mps: float
-    gear: int
+    gear: int | None
     now_rpm: float
     after_rpm: float | None
 
@@ -56,6 +65,8 @@ class SwapPrediction(Brief):
         Engine speed of `gears`.
     limit_rpm : float or None
         As stated.
+    known : Hold or None
+        Engine and road speed that the rider knows now, on which `cruise` then rests.
     change_percent, thrust_percent : float or None
         Change of road speed at the same engine speed, and of thrust at the wheel at the same engine torque; the same in
         every gear.
@@ -84,6 +95,7 @@ class SwapPrediction(Brief):
     after: Gearing | None
     reference_rpm: float
     limit_rpm: float | None
+    known: Hold | None
     change_percent: float | None
     thrust_percent: float | None
     gears: tuple[GearSpeeds, ...]
@@ -164,6 +176,7 @@ def predict(
     *,
     reference_rpm: float = USUAL_RPM,
     cruise_mps: tuple[float, ...] = (),
+    known: Hold | None = None,
 ) -> SwapPrediction:
     """Put everything together that can be said before the swap.
 
@@ -177,25 +190,29 @@ def predict(
         Engine speed of the table of gears.
     cruise_mps : tuple of float
         Road speeds of the table of engine speeds.
+    known : Hold or None
+        One engine speed that the rider knows now, and its road speed, in whatever gear; the table then rests on it.
     """
-    change = None if after is None else after.speed_per_1000rpm_mps[-1] / now.speed_per_1000rpm_mps[-1]
+    change = None if after is None else math.prod(change_factors(now, after.final_drive, after.tyre))
     chain, problem = _chain(now, after)
-    wishes = answer_wishes(bike.wish, now)
+    cruising_mps = _cruising_mps(now, known)
+    wishes = answer_wishes(bike.wish, now, cruising_mps)
     return SwapPrediction(
         name=bike.name,
         now=now,
         after=after,
         reference_rpm=reference_rpm,
         limit_rpm=bike.engine.limit_rpm,
+        known=known,
         change_percent=None if change is None else 100 * (change - 1),
         thrust_percent=None if change is None else 100 * (1 / change - 1),
         gears=_gears(now, after, reference_rpm, bike.engine.limit_rpm),
-        cruise=_cruise(now, after, cruise_mps),
+        cruise=_cruise(now, change, cruise_mps) if known is None else _cruise_from(known, change, cruise_mps),
         instruments=_instruments(bike, now, after),
         chain=chain,
         chain_problem=problem,
         wishes=wishes,
-        unanswered_percent=_unanswered(bike.wish, now),
+        unanswered_percent=_unanswered(bike.wish, now, cruising_mps),
         likely_teeth=likely_teeth(bike, now),
         neighbours=() if wishes or after is not None else neighbours(now.final_drive),
         climb_now=climb(bike, now),
@@ -203,10 +220,17 @@ def predict(
     )
 
 
-def _unanswered(wish: Wish, now: Gearing) -> tuple[float, ...]:
+def _cruising_mps(now: Gearing, known: Hold | None) -> float | None:
+    """Return the road speed at 1000 rev/min in the gear that a cruise is meant in: the noted one, else the highest."""
+    if known is not None:
+        return 1000 * known.speed_mps / known.rpm
+    return now.speed_per_1000rpm_mps[-1] if now.gears else None
+
+
+def _unanswered(wish: Wish, now: Gearing, cruising_mps: float | None) -> tuple[float, ...]:
     if now.pair is not None:
         return ()
-    return tuple(wanted for wanted, _, _ in wanted_changes(wish, now.speed_per_1000rpm_mps[-1]))
+    return tuple(wanted for wanted, _, _ in wanted_changes(wish, cruising_mps))
 
 
 def _gears(now: Gearing, after: Gearing | None, rpm: float, limit_rpm: float | None) -> tuple[GearSpeeds, ...]:
@@ -227,7 +251,7 @@ def _gears(now: Gearing, after: Gearing | None, rpm: float, limit_rpm: float | N
             limit_after_mps=_at(other, limit_rpm),
             step_to_next=step,
         )
-        for gear, speed, other, step in zip(now.gears, speeds, later, [*steps, None], strict=True)
+        for gear, speed, other, step in zip(now.gears, speeds, later, [*steps, None][: len(speeds)], strict=True)
     )
 
 
@@ -235,20 +259,23 @@ def _at(speed_per_1000rpm_mps: float | None, rpm: float | None) -> float | None:
     return None if speed_per_1000rpm_mps is None or rpm is None else speed_per_1000rpm_mps * rpm / 1000
 
 
-def _cruise(now: Gearing, after: Gearing | None, cruise_mps: tuple[float, ...]) -> tuple[CruiseRpm, ...]:
-    highest = slice(-2, None)
-    per_1000 = now.speed_per_1000rpm_mps[highest]
-    later = None if after is None else after.speed_per_1000rpm_mps[highest]
+def _cruise(now: Gearing, change: float | None, cruise_mps: tuple[float, ...]) -> tuple[CruiseRpm, ...]:
+    highest = list(zip(now.gears, now.speed_per_1000rpm_mps, strict=True))[-2:]
     return tuple(
-        CruiseRpm(
-            speed_mps=speed,
-            gear=gear,
-            now_rpm=1000 * speed / per_1000[i],
-            after_rpm=None if later is None else 1000 * speed / later[i],
-        )
-        for speed in cruise_mps
-        for i, gear in enumerate(now.gears[highest])
+        _cruise_rpm(speed, gear, 1000 * speed / per_1000, change) for speed in cruise_mps for gear, per_1000 in highest
     )
+
+
+def _cruise_from(known: Hold, change: float | None, cruise_mps: tuple[float, ...]) -> tuple[CruiseRpm, ...]:
+    """Engine speed is in proportion to road speed in any one gear, so one pair tells the others."""
+    return tuple(
+        _cruise_rpm(speed, None, known.rpm * speed / known.speed_mps, change)
+        for speed in cruise_mps or (known.speed_mps,)
+    )
+
+
+def _cruise_rpm(speed_mps: float, gear: int | None, now_rpm: float, change: float | None) -> CruiseRpm:
+    return CruiseRpm(speed_mps, gear, now_rpm, None if change is None else now_rpm / change)
 
 
 def _instruments(bike: Bike, now: Gearing, after: Gearing | None) -> tuple[InstrumentEffect, ...]:

@@ -81,25 +81,27 @@ class WishAnswer:
     pairs: tuple[RankedPair, ...]
 
 
-def wanted_changes(wish: Wish, top_speed_per_1000rpm_mps: float) -> list[tuple[float, float | None, float | None]]:
-    """Return the change [%], cruise [m/s] and engine speed [rev/min] of each wish; the latter None for a change."""
+def wanted_changes(wish: Wish, speed_per_1000rpm_mps: float | None) -> list[tuple[float, float | None, float | None]]:
+    """Return the change [%], cruise [m/s] and engine speed [rev/min] of each wish; the latter None for a change.
+
+    A cruise needs the road speed now at 1000 rev/min in the gear that is meant; without one it is not among them.
+    """
     wanted: list[tuple[float, float | None, float | None]] = []
     if wish.change_percent is not None:
         wanted.append((wish.change_percent, None, None))
-    if wish.cruise_kmh is not None and wish.at_rpm is not None:
+    if wish.cruise_kmh is not None and wish.at_rpm is not None and speed_per_1000rpm_mps is not None:
         cruise_mps = wish.cruise_kmh * MPS_PER_KMH
-        wanted.append(
-            (100 * (1000 * cruise_mps / wish.at_rpm / top_speed_per_1000rpm_mps - 1), cruise_mps, wish.at_rpm)
-        )
+        wanted_percent = 100 * (1000 * cruise_mps / wish.at_rpm / speed_per_1000rpm_mps - 1)
+        wanted.append((wanted_percent, cruise_mps, wish.at_rpm))
     return wanted
 
 
-def answer_wishes(wish: Wish, now: Gearing) -> tuple[WishAnswer, ...]:
-    """Rank the pairs within reach by each wish; empty without a wish, or where the present teeth are not stated."""
+def answer_wishes(wish: Wish, now: Gearing, speed_per_1000rpm_mps: float | None) -> tuple[WishAnswer, ...]:
+    """Rank the pairs within reach by each wish, as `wanted_changes`; empty where the present teeth are not stated."""
     if now.pair is None:
         return ()
     answers = []
-    for wanted_percent, cruise_mps, at_rpm in wanted_changes(wish, now.speed_per_1000rpm_mps[-1]):
+    for wanted_percent, cruise_mps, at_rpm in wanted_changes(wish, speed_per_1000rpm_mps):
         pairs = nearest_pairs(now.final_drive, wanted_percent)
         met = bool(pairs) and min(abs(pair.miss_percent) for pair in pairs) <= MET_PERCENT
         answers.append(WishAnswer(wanted_percent, cruise_mps, at_rpm, met, pairs))

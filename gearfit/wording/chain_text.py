@@ -5,7 +5,7 @@ from __future__ import annotations
 from gearfit.prediction.chain_fit import ChainFit, ChainPair
 from gearfit.prediction.swap import SwapPrediction
 from gearfit.prediction.wishes import FEWEST_TEETH_ADVISED
-from gearfit.records.words import number
+from gearfit.records.words import count, number
 from gearfit.wording.columns import bullets, paragraph, table
 
 
@@ -20,10 +20,27 @@ def chain_lines(prediction: SwapPrediction) -> list[str]:
         return paragraph(f"Final drive by {after.final_drive.kind}: nothing is said about chain and axle.")
     if prediction.chain is None:
         return paragraph(
-            "Axle, slack and links cannot be told: state chain (or pitch_mm), links, front and rear in bike.toml. One "
-            "tooth moves the axle by about a quarter of a pitch, 4 mm on a 520 chain."
+            f"{roughly(prediction.now.pair, after.pair)} Slack and links need chain (or pitch_mm), links, front and "
+            "rear in bike.toml."
         )
     return _fit_lines(prediction.chain)
+
+
+def roughly(now: tuple[int, int] | None, after: tuple[int, int] | None) -> str:
+    """Say where the axle goes from the teeth alone: half a pitch of chain for each tooth more, a quarter at the axle.
+
+    L = 2 C + (N1 + N2) / 2 + ..., all in pitches, at the same L.
+    """
+    if now is None or after is None:
+        return "One tooth moves the axle by about a quarter of a pitch, 4 mm on a 520 chain."
+    more = sum(after) - sum(now)
+    if more == 0:
+        return "As many teeth in all as before: with the same chain the axle stays within some 2 mm of its place."
+    way = "forwards" if more > 0 else "backwards"
+    return (
+        f"{count(abs(more), 'tooth', 'teeth')} {'more' if more > 0 else 'fewer'} in all: with the same chain the axle "
+        f"moves {way} by about {4 * abs(more)} mm (a quarter of a pitch a tooth, 4 mm on a 520 chain)."
+    )
 
 
 def _fit_lines(fit: ChainFit) -> list[str]:

@@ -18,16 +18,18 @@ _LOOK_AT: Final = (
 )
 
 
-def pairs_lines(prediction: SwapPrediction, unit: str) -> list[str]:
+def pairs_lines(prediction: SwapPrediction, unit: str, *, explained: bool = True) -> list[str]:
     """Write one section for each wish; without a wish and a change, the pairs next to the present one."""
+    what_to_look_at = paragraph(_LOOK_AT) if explained else []
     lines = []
     for answer in prediction.wishes:
-        lines += section(f"Pairs for {_wish_words(answer, unit)}", _wish_lines(answer))
+        gear = "top gear" if prediction.known is None else "that gear"
+        lines += section(f"Pairs for {_wish_words(answer, unit, gear)}", _wish_lines(answer, explained))
     if prediction.now.pair is None:
         lines += section("Sprockets", _unknown(prediction))
     if prediction.neighbours:
         rows = [_row(pair, False) for pair in prediction.neighbours]
-        lines += section("Pairs next to this one", table(_head(False), rows, words_last=True), paragraph(_LOOK_AT))
+        lines += section("Pairs next to this one", table(_head(False), rows, words_last=True), what_to_look_at)
     return lines
 
 
@@ -49,15 +51,15 @@ def _unknown(prediction: SwapPrediction) -> list[str]:
     return bullets(said)
 
 
-def _wish_words(answer: WishAnswer, unit: str) -> str:
+def _wish_words(answer: WishAnswer, unit: str, gear: str) -> str:
     change = f"a change of {number(answer.wanted_percent, signed=True)} %"
     if answer.cruise_mps is None or answer.at_rpm is None:
         return change
     speed = f"{from_mps(answer.cruise_mps, unit):.0f} {SPEED_UNIT_LABELS[unit]}"
-    return f"{speed} at {answer.at_rpm:.0f} rpm in top gear, {change}"
+    return f"{speed} at {answer.at_rpm:.0f} rpm in {gear}, {change}"
 
 
-def _wish_lines(answer: WishAnswer) -> list[str]:
+def _wish_lines(answer: WishAnswer, explained: bool) -> list[str]:
     lines = []
     if not answer.met:
         lines += paragraph(
@@ -65,6 +67,8 @@ def _wish_lines(answer: WishAnswer) -> list[str]:
             f"{count(int(MET_PERCENT), 'percentage point')} of the wish; the nearest are:"
         )
     lines += table(_head(True), [_row(pair, True) for pair in answer.pairs], words_last=True)
+    if not explained:
+        return lines
     first = "Nearest first; of pairs that miss by about as much, the one that changes one sprocket and moves the axle least."
     return lines + paragraph(f"{first} {_LOOK_AT}")
 

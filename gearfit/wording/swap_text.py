@@ -29,15 +29,18 @@ CAUTIONS: Final = (
 
 def prediction_lines(prediction: SwapPrediction, unit: str, swap: SwapOnPaper | None = None) -> list[str]:
     """Write the whole prediction, with what a ride adds (`swap`); `unit` is "kmh" or "mph" and comes first where both are shown."""
+    speeds = _gear_table(prediction, unit) if prediction.gears else []
     return [
-        *_title(prediction),
-        *section(f"Speed at {prediction.reference_rpm:.0f} rpm", _gear_table(prediction, unit)),
+        *title_lines(prediction),
+        *paragraph(_basis(prediction.now)),
+        *change_lines(prediction),
+        *pairs_lines(prediction, unit),
+        *section(f"Speed at {prediction.reference_rpm:.0f} rpm", speeds),
         *section("Top speed at the limit", _limit_table(prediction, unit)),
         *section("Engine speed at cruise", _cruise_table(prediction, unit)),
         *section("Speedometer and odometer", _instrument_lines(prediction.instruments)),
         *section("Tyre", tyre_lines(prediction.now, prediction.after)),
         *section("Chain and axle", chain_lines(prediction)),
-        *pairs_lines(prediction, unit),
         *section("Climb and lift", climb_lines(prediction)),
         *section("Times from the ride", ride_swap_lines(swap, unit)),
         *section("Before you touch it", bullets(CAUTIONS)),
@@ -50,23 +53,29 @@ def fitted(gearing: Gearing) -> str:
     return f"{teeth}, {gearing.tyre.size}" if gearing.tyre.size else teeth
 
 
-def _title(prediction: SwapPrediction) -> list[str]:
+def title_lines(prediction: SwapPrediction) -> list[str]:
+    """Name the machine and what is fitted now and after."""
     name, now, after = prediction.name or "This machine", prediction.now, prediction.after
     if after is None or prediction.change_percent is None:
-        lines = [f"{name}: {fitted(now)}"]
-    else:
-        lines = [f"{name}: {fitted(now)} now, {fitted(after)} after"]
-    lines += paragraph(_basis(now))
-    if prediction.change_percent is not None:
-        lines += paragraph(
-            f"At the same engine speed road speed changes by {number(prediction.change_percent, signed=True)} % in every "
-            f"gear (the same factor, never the same number), thrust at the wheel by "
-            f"{number(prediction.thrust_percent, signed=True)} %."
-        )
-    return lines
+        return [f"{name}: {fitted(now)}"]
+    return [f"{name}: {fitted(now)} now, {fitted(after)} after"]
+
+
+def change_lines(prediction: SwapPrediction) -> list[str]:
+    """Say by what percentage speed and thrust change; empty without a change."""
+    if prediction.change_percent is None:
+        return []
+    return paragraph(
+        f"At the same engine speed road speed changes by {number(prediction.change_percent, signed=True)} % in every "
+        f"gear (the same factor, never the same number), thrust at the wheel by "
+        f"{number(prediction.thrust_percent, signed=True)} %; at the same road speed engine speed is multiplied by "
+        f"{number(1 / (1 + prediction.change_percent / 100), 3)}."
+    )
 
 
 def _basis(now: Gearing) -> str:
+    if not now.gears:
+        return "Speeds in each gear need the gearbox, primary drive and tyre as well; the change needs the teeth alone."
     spread = number(200 * now.relative_sd, 1)
     ridden = [gear for gear, origin in zip(now.gears, now.known_from, strict=True) if origin == FROM_RIDE]
     if not ridden:
@@ -116,7 +125,7 @@ def _gear_row(gear: GearSpeeds, unit: str, changed: bool) -> list[str]:
 
 
 def _limit_table(prediction: SwapPrediction, unit: str) -> list[str]:
-    if prediction.limit_rpm is None:
+    if prediction.limit_rpm is None or not prediction.gears:
         return []
     heads = [f"now {name}" for name in unit_heads(unit)]
     changed = prediction.after is not None
@@ -143,7 +152,8 @@ def _cruise_table(prediction: SwapPrediction, unit: str) -> list[str]:
 
 def _cruise_row(line: CruiseRpm, unit: str, changed: bool) -> list[str]:
     after = [number(line.after_rpm, 0)] if changed else []
-    return [*both_units(line.speed_mps, unit), str(line.gear), number(line.now_rpm, 0), *after]
+    gear = "as noted" if line.gear is None else str(line.gear)
+    return [*both_units(line.speed_mps, unit), gear, number(line.now_rpm, 0), *after]
 
 
 def _instrument_lines(effects: tuple[InstrumentEffect, ...]) -> list[str]:

@@ -80,7 +80,7 @@ def test_instruments_of_a_swap_are_those_of_the_stated_pick_up() -> None:
 
 # By hand: 13/42 against 14/43 is (13 x 43)/(14 x 42) = 0.95068, 14/45 is 43/45 = 0.95556.
 def test_pairs_for_a_change() -> None:
-    (answer,) = answer_wishes(Wish(change_percent=-5.0), NOW)
+    (answer,) = answer_wishes(Wish(change_percent=-5.0), NOW, NOW.speed_per_1000rpm_mps[-1])
     best = answer.pairs[0]
     assert (best.front, best.rear, best.sprockets_changed) == (13, 42, 2)
     assert best.change_percent == pytest.approx(-4.932, abs=5e-4)
@@ -90,14 +90,14 @@ def test_pairs_for_a_change() -> None:
 
 
 def test_of_equal_pairs_the_one_with_one_new_sprocket_comes_first() -> None:
-    (answer,) = answer_wishes(Wish(change_percent=100 * (13 / 14 - 1)), NOW)
+    (answer,) = answer_wishes(Wish(change_percent=100 * (13 / 14 - 1)), NOW, NOW.speed_per_1000rpm_mps[-1])
     assert (answer.pairs[0].front, answer.pairs[0].rear) == (13, 43)
     assert abs(answer.pairs[0].miss_percent) < 1e-9
 
 
 # A cruise of 90 km/h at 5000 rev/min in top gear: 25 m/s needs 5.000 m/s per 1000, NOW has 1000/247.46 = 4.0411.
 def test_pairs_for_a_cruise() -> None:
-    (answer,) = answer_wishes(Wish(cruise_kmh=90.0, at_rpm=5000.0), NOW)
+    (answer,) = answer_wishes(Wish(cruise_kmh=90.0, at_rpm=5000.0), NOW, NOW.speed_per_1000rpm_mps[-1])
     assert answer.wanted_percent == pytest.approx(100 * (5.0 / 4.0411 - 1), abs=0.01)
     best = answer.pairs[0]
     top = NOW.speed_per_1000rpm_mps[-1] * best.front * 43 / (14 * best.rear)
@@ -107,7 +107,7 @@ def test_pairs_for_a_cruise() -> None:
 @settings(deadline=None)
 @given(wanted=st.floats(-10, 10))
 def test_no_pair_within_reach_misses_by_less_than_the_class_of_the_first(wanted: float) -> None:
-    (answer,) = answer_wishes(Wish(change_percent=wanted), NOW)
+    (answer,) = answer_wishes(Wish(change_percent=wanted), NOW, NOW.speed_per_1000rpm_mps[-1])
     misses = [
         abs(100 * (f * 43 / (14 * r) - 1) - wanted) for f in range(11, 18) for r in range(37, 50) if (f, r) != (14, 43)
     ]
@@ -116,7 +116,7 @@ def test_no_pair_within_reach_misses_by_less_than_the_class_of_the_first(wanted:
 
 
 def test_a_wish_that_no_pair_meets_shows_the_nearest() -> None:
-    (answer,) = answer_wishes(Wish(change_percent=80.0), NOW)
+    (answer,) = answer_wishes(Wish(change_percent=80.0), NOW, NOW.speed_per_1000rpm_mps[-1])
     assert not answer.met
     assert (answer.pairs[0].front, answer.pairs[0].rear) == (17, 37)
 
