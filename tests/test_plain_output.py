@@ -61,6 +61,29 @@ def test_names_of_files_and_folders_are_shown_harmless(tmp_path: Path, capfd: py
     out, err = capfd.readouterr()
     assert not set("\x1b\x9b\u202e\N{NO-BREAK SPACE}") & set(out + err)
     assert len(err.splitlines()) == 1
+    assert "a\\x1b[2Jb\\u202ec\\x9bd" in out
+    written = [path.read_text("utf-8") for path in tmp_path.rglob("*") if path.suffix in (".html", ".svg", ".json")]
+    assert len(written) > 4
+    assert not [text for text in written if set("\x1b\x9b\u202e") & set(text)]
+
+
+def test_a_table_links_to_a_folder_whose_name_is_no_text(tmp_path: Path) -> None:
+    folder = Path(os.fsdecode(os.fsencode(tmp_path) + b"/ride \xff"))
+    try:
+        ride(folder)
+    except OSError:
+        pytest.skip("the file system takes text alone")
+    assert main(["batch", str(tmp_path), "--jobs", "1", "--quiet"]) == 0
+    assert 'href="./ride%20%FF/report/report.html">ride \\xff<' in (tmp_path / "index.html").read_text("utf-8")
+    assert "ride \\xff" in (tmp_path / "summary.csv").read_text("utf-8")
+
+
+def test_marks_of_direction_are_shown_wherever_a_name_stands(tmp_path: Path) -> None:
+    (ride(tmp_path) / "bike.toml").write_text('name = "Tarn\\u202e350"\n')
+    assert main(["report", str(tmp_path), "--quiet"]) == 0
+    for name in ("report.html", "results.json", "summary.svg"):
+        assert "\u202e" not in (tmp_path / "report" / name).read_text("utf-8")
+    assert "Tarn\\u202e350" in (tmp_path / "report" / "report.html").read_text("utf-8")
 
 
 @pytest.mark.parametrize("key", ['name = "a\\nb"', 'name = "a\\u001b[2J"', f'name = "{"x" * 300}"'])

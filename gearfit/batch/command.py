@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from importlib.util import find_spec
 from pathlib import Path
+from urllib.parse import quote
 
 from tqdm import tqdm
 
@@ -15,6 +17,8 @@ from gearfit.batch.run import run_here, run_on_cluster
 from gearfit.batch.summary import write_summary
 from gearfit.batch.work import Done, Task
 from gearfit.errors import FolderError, InputError
+from gearfit.foreign import safe_text
+from gearfit.importers.folder import REPORT_FOLDER
 from gearfit.own_files import refuse_foreign
 from gearfit.records.words import count
 from gearfit.report.files.export_tables import require_parquet
@@ -44,7 +48,7 @@ def batch(arguments: argparse.Namespace) -> int:
             bar.update()
     rows: list[Row] = [row for place in sorted(found) for row in found[place].rows]
     try:
-        written = write_summary(rows, root, parquet=arguments.parquet)
+        written = write_summary(rows, root, _links(root, tasks), parquet=arguments.parquet)
     except OSError as error:
         raise InputError(
             str(root), f"the table cannot be written ({error.strerror or error})", "Free the place"
@@ -74,10 +78,16 @@ def _tasks(arguments: argparse.Namespace) -> list[Task]:
     return [
         Task(
             str(folder.resolve()),
-            folder.relative_to(root).as_posix().encode("utf-8", "replace").decode("utf-8"),
+            safe_text(folder.relative_to(root).as_posix()),
             arguments.units,
             arguments.regulation,
             arguments.positions,
         )
         for folder in folders
     ]
+
+
+def _links(root: Path, tasks: list[Task]) -> dict[str, str]:
+    """Return where the report of each ride lies from the root, byte by byte as the system has the names."""
+    places = {task.ride: Path(task.folder).relative_to(root.resolve()) / REPORT_FOLDER for task in tasks}
+    return {ride: quote(os.fsencode(f"./{place.as_posix()}/report.html")) for ride, place in places.items()}

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib import resources
 from pathlib import Path
 from typing import Final
-from urllib.parse import quote
 
 from gearfit.batch.rows import COLUMNS, Cell, Row
 from gearfit.report.files.tables import safe_cell
@@ -18,8 +17,8 @@ from gearfit.whole_files import write_together
 _DECIMALS: Final = {"circumference": 3, "change": 2, "predicted": 2, "speedometer": 3}
 
 
-def write_summary(rows: Sequence[Row], place: Path, *, parquet: bool) -> list[Path]:
-    """Write the table in each form; the page comes last."""
+def write_summary(rows: Sequence[Row], place: Path, links: Mapping[str, str], *, parquet: bool) -> list[Path]:
+    """Write the table in each form; the page comes last. `links` lead from a ride's name to its report."""
     import pandas as pd
 
     def make(workshop: Path) -> list[str]:
@@ -30,13 +29,13 @@ def write_summary(rows: Sequence[Row], place: Path, *, parquet: bool) -> list[Pa
         if parquet:
             table.to_parquet(workshop / "summary.parquet", engine="pyarrow", index=False)
             names.insert(1, "summary.parquet")
-        (workshop / "index.html").write_text(page_text(rows), encoding="utf-8", newline="\n")
+        (workshop / "index.html").write_text(page_text(rows, links), encoding="utf-8", newline="\n")
         return names
 
     return write_together(place, make, part="batch")
 
 
-def page_text(rows: Sequence[Row]) -> str:
+def page_text(rows: Sequence[Row], links: Mapping[str, str]) -> str:
     """Return index.html: a row links to its report; headings sort where scripts run."""
     import jinja2
 
@@ -48,7 +47,7 @@ def page_text(rows: Sequence[Row]) -> str:
     template = environment.from_string(folder.joinpath("index.html.j2").read_text(encoding="utf-8"))
     return template.render(
         heads=list(COLUMNS.values()),
-        rows=[(link(row), [(shown(name, row[name]), row[name]) for name in COLUMNS]) for row in rows],
+        rows=[(_link(row, links), [(shown(name, row[name]), row[name]) for name in COLUMNS]) for row in rows],
         rides=len({row["ride"] for row in rows}),
         failed=len({row["ride"] for row in rows if row["status"] == "failed"}),
         script=script,
@@ -57,9 +56,8 @@ def page_text(rows: Sequence[Row]) -> str:
     )
 
 
-def link(row: Row) -> str:
-    """Return where the report lies, from the page."""
-    return "" if row["status"] == "failed" else quote(f"./{row['ride']}/report/report.html")
+def _link(row: Row, links: Mapping[str, str]) -> str:
+    return "" if row["status"] == "failed" else links[str(row["ride"])]
 
 
 def shown(name: str, cell: Cell) -> str:

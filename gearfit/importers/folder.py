@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from gearfit.errors import FolderError, LogError, NoRowsError, OwnTableError
+from gearfit.foreign import safe_text
 from gearfit.importers.common.options import ReadOptions
 from gearfit.importers.copies import in_two_setups, without_copies
 from gearfit.importers.formats import read_log
@@ -227,8 +228,8 @@ def _is_odd(entry: Path) -> bool:
 
 
 def _shown(entry: Path, root: Path) -> str:
-    """Write where a file lies in the ride folder; bytes of its name that are no UTF-8 become question marks."""
-    return entry.relative_to(root).as_posix().encode("utf-8", "replace").decode("utf-8")
+    """Write where a file lies in the ride folder."""
+    return safe_text(entry.relative_to(root).as_posix())
 
 
 def _is_ignored(entry: Path) -> bool:

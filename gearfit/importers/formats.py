@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from gearfit.errors import LogError, OwnTableError
+from gearfit.foreign import safe_text
 from gearfit.importers.common.content import Content, is_other_media, read_content, what_it_is
 from gearfit.importers.common.cross_checks import refuse_contradictions
 from gearfit.importers.common.options import ReadOptions
@@ -68,7 +69,7 @@ def read_log(path: str | Path, name: str | None = None, options: ReadOptions | N
         The unit of a needed column is not stated or not known, or contradicts another channel of the file.
     """
     path = Path(path)
-    content = read_content(path, name or path.name)
+    content = read_content(path, safe_text(name or path.name))
     options = options or ReadOptions()
     if content.encoding is not None and is_own_table(content.first_lines[0]):
         raise OwnTableError(content.name, "written by gearfit, not read as a ride", "Remove it from the rides")

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Mapping
 from itertools import pairwise
 from typing import Final, NoReturn
 
+from gearfit.foreign import LONGEST, safe_text
 from gearfit.machine.tyre import overall_diameter_m
 from gearfit.units import METRE_PER_INCH
 
@@ -35,8 +36,7 @@ _RESERVED_NAMES = re.compile(r"report|con|prn|aux|nul|(?:com|lpt)\d", re.IGNOREC
 
 def shown(value: object) -> str:
     """Return a value as it stands in the file, shortened to one line."""
-    text = json.dumps(value, ensure_ascii=False, default=str)
-    return text if len(text) <= 60 else f"{text[:57]}..."
+    return safe_text(json.dumps(value, ensure_ascii=False, default=str), 60)
 
 
 def refuse(value: object, allowed: str) -> NoReturn:
@@ -66,8 +66,6 @@ def setup_name(name: str) -> str:
     return name
 
 
-#: Letters of a name at the most.
-_LONGEST_NAME: Final = 200
 #: Unicode categories of what no name holds: control characters, and separators of lines and paragraphs.
 _NO_LETTERS: Final = ("Cc", "Zl", "Zp")
 
@@ -80,9 +78,9 @@ def _text(value: object) -> str:
 
 def _name(value: object) -> str:
     text = _text(value)
-    if len(text) > _LONGEST_NAME or any(unicodedata.category(sign) in _NO_LETTERS for sign in text):
-        refuse(value, f"is one line of at most {_LONGEST_NAME} letters, without control characters")
-    return text
+    if len(text) > LONGEST or any(unicodedata.category(sign) in _NO_LETTERS for sign in text):
+        refuse(value, f"is one line of at most {LONGEST} letters, without control characters")
+    return safe_text(text)
 
 
 def _yes_or_no(value: object) -> bool:

@@ -10,6 +10,8 @@ import sys
 from pathlib import Path
 from typing import Any, Final, Literal, TextIO
 
+from gearfit.foreign import safe_text
+
 #: What stands for signs that the encoding of an output does not have; for any other, a question mark.
 _INSTEAD: Final = {
     "\N{MINUS SIGN}": "-",
@@ -19,11 +21,8 @@ _INSTEAD: Final = {
 }
 #: Blanks that nobody can search for, and a joiner that nobody sees.
 _BLANKS: Final = str.maketrans({"\N{NO-BREAK SPACE}": " ", "\N{NARROW NO-BREAK SPACE}": " ", "\N{WORD JOINER}": None})
-#: What might steer a terminal or turn a line round: control characters but for line feed, tab, carriage return, and marks
-#: of direction. The codes of `emphasised` stay.
-_STEERING: Final = re.compile(
-    "\x1b(?!\\[(?:0|1|1;31)m)|[\x00-\x08\x0b\x0c\x0e-\x1a\x1c-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]"
-)
+#: Codes of `emphasised`, and the signs that lay out lines: they stay.
+_KEPT: Final = re.compile("(\x1b\\[(?:0|1|1;31)m|[\t\n\r])")
 _CODES: Final = {"bold": "1", "bad": "1;31"}
 
 
@@ -70,7 +69,8 @@ def print_json(text: str) -> None:
 
 def plain(text: str) -> str:
     """Return a text with blanks that can be searched for, and nothing in it that steers a terminal."""
-    return _STEERING.sub(lambda sign: f"\\x{ord(sign[0]):02x}", text.translate(_BLANKS))
+    parts = _KEPT.split(text.translate(_BLANKS))
+    return "".join(part if place % 2 else safe_text(part, len(part) * 6 + 1) for place, part in enumerate(parts))
 
 
 def one_line(text: str) -> str:

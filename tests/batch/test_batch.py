@@ -190,7 +190,7 @@ def test_messages_of_a_batch(tmp_path: Path, capsys: pytest.CaptureFixture[str])
 
 def test_the_page_keeps_the_numbers_that_its_script_sorts_by(archive: Path) -> None:
     record = json.loads((archive / "autumn" / "report" / "batch.json").read_text("utf-8"))
-    page = page_text(record["rows"])
+    page = page_text(record["rows"], {row["ride"]: "./there" for row in record["rows"]})
     assert f'data-key="{record["rows"][1]["change_percent"]}"' in page
     assert "<script>(function ()" in page
 

@@ -99,7 +99,7 @@ def test_a_time_that_is_none(read: Read) -> None:
     )
 
 
-@pytest.mark.parametrize("latitude", ["95", "north", "", "nan"])
+@pytest.mark.parametrize("latitude", ["95", "north", "", "nan", "1_0", "５０"])
 def test_an_impossible_position(read: Read, latitude: str) -> None:
     wrong = f'<trkpt lat="{latitude}" lon="10"><time>{second(9)}</time></trkpt>'
     assert refusal(read, gpx([*northward(2), wrong])) == (

@@ -115,7 +115,7 @@ class _Handler:
     def _degrees(self, attributes: dict[str, str], key: str, most: float) -> float:
         text = attributes.get(key, "")
         try:
-            degrees = float(text)
+            degrees = float(text) if text.isascii() and "_" not in text else float("nan")
         except ValueError:
             degrees = float("nan")
         if not abs(degrees) <= most:
