@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from gearfit.batch.run import run_here
@@ -15,7 +17,7 @@ from gearfit.errors import FolderError, InputError
 from gearfit.importers import read_folder
 from gearfit.own_files import LIST, digest, refuse_foreign, refuse_rides
 from gearfit.whole_files import write_together
-from tests.faults.programs import content, run
+from tests.faults.programs import content, run, start
 from tests.faults.test_whole_files import ride_in
 
 
@@ -81,6 +83,36 @@ def test_after_a_kill_no_two_runs_stand_beside_each_other_and_the_next_clears_up
     with pytest.raises(ZeroDivisionError):
         write_together(tmp_path, fail, part="report")
     assert content(tmp_path) == before, "moved back"
+
+
+AGAIN_AND_AGAIN = """
+import itertools, sys
+from pathlib import Path
+from tests.faults.test_own_files import write
+for run in itertools.count():
+    write(Path(sys.argv[1]), str(run), "abcdefgh")
+    print("written", flush=True)
+"""
+
+
+@pytest.mark.parametrize("kills", [6, pytest.param(50, marks=pytest.mark.validation)])
+def test_killed_at_any_moment_no_two_runs_stand_beside_each_other(kills: int, tmp_path: Path) -> None:
+    moments = np.random.default_rng(7).uniform(0.0, 0.1, kills)
+    interrupted = 0
+    for moment in moments:
+        process = start(AGAIN_AND_AGAIN, str(tmp_path))
+        assert process.stdout is not None
+        process.stdout.readline()
+        time.sleep(moment)
+        process.kill()
+        process.communicate()
+        runs = {path.read_bytes() for path in tmp_path.iterdir() if path.is_file() and path.name != LIST}
+        assert len(runs) <= 1
+        interrupted += any(path.name.startswith(".unfinished-") for path in tmp_path.iterdir())
+        write(tmp_path, "whole again", "abcdefgh")
+        assert sorted(path.name for path in tmp_path.iterdir()) == [LIST, *"abcdefgh"]
+        assert {(tmp_path / name).read_bytes() for name in "abcdefgh"} == {b"whole again"}
+    assert interrupted, "no kill came in the middle of a write"
 
 
 def test_a_file_of_the_rider_is_never_replaced(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
