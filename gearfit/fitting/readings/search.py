@@ -39,7 +39,7 @@ def search(readings: Readings, group: IntArray, steps: tuple[SpeedSteps, ...], e
     candidates, row_of = _candidates(readings)
     columns = np.column_stack([candidates, *(column(readings, error) for error in errors)])
     one_sided = np.array([False] * row_of.size + [error.kind == SLIP for error in errors])
-    found = _odd(readings, group, steps, (columns, one_sided), np.append(row_of, [-1] * len(errors)))
+    found = _odd(readings, group, steps, (columns, one_sided), np.append(row_of, np.full(len(errors), -1)))
     at = next((i for i, name in enumerate(found.odd.names) if name >= row_of.size), None)
     if at is None:
         return found
