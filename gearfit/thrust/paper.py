@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from gearfit.fitting.ratios.quantiles import estimate
+from gearfit.fitting.ratios.quantiles import band, estimate
 from gearfit.machine.bike import Bike
 from gearfit.records.recording import RideSetup
 from gearfit.records.results import Estimate, SetupResult
@@ -143,7 +143,7 @@ def _curve(draws: Draws, ridden: Ridden) -> TorqueCurve:
     curve = ridden.fit.curve
     rpm = np.linspace(curve.low_rpm, curve.high_rpm, _POINTS)
     torque = ridden.mass_kg * (draws.machine.torque_per_kg @ curve.basis(rpm).T)
-    lo, hi = np.quantile(torque, [0.025, 0.975], axis=0)
+    lo, hi = band(torque)
     return TorqueCurve(_tuple(rpm), _tuple(torque[0]), _tuple(lo), _tuple(hi))
 
 
@@ -153,7 +153,7 @@ def _gearing(name: str, machine: Machine, ridden: Ridden, way: Way | None, draws
     for gear in gears:
         speeds = _range(machine, gear)
         thrust = ridden.mass_kg * machine.thrust_mps2(gear, speeds * (1 - 1e-12))
-        lo, hi = np.quantile(thrust, [0.025, 0.975], axis=0)
+        lo, hi = band(thrust)
         thrusts.append(GearThrust(gear, _tuple(speeds), _tuple(thrust[0]), _tuple(lo), _tuple(hi)))
     return Gearing(
         name=name,

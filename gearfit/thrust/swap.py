@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from gearfit.fitting.ratios.quantiles import band
 from gearfit.machine.bike import Bike
 from gearfit.records.estimate import Estimate
 from gearfit.records.thrust_results import SpanPrediction
@@ -262,5 +263,5 @@ def _estimate(times: FloatArray) -> Estimate | None:
     good = times[np.isfinite(times)]
     if not np.isfinite(times[0]) or good.size < 0.9 * times.size:
         return None
-    lo, hi = np.quantile(good, [0.025, 0.975])
+    lo, hi = band(good)
     return Estimate(float(np.mean(good)), float(np.std(good)), float(lo), float(hi))

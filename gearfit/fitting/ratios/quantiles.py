@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from gearfit.records.results import Estimate
@@ -46,3 +47,13 @@ def percent_change(log_change: float, log_se: float, dof: float) -> Estimate:
     half = t_quantile(0.975, dof) * log_se
     low, middle, high = (float(100 * np.expm1(log_change + d)) for d in (-half, 0.0, half))
     return Estimate(middle, float(100 * np.exp(log_change)) * log_se, low, high)
+
+
+def band(draws: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the ends, (...), of the 95 % interval of draws (n, ...), as likely to hold one more draw.
+
+    The k-th smallest of n draws lies above one more with probability k / (n + 1), whatever their distribution (e.g.
+    H. A. David, Order Statistics; from memory), so the ends are at k = 0.025 (n + 1) and 0.975 (n + 1).
+    """
+    lo, hi = np.quantile(draws, [0.025, 0.975], axis=0, method="weibull")
+    return lo, hi
