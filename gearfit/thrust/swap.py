@@ -26,7 +26,7 @@ from gearfit.thrust.run import Launch, Rule, Way, first_time_s, through_the_gear
 
 FloatArray = NDArray[np.float64]
 
-DRAWS: Final = 240
+DRAWS: Final = 480
 #: Quantiles of a normal scatter at the middles of seven equal shares: their mean averages over it.
 _POINTS: Final = np.array([-1.4652, -0.7916, -0.3661, 0.0, 0.3661, 0.7916, 1.4652])
 _MIDDLE: Final = 3
