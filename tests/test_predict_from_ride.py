@@ -24,7 +24,7 @@ def test_times_of_the_ride(folder: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert "timed runs belong on a closed road or track" in " ".join(section.split())
     assert main(["predict", str(folder)]) == 0
     brief = " ".join(capsys.readouterr().out.split())
-    assert "Times, predicted from the ride: 0 to 96.6" in brief
+    assert "Change of times, predicted from the hardest riding seen: 0 to 96.6" in brief
     assert "Closed road or track only." in brief
 
 

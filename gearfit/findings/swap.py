@@ -7,7 +7,7 @@ from gearfit.findings.words import gear_name, percent, seconds_with_interval
 from gearfit.records.results import Finding, SetupResult
 from gearfit.records.thrust_results import SpanPrediction, SwapOnPaper
 from gearfit.records.words import count, number, span_label
-from gearfit.wording.swap_words import assumed, held_back, shifting, short_of, unreached
+from gearfit.wording.swap_words import assumed, hardest, held_back, shifting, short_of, unreached
 
 
 def find(facts: Facts, pair: Pair) -> list[Finding]:
@@ -74,11 +74,9 @@ def why(swap: SwapOnPaper) -> str:
     way = "higher" if swap.speed_percent > 0 else "lower"
     said = (
         f"Why: thrust at the wheel {percent(swap.thrust_percent, 1)} in each gear at the same engine speed, and each gear "
-        f"ends at a road speed {number(abs(swap.speed_percent), 1)} % {way}. From "
-        f"{count(swap.stretches, 'stretch', 'stretches')} that repeat as only full throttle or a very steady hand does, "
-        "on the level"
+        f"ends at a road speed {number(abs(swap.speed_percent), 1)} % {way}. {hardest(swap)}"
     )
-    said = ", ".join(part for part in (said, shifting(swap)) if part) + "."
+    said = "; ".join(part for part in (said, shifting(swap)) if part) + "."
     if assumed(swap):
         said += f" {assumed(swap)}"
     if held_back(swap):

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from gearfit.records.words import NOTHING, number, span_label
 from gearfit.wording.columns import paragraph, table
-from gearfit.wording.swap_words import assumed, held_back, shifting, unreached
+from gearfit.wording.swap_words import assumed, hardest, held_back, shifting, unreached
 
 if TYPE_CHECKING:
     from gearfit.records.thrust_results import SpanPrediction, SwapOnPaper
@@ -26,7 +26,7 @@ def ride_swap_lines(swap: SwapOnPaper | None, unit: str) -> list[str]:
     caution = f"{CAUTION}{'' if swap.lift_capped or swap.grip_capped else _UNKNOWN_START}."
     missed = unreached(swap, unit)
     rows = [_row(span, unit) for span in swap.spans if span.difference_s is not None]
-    heads = ["span", "now s", "after s", "difference s", "95 % interval", "shifts now", "after"]
+    heads = ["span", "difference s", "95 % interval", "now s", "after s", "shifts now", "after"]
     return [*table(heads, rows), *(paragraph(missed) if missed else []), *paragraph(_why(swap)), *paragraph(caution)]
 
 
@@ -34,10 +34,10 @@ def _row(span: SpanPrediction, unit: str) -> list[str]:
     found = span.difference_s
     return [
         span_label(span.from_mps, span.to_mps, unit),
-        NOTHING if span.reference_s is None else number(span.reference_s.value),
-        NOTHING if span.other_s is None else number(span.other_s.value),
         NOTHING if found is None else number(found.value, signed=True),
         NOTHING if found is None else f"{number(found.lo95, signed=True)} to {number(found.hi95, signed=True)}",
+        NOTHING if span.reference_s is None else number(span.reference_s.value),
+        NOTHING if span.other_s is None else number(span.other_s.value),
         str(span.shifts_reference),
         str(span.shifts_other),
     ]
@@ -46,9 +46,7 @@ def _row(span: SpanPrediction, unit: str) -> list[str]:
 def _why(swap: SwapOnPaper) -> str:
     said = (
         f"Why: thrust at the wheel {number(swap.thrust_percent, 1, signed=True)} % in every gear, each gear's speeds "
-        f"{number(swap.speed_percent, 1, signed=True)} %. From {swap.stretches} stretches of the ride that repeat as only "
-        "full throttle or a very steady hand does, "
-        f"on the level, for {number(swap.mass_kg, 0)} kg ({'stated' if swap.mass_stated else 'assumed'})"
+        f"{number(swap.speed_percent, 1, signed=True)} %. {hardest(swap)}"
     )
     said = "; ".join(part for part in (said, shifting(swap)) if part) + "."
     if assumed(swap):

@@ -115,4 +115,8 @@ def _times(swap: SwapOnPaper | None, unit: str) -> str:
         for span in swap.spans
         if (found := span.difference_s) is not None
     ]
-    return f"Times, predicted from the ride: {'; '.join(said)}. Closed road or track only." if said else ""
+    return (
+        f"Change of times, predicted from the hardest riding seen: {'; '.join(said)}. Closed road or track only."
+        if said
+        else ""
+    )

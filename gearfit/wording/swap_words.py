@@ -14,6 +14,15 @@ _WORTH_A_WORD: Final = 0.05
 _SURE: Final = 0.95
 
 
+def hardest(swap: SwapOnPaper) -> str:
+    """Say which riding the times are of: no log holds the throttle."""
+    return (
+        f"Times are of the hardest riding seen ({count(swap.stretches, 'stretch', 'stretches')} that repeat closely, "
+        f"{number(swap.mass_kg, 0)} kg {'stated' if swap.mass_stated else 'assumed'}), on the level: with more throttle "
+        "than that both are shorter, and the difference holds roughly"
+    )
+
+
 def shifting(swap: SwapOnPaper) -> str:
     """Say how the rider of a swap on paper changes up; "" where that is assumed (see `assumed`)."""
     if swap.shift_runs == 0:
@@ -57,20 +66,20 @@ def held_back(swap: SwapOnPaper) -> str:
     )
 
 
-def short_of(hardest: HardestRiding) -> str:
+def short_of(riding: HardestRiding) -> str:
     """Say why the hardest riding of a ride is not taken for full throttle, and what to do."""
-    seen = f"the hardest riding seen ({count(hardest.stretches, 'stretch', 'stretches')})"
-    if hardest.limit_rpm is None:
+    seen = f"the hardest riding seen ({count(riding.stretches, 'stretch', 'stretches')})"
+    if riding.limit_rpm is None:
         return (
             f"how near {seen} is to full throttle cannot be said without the engine's limit; state limit_rpm under "
             "[engine] in bike.toml"
         )
-    if hardest.gears < 2:
+    if riding.gears < 2:
         return f"{seen} is in one gear alone; ride hard in two gears or more"
-    if not hardest.reaches:
-        share = number(100 * hardest.reached_rpm / hardest.limit_rpm, 0)
+    if not riding.reaches:
+        share = number(100 * riding.reached_rpm / riding.limit_rpm, 0)
         return (
-            f"{seen} reaches {number(hardest.reached_rpm, 0)} rpm in two gears, {share} % of the limit, so what the "
+            f"{seen} reaches {number(riding.reached_rpm, 0)} rpm in two gears, {share} % of the limit, so what the "
             "engine can do is not known; on a closed road or track, rev to 85 % of the limit or more"
         )
     return (

@@ -71,7 +71,7 @@ def test_course_figure_marks_every_shift() -> None:
         assert list(gearing.course.shift_s) in drawn
         assert len(gearing.course.shift_s) >= 3
     words = speed_course.alt(with_swap())
-    assert words.startswith("On paper, from rest to 121 km/h takes before ")
+    assert words.startswith("On paper, riding as hard as was seen, from rest to 121 km/h takes before ")
 
 
 def test_no_figure_without_a_ride_at_full_throttle() -> None:
@@ -179,6 +179,16 @@ def test_what_is_stated_and_limits_the_thrust_is_named(lifts: bool, word: str) -
     for said in (why(capped), " ".join(ride_swap_lines(capped, "kmh"))):
         assert word in said
     assert word not in why(predicted(False))
+
+
+def test_times_are_never_said_to_be_at_full_throttle() -> None:
+    """No log holds the throttle: everywhere they are of the hardest riding seen, and the change leads."""
+    analysis, lines = with_swap(), ride_swap_lines(predicted(False), "kmh")
+    told = [why(predicted(False)), " ".join(lines), thrust_per_gear.caption(analysis), speed_course.caption(analysis)]
+    for said in told:
+        assert "hardest riding seen" in said
+        assert "full throttle" not in said.lower()
+    assert lines[0].index("difference") < lines[0].index("now s")
 
 
 def test_terminal_text_ends_with_the_caution() -> None:

@@ -184,12 +184,13 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--starts", type=int, default=STARTS, help="standing starts in each ride")
     parser.add_argument("--rates", type=float, nargs="+", default=RATES_HZ, metavar="HZ")
     parser.add_argument("--cases", type=int, default=0, help="rides for each row of engines and hands, instead")
+    parser.add_argument("--row", default="", metavar="NAME", help="with --cases: only the rows whose name begins so")
     parser.add_argument("--list", action="store_true", help="print every span")
     arguments = parser.parse_args(argv)
     if arguments.cases:
         from tests.validation.swap_cases import print_rows
 
-        print_rows(arguments.cases, arguments.first_seed)
+        print_rows(arguments.cases, arguments.first_seed, arguments.row)
         return 0
     seeds = range(arguments.first_seed, arguments.first_seed + arguments.rides)
     for rate_hz in arguments.rates:

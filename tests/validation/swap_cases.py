@@ -62,8 +62,11 @@ CASES = (
 )
 
 
-def predicted(seed: int, case: Case) -> tuple[SwapOnPaper | None, list[tuple[float, float, float, float]]]:
-    """Return what is predicted of one ride, and of each span truth, prediction and interval."""
+def predicted(seed: int, case: Case) -> tuple[SwapOnPaper | None, list[tuple[float, ...]]]:
+    """Return what is predicted of one ride, and of each span truth, prediction and interval of the change.
+
+    Then the truth at full throttle, and how much longer the time on paper is than the true one there.
+    """
     rng = np.random.default_rng([seed, 7])
     machine = with_engine(machine_of(rng, False), case.engine)
     if case.held[1]:
@@ -83,11 +86,15 @@ def predicted(seed: int, case: Case) -> tuple[SwapOnPaper | None, list[tuple[flo
     if swap is None:
         return None, []
     before, after = _true_times(machine, case.hand, rng), _true_times(other, case.hand, rng)
-    rows = []
+    wide = replace(case.hand, throttle=FULL.throttle)
+    full = [_true_times(one, wide, rng) for one in (machine, other)]
+    rows: list[tuple[float, ...]] = []
     for span, found in zip(SPANS_KMH, swap.spans, strict=True):
         change = found.difference_s
         if change is not None and math.isfinite(before[span]) and math.isfinite(after[span]):
-            rows.append((after[span] - before[span], change.value, change.lo95, change.hi95))
+            assert found.reference_s is not None
+            opened, longer = full[1][span] - full[0][span], found.reference_s.value - full[0][span]
+            rows.append((after[span] - before[span], change.value, change.lo95, change.hi95, opened, longer))
     return swap, rows
 
 
@@ -103,22 +110,26 @@ def _true_times(machine: Machine, hand: Hand, rng: np.random.Generator) -> dict[
     return total
 
 
-def print_rows(rides: int, first_seed: int) -> None:
-    """Print one row for each case."""
-    print("| case | rides with times | said to be held back | rms error [s] | coverage of 95 % | mean half width [s] |")
-    print("|---|---|---|---|---|---|")
-    for case in CASES:
+def print_rows(rides: int, first_seed: int, begins: str = "") -> None:
+    """Print one row for each case whose name begins so."""
+    print(
+        "| case | rides with times | said to be held back | rms error [s] | coverage of 95 % | mean half width [s] "
+        "| coverage at full throttle | times longer than at full throttle [s] |"
+    )
+    print("|---|---|---|---|---|---|---|---|")
+    for case in (case for case in CASES if case.name.startswith(begins)):
         each = [predicted(seed, case) for seed in range(first_seed, first_seed + rides)]
         swaps = [swap for swap, _ in each if swap is not None]
-        rows = np.array([row for _, spans in each for row in spans]).reshape(-1, 4)
+        rows = np.array([row for _, spans in each for row in spans]).reshape(-1, 6)
         held = sum(swap.held_back for swap in swaps)
         said = f"| {case.name} | {len(swaps)} of {rides} | {held} |"
         if rows.size:
-            true, value, lo, hi = rows.T
+            true, value, lo, hi, opened, longer = rows.T
             inside = float(np.mean((lo <= true) & (true <= hi)))
             said += (
                 f" {np.sqrt(np.mean((value - true) ** 2)):.3f} | {100 * inside:.0f} % | {np.mean(hi - lo) / 2:.3f} |"
+                f" {100 * np.mean((lo <= opened) & (opened <= hi)):.0f} % | {np.mean(longer):+.2f} |"
             )
         else:
-            said += " – | – | – |"
+            said += " – | – | – | – | – |"
         print(said, flush=True)

@@ -111,8 +111,8 @@ def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
     swap = with_courses(analysis)[0][1]
     return (
-        f"On the level, from {count(swap.starts, 'start')} of the ride “{swap.reference.name}”: the same engine, "
-        "launch, shift speed and shift time with either gearing, up to one speed. "
+        f"The hardest riding seen, on the level, from {count(swap.starts, 'start')} of the ride “{swap.reference.name}”: "
+        "the same engine, launch, shift speed and shift time with either gearing, up to one speed; with more throttle both come sooner. "
         "Numbers: gears; open marks: changes up. Arithmetic, no advice: how hard a start front wheel and road allow is "
         "not in it. Closed road or track only."
     )
@@ -130,4 +130,4 @@ def alt(analysis: Analysis) -> str:
             for name, course in courses
         ]
         parts.append(f"from rest to {number(from_mps(reached, unit), 0)} {speed_label(unit)} takes {', '.join(told)}")
-    return f"On paper, {'; '.join(parts)}. Speed against time from a standing start."
+    return f"On paper, riding as hard as was seen, {'; '.join(parts)}. Speed against time from a standing start."

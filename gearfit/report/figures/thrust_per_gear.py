@@ -93,7 +93,7 @@ def caption(analysis: Analysis) -> str:
     mass = "as stated" if swap.mass_stated else "assumed, since bike.toml states none: it scales all forces alike"
     drag = {"coasting": "from coasting in neutral", "stated": "as stated"}.get(swap.drag_from, "assumed")
     return (
-        f"Full throttle, as far as the ride “{swap.reference.name}” alone can show it; bands are 95 %. Forces for "
+        f"The hardest riding seen in the ride “{swap.reference.name}”; bands are 95 %. Forces for "
         f"{number(swap.mass_kg, 0)} kg ({mass}); resistance {drag}. First gear pulls hardest and stands highest, the "
         f"others follow.{marks} Figures for a closed track."
     )
