@@ -111,8 +111,9 @@ def caption(analysis: Analysis) -> str:
     """Say what the figure shows."""
     swap = with_courses(analysis)[0][1]
     return (
-        f"The hardest riding seen, on the level, from {count(swap.starts, 'start')} of the ride “{swap.reference.name}”: "
-        "the same engine, launch, shift speed and shift time with either gearing, up to one speed; with more throttle both come sooner. "
+        f"The hardest riding seen, on the level, from {count(swap.starts, 'start')} of the ride "
+        f"“{swap.reference.name}”: the same engine, launch, shift speed and shift time with either gearing, up to one "
+        "speed; with more throttle both come sooner. "
         "Numbers: gears; open marks: changes up. Arithmetic, no advice: how hard a start front wheel and road allow is "
         "not in it. Closed road or track only."
     )
