@@ -53,7 +53,9 @@ ROOMS = {
     "batch": "records importers comparison wording findings report.files report",
     "commands.new_folder": "",
     "commands.watch": "",
-    "commands": "machine records importers speedometer timed prediction prediction.planning thrust "
+    "local_page": "machine records importers.common importers prediction wording batch commands.new_folder "
+    "commands.watch",
+    "commands": "local_page machine records importers speedometer timed prediction prediction.planning thrust "
     "comparison wording findings report.files report report.card batch commands.new_folder "
     "commands.watch",
 }
@@ -65,8 +67,13 @@ LIBRARIES = {
     "matplotlib": "report.figures",
     "matplotlib.pyplot": "",
     "pylab": "",
-    "jinja2": "report.page report.card batch",
+    "jinja2": "report.page report.card batch local_page",
     "gpxpy": "report.files",
+    "flask": "local_page",
+    "waitress": "local_page",
+    "werkzeug": "local_page",
+    "tomlkit": "local_page",
+    "platformdirs": "local_page",
     "socket": "",
     "http": "",
     "urllib.request": "",

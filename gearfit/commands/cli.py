@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 from gearfit.commands.common import add_no_positions, add_regulation, add_units
 from gearfit.commands.completion import add_completion
 from gearfit.commands.files import add_batch, add_export, add_watch
-from gearfit.commands.options import add_plan, add_predict
+from gearfit.commands.options import add_open, add_plan, add_predict
 from gearfit.commands.speedometer import add_speedometer
 from gearfit.errors import GearfitError, InputError
 from gearfit.version import __version__
@@ -154,6 +154,7 @@ def _parser() -> argparse.ArgumentParser:
     new.add_argument("folder", metavar="FOLDER", type=Path, help="the folder to make")
     new.set_defaults(run=_new)
 
+    add_open(commands)
     add_speedometer(commands)
     add_predict(commands)
     add_plan(commands)

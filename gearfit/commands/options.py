@@ -72,6 +72,31 @@ def add_plan(commands: Commands) -> None:
     parser.set_defaults(run=_plan)
 
 
+def add_open(commands: Commands) -> None:
+    """Add `gearfit open`."""
+    parser = commands.add_parser(
+        "open",
+        help="do the whole job in the browser",
+        description="Opens pages in the browser, from this machine and for it alone: the machine, readings, logs, the "
+        "report and the plan. They work on the same folders as the other commands. Ends when the last page is closed.",
+        epilog="Example: gearfit open my-bikes",
+    )
+    parser.add_argument(
+        "folder",
+        metavar="FOLDER",
+        type=Path,
+        nargs="?",
+        help="a ride folder, or a folder of them (default: asked for once and remembered)",
+    )
+    parser.add_argument(
+        "--no-window",
+        dest="window",
+        action="store_false",
+        help="print the address instead of opening a browser; end with Ctrl-C",
+    )
+    parser.set_defaults(run=_open)
+
+
 def _add_teeth(parser: argparse.ArgumentParser) -> None:
     """Add what states a machine without a file."""
     parser.add_argument("--from", dest="from_pair", metavar="F/R", help="without a file: teeth now, gearbox/wheel")
@@ -85,6 +110,12 @@ def _add_swap(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--rear", metavar="N", type=int, help="teeth at the wheel after the swap")
     parser.add_argument("--tyre", metavar="SIZE", help="size of the tyre after the swap")
     parser.add_argument("--circumference", metavar="MM", type=float, help="rolling circumference after the swap")
+
+
+def _open(arguments: argparse.Namespace) -> int:
+    from gearfit.commands.open import run
+
+    return run(arguments)
 
 
 def _predict(arguments: argparse.Namespace) -> int:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from gearfit.commands.predict import after_swap, tyre_asked
-from gearfit.commands.stated import bike_as_stated, checked, read_speed, refuse_beside_a_file
+from gearfit.commands.stated import bike_as_stated, refuse_beside_a_file
 from gearfit.errors import FolderError, InputError
 from gearfit.machine.bike import Bike
 from gearfit.machine.bike_file import read_bike
@@ -18,6 +18,7 @@ from gearfit.prediction.basis import Gearing, on_paper, ridden, speeds_unknown
 from gearfit.prediction.planning.noise import Noise, assumed_display, assumed_log, of_ride
 from gearfit.prediction.planning.plan import HOLD_S, PASSES, Plan, Wanted, half_width_percent, plan_gears
 from gearfit.prediction.planning.starts import plan_starts
+from gearfit.prediction.stated import checked, read_speed
 from gearfit.units import to_mps
 from gearfit.wording.missing_for_plan import still_missing
 from gearfit.wording.plan_text import plan_lines

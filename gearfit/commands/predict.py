@@ -9,21 +9,14 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from gearfit.commands.stated import (
-    bike_as_stated,
-    checked,
-    read_hold,
-    read_pair,
-    read_speed,
-    refuse_beside_a_file,
-    unit_written,
-)
+from gearfit.commands.stated import bike_as_stated, refuse_beside_a_file
 from gearfit.errors import FolderError, InputError
 from gearfit.machine.bike import Bike, FinalDrive, Setup, Tyre, Wish
 from gearfit.machine.bike_file import read_bike
 from gearfit.machine.bike_rules import OVERRIDES, RULES
 from gearfit.prediction.basis import Gearing, on_paper, ridden
 from gearfit.prediction.gearing import change_percent
+from gearfit.prediction.stated import checked, read_hold, read_pair, read_speed, unit_written
 from gearfit.prediction.swap import USUAL_RPM, SwapPrediction, predict, refitted
 from gearfit.units import MPS_PER_KMH, to_mps
 from gearfit.wording.prediction_json import prediction_json

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 BIKE_FILE: Final = "bike.toml"
 REPORT_FOLDER: Final = "report"
+#: Where `gearfit open` keeps files that were removed from a setup; no report reads it.
+REMOVED_FOLDER: Final = "removed"
 DEFAULT_SETUPS: Final = ("before", "after")
 _SEPARATORS: Final = "_ -."
 _ODD: Final = "a pipe or a device; only files are read"
@@ -175,7 +177,7 @@ def _sorted_into_setups(
             entry in together
             or _is_ignored(entry)
             or (entry.name == BIKE_FILE)
-            or (entry.name == REPORT_FOLDER and entry.is_dir())
+            or (entry.name in (REPORT_FOLDER, REMOVED_FOLDER) and entry.is_dir())
         ):
             continue
         setup = _setup_of(entry, names)

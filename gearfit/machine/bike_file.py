@@ -63,8 +63,12 @@ def read_bike(path: str | Path) -> Bike:
         The file cannot be read, is no TOML, or holds an unknown key, a wrong type or an impossible value. The
         message names the file, the key, what was found and what is allowed.
     """
-    file = Path(path).name
-    document = _parsed(Path(path))
+    return bike_from(_parsed(Path(path)), Path(path).name)
+
+
+def bike_from(document: Mapping[str, Any], file: str) -> Bike:
+    """Return the machine that the tables of a bike.toml state, as `read_bike`; `file` is named in messages."""
+    document = dict(document)
     setups = document.pop("setups", {})
     _refuse_unknown(file, "", document, (*RULES[""], *(name for name in RULES if name), "setups"))
     own = {

@@ -12,7 +12,7 @@ import pytest
 OPTIONS = (
     *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-dev-shm-usage"),
     *("--disable-background-networking", "--disable-component-update", "--disable-sync", "--no-default-browser-check"),
-    "--host-resolver-rules=MAP * ~NOTFOUND",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
 )
 
 
