@@ -108,7 +108,8 @@ def corrected(readings: Readings, group: IntArray, steps: tuple[SpeedSteps, ...]
     """
     offset = np.array([s.offset_mps for s in steps])[group]
     share = np.array([s.share for s in steps])[group]
-    speed = readings.speed_mps + np.where(readings.held, offset, 0.0)
+    # A speed near zero is no reading, whatever its offset: it stays above zero and is out of line with the others.
+    speed = np.maximum(readings.speed_mps + np.where(readings.held, offset, 0.0), readings.speed_mps / 3)
     read_v = share * readings.speed_sd_mps / speed
     read_n = np.zeros(speed.size) if marks_held(readings) else readings.rpm_sd_rpm / readings.engine_rpm
     steps_v = np.isfinite(readings.speed_step_mps) & (read_v >= np.where(np.isfinite(readings.rpm_step_rpm), read_n, 0))
