@@ -26,11 +26,12 @@ _RESERVED: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORE
 
 @dataclass(frozen=True)
 class RideFile:
-    """One file of a setup: its name, its size, and what is in it or why it cannot be read."""
+    """One file of a setup: its name, its size, what it is, what is in it, or why it cannot be read."""
 
     name: str
     shown: str
     size_bytes: int
+    kind: str
     said: tuple[str, ...]
     fault: str
 
@@ -168,13 +169,13 @@ def listed(ride: Path, setup: str) -> list[RideFile]:
 def _looked_at(path: Path) -> RideFile:
     from gearfit.importers import describe, options_near, read_log
 
-    said: tuple[str, ...] = ()
-    fault = ""
+    kind, fault, said = "", "", []
     try:
-        _, *lines = describe(read_log(path, options=options_near(path)))
-        said = tuple(line.strip() for line in lines)
+        first, *said = describe(read_log(path, options=options_near(path)))
+        kind = first.rpartition(": ")[2]
     except NoRowsError:
-        fault = "nothing is written in it yet"
+        kind = "nothing is written in it yet"
     except GearfitError as error:
         fault = str(error)
-    return RideFile(path.name, safe_text(path.name), path.stat().st_size, said, fault)
+    lines = tuple(line.strip() for line in said)
+    return RideFile(path.name, safe_text(path.name), path.stat().st_size, kind, lines, fault)

@@ -69,7 +69,7 @@ class Garage:
         InputError
             The name holds nothing that a folder can be called by.
         """
-        folder_name = _NOT_IN_NAMES.sub(" ", name).strip(" .")[:_LONGEST].strip(" .")
+        folder_name = " ".join(_NOT_IN_NAMES.sub(" ", name).split()).strip(" .")[:_LONGEST].strip(" .")
         try:
             setup_name(folder_name)
         except ValueError:

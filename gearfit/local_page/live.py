@@ -14,13 +14,15 @@ from gearfit.prediction.basis import on_paper
 from gearfit.prediction.swap import Hold, predict, refitted
 from gearfit.records.words import gear_name
 from gearfit.units import to_mps
-from gearfit.wording.swap_brief import brief_lines
+from gearfit.wording.swap_brief import brief_sentences
 
 #: A reading is pointed at where it is further from the others of its gear than this share of itself (ours: a slip of
 #: the pen is a digit, a held needle is good to one or two per cent), and than so many units.
 _FAR_SHARE: Final = 0.045
 _FAR_UNITS: Final = 1.5
 _FEWEST: Final = 3
+#: Share of the others that have to agree among themselves: else any of them may be the one that is wrong.
+_MOST_AGREE: Final = 0.75
 _CRUISES: Final = {"kmh": 100.0, "mph": 60.0}
 
 
@@ -37,8 +39,7 @@ def prediction(bike: Bike, setups: Sequence[str], unit: str, known: Hold | None)
     ):
         return ["Before and after are alike: write what is changed."]
     cruise = () if known is not None else (to_mps(_CRUISES[unit], unit),)
-    _, *lines, _ = brief_lines(predict(bike, now, after, cruise_mps=cruise, known=known), unit)
-    return lines
+    return brief_sentences(predict(bike, now, after, cruise_mps=cruise, known=known), unit)
 
 
 def misfits(rows: Sequence[Sequence[str]], head: Sequence[str], bike: Bike | None) -> dict[int, str]:
@@ -64,11 +65,13 @@ def misfits(rows: Sequence[Sequence[str]], head: Sequence[str], bike: Bike | Non
         others = [other.per_rpm for k, other in found.items() if k != place and one.goes_with(other)]
         if len(others) + 1 < _FEWEST:
             continue
-        fits = median(others) * one.rpm / (one.ratio or 1.0)
-        if abs(one.speed - fits) > max(_FAR_SHARE * fits, _FAR_UNITS):
-            said[place] = (
-                f"{gear_name(one.gear)}: {fits:.0f} would fit the others, not {one.speed:g}. Right as written?"
-            )
+        middle, to_speed = median(others), one.rpm / (one.ratio or 1.0)
+        fits = middle * to_speed
+        far = max(_FAR_SHARE * fits, _FAR_UNITS)
+        agree = sum(abs(other - middle) * to_speed <= far for other in others)
+        if abs(one.speed - fits) > far and agree >= _MOST_AGREE * len(others):
+            gear = gear_name(one.gear)
+            said[place] = f"{gear}: {fits:.0f} would fit the others, not {one.speed:g}. Right as written?"
     return said
 
 

@@ -66,18 +66,18 @@ def fill_in(
         The machine, or what is wrong at which field.
     """
     before = texts(document, setups)
+    changed = [name for name in before if written.get(name, before[name]).strip() != before[name]]
     faults: Faults = {}
     try:
-        if (name := written.get(_NAME, before[_NAME]).strip()) != before[_NAME]:
-            _set(document, _NAME, name or None)
-        for field in FIELDS:
-            for name, setup in _names(field, setups):
-                text = written.get(name, before[name]).strip()
-                if text != before[name]:
-                    faults |= _put(document, field, setup, setups, name, text)
-        if setups and any(written.get(name, "") for name in before):
+        if changed:
             for setup in setups:
                 _section(_section(document, "setups"), setup)
+        if _NAME in changed:
+            _set(document, _NAME, written[_NAME].strip() or None)
+        for field in FIELDS:
+            for name, setup in _names(field, setups):
+                if name in changed:
+                    faults |= _put(document, field, setup, setups, name, written[name].strip())
     except TOMLKitError as error:
         return None, {"": f"{BIKE_FILE} cannot be changed here ({error})"}
     if faults:
@@ -85,7 +85,7 @@ def fill_in(
     try:
         return bike_from(document.unwrap(), BIKE_FILE), {}
     except BikeFileError as error:
-        return None, {_field_of(error, setups): f"{error.problem}. {error.remedy}."}
+        return None, {_field_of(error, setups, changed): f"{error.problem}. {error.remedy}."}
 
 
 def _names(field: Field, setups: tuple[str, ...]) -> list[tuple[str, str]]:
@@ -132,15 +132,10 @@ def _set(table: Any, key: str, value: object) -> None:  # noqa: ANN401 - a table
         table[key] = value
 
 
-def _field_of(error: BikeFileError, setups: tuple[str, ...]) -> str:
-    """Return the field that a message of the whole file is about; "" where it is none of the form."""
+def _field_of(error: BikeFileError, setups: tuple[str, ...], changed: list[str]) -> str:
+    """Return the field that a message of the whole file is about, of several one that was changed; "" for none."""
     place = error.where.partition(", ")[2]
-    for field in FIELDS:
-        for name, setup in _names(field, setups):
-            if place in (field.name, f"setups.{setup}.{field.key}"):
-                return name
-    for field in FIELDS:
-        for name, setup in _names(field, setups):
-            if place in (field.table, f"setups.{setup}"):
-                return name
-    return ""
+    key = [n for field in FIELDS for n, s in _names(field, setups) if place in (field.name, f"setups.{s}.{field.key}")]
+    table = [n for field in FIELDS for n, s in _names(field, setups) if place in (field.table, f"setups.{s}")]
+    found = key or sorted(table, key=lambda name: name not in changed)
+    return found[0] if found else ""

@@ -10,7 +10,7 @@ from gearfit.units import SPEED_UNIT_LABELS, from_mps
 from gearfit.wording.chain_text import roughly
 from gearfit.wording.columns import paragraph
 from gearfit.wording.pairs_text import pairs_lines
-from gearfit.wording.swap_text import change_lines, title_lines
+from gearfit.wording.swap_text import change_words, title_lines
 
 if TYPE_CHECKING:
     from gearfit.records.thrust_results import SwapOnPaper
@@ -27,15 +27,23 @@ def brief_lines(prediction: SwapPrediction, unit: str, swap: SwapOnPaper | None 
     return [
         *title_lines(prediction),
         *([*wished, ""] if wished else []),
-        *change_lines(prediction),
-        *(line for cruise in _cruises(prediction) for line in paragraph(_cruise(cruise, unit))),
-        *paragraph(_top_gear(prediction, unit)),
-        *paragraph(_chain(prediction)),
-        *paragraph(_speedometer(prediction)),
-        *paragraph(_times(swap, unit)),
+        *(line for sentence in brief_sentences(prediction, unit, swap) for line in paragraph(sentence)),
         *paragraph(_CAUTION),
         "Gear by gear, tyre, chain and axle, climb: add --all.",
     ]
+
+
+def brief_sentences(prediction: SwapPrediction, unit: str, swap: SwapOnPaper | None = None) -> list[str]:
+    """Say what the swap does, each sentence whole: change, engine speed at cruise, chain, speedometer, times."""
+    said = [
+        change_words(prediction),
+        *(_cruise(cruise, unit) for cruise in _cruises(prediction)),
+        _top_gear(prediction, unit),
+        _chain(prediction),
+        _speedometer(prediction),
+        _times(swap, unit),
+    ]
+    return [sentence for sentence in said if sentence]
 
 
 def _cruises(prediction: SwapPrediction) -> tuple[CruiseRpm, ...]:

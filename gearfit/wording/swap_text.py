@@ -33,7 +33,7 @@ def prediction_lines(prediction: SwapPrediction, unit: str, swap: SwapOnPaper | 
     return [
         *title_lines(prediction),
         *paragraph(_basis(prediction.now)),
-        *change_lines(prediction),
+        *paragraph(change_words(prediction)),
         *pairs_lines(prediction, unit),
         *section(f"Speed at {prediction.reference_rpm:.0f} rpm", speeds),
         *section("Top speed at the limit", _limit_table(prediction, unit)),
@@ -61,11 +61,11 @@ def title_lines(prediction: SwapPrediction) -> list[str]:
     return [f"{name}: {fitted(now)} now, {fitted(after)} after"]
 
 
-def change_lines(prediction: SwapPrediction) -> list[str]:
-    """Say by what percentage speed and thrust change; empty without a change."""
+def change_words(prediction: SwapPrediction) -> str:
+    """Say by what percentage speed and thrust change; "" without a change."""
     if prediction.change_percent is None:
-        return []
-    return paragraph(
+        return ""
+    return (
         f"At the same engine speed road speed changes by {number(prediction.change_percent, signed=True)} % in every "
         f"gear (the same factor, never the same number), thrust at the wheel by "
         f"{number(prediction.thrust_percent, signed=True)} %; at the same road speed engine speed is multiplied by "
