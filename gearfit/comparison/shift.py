@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gearfit.fitting.ratios.agreement import Agreement, common_level
-from gearfit.fitting.ratios.levels import Levels, difference_covariance
+from gearfit.fitting.ratios.levels import Levels, difference_covariance, without_shared_slip
 from gearfit.fitting.ratios.quantiles import percent_change
 from gearfit.records.results import Estimate, GearChange
 
@@ -94,8 +94,10 @@ def undecided(change: Estimate | None, predicted_percent: float | None) -> bool:
     return bool(predicted_percent) and change.contains(0.0) and change.contains(predicted_percent or 0.0)
 
 
-def shift(reference: Levels | None, other: Levels | None, predicted_percent: float | None) -> Shift:
-    """Compare the levels of two setups.
+def shift(
+    reference: Levels | None, other: Levels | None, predicted_percent: float | None, *, same_tyre: bool = True
+) -> Shift:
+    """Compare the levels of two setups; what the slip of one and the same tyre is off the usual one cancels.
 
     Gears are judged against each other and never against the prediction, which stands or falls for all of them
     together. A gear is `consistent` when its change agrees with that of the others within the limit that all gears
@@ -110,7 +112,7 @@ def shift(reference: Levels | None, other: Levels | None, predicted_percent: flo
     off = _noted_off(reference, other, float(np.std(change)))
     if off is not None:
         return replace(NOTHING, noted_off=off)
-    covariance = difference_covariance(reference, other, at, to)
+    covariance = difference_covariance(reference if same_tyre else without_shared_slip(reference), other, at, to)
     dof = min(reference.dof, other.dof)
     agreement = common_level(change, covariance, dof)
     se = np.sqrt(np.diag(covariance))

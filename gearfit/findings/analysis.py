@@ -185,8 +185,9 @@ def _fit(folder: RideFolder, each: Each) -> list[SetupFit]:
 def _compare(bike: Bike, first: tuple[SetupResult, SetupFit], second: tuple[SetupResult, SetupFit]) -> Pair:
     (reference, reference_fit), (other, other_fit) = first, second
     predicted = change_percent(reference.setup, other.setup)
+    same_tyre = reference.setup.tyre == other.setup.tyre
     unclear = min(reference_fit.change_log_odds, other_fit.change_log_odds) < SURE
-    moved = NOTHING if unclear else shift(reference_fit.levels, other_fit.levels, predicted)
+    moved = NOTHING if unclear else shift(reference_fit.levels, other_fit.levels, predicted, same_tyre=same_tyre)
     if mixes_kinds(reference.speed_source, other.speed_source):
         moved = with_common_error(moved, MACHINE_SPEED_SD)
     check = _sprockets(bike, first, second, moved)

@@ -24,7 +24,7 @@ from gearfit.fitting.held.held_sheets import with_held_speeds
 from gearfit.fitting.pairing.material import Material
 from gearfit.fitting.pairing.observed import STANDING_MPS
 from gearfit.fitting.ratios.engine_correction import raised
-from gearfit.fitting.ratios.levels import Levels, merge
+from gearfit.fitting.ratios.levels import Levels, merge, read_by_hand
 from gearfit.fitting.ratios.timed import fit_timed
 from gearfit.fitting.ratios.timed_fit import TimedFit
 from gearfit.fitting.readings.noted_gears import Misnoted, misnoted, numbered, with_misnoted
@@ -269,10 +269,9 @@ def _placed(material: Material, shown: _Shown, numbers: Numbering) -> Placed:
 def _joined(material: Material, shown: _Shown, numbers: Numbering, sheet: SheetFit) -> SetupFit:
     timed = shown.timed
     levels = timed.levels if timed is not None else None
-    if levels is not None and sheet.levels is not None:
-        levels = merge(replace(levels, shared=np.empty((0, 0))), sheet.levels)
-    elif levels is None:
-        levels = sheet.levels
+    if sheet.levels is not None:
+        read = read_by_hand(sheet.levels)
+        levels = read if levels is None else merge(levels, read)
     reason = ""
     if levels is None:
         reason = timed.reason if timed is not None else "there are no samples with both speed and engine speed"

@@ -113,3 +113,11 @@ def test_gears_noted_one_too_high_are_found_and_no_change_is_given() -> None:
     assert shift(levels(ALL), levels(ALL, np.log(FACTOR), {2: -0.06}), -6.25).noted_off is None, (
         "one wild gear is not all"
     )
+
+
+def test_the_slip_of_one_tyre_cancels_and_that_of_two_does_not() -> None:
+    """By hand: 0.1 % of their own in each setup and 0.2 % by the slip, in one gear."""
+    slip = np.array([[0.002, 0.0]])
+    one = replace(levels([3]), covariance=np.array([[1e-6]]) + slip @ slip.T, shared=slip)
+    for same_tyre, variance in ((True, 2e-6), (False, 2e-6 + 2 * 4e-6)):
+        assert shift(one, one, None, same_tyre=same_tyre).log_se == pytest.approx(variance**0.5)

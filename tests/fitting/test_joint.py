@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -59,6 +61,15 @@ def test_it_is_generalised_least_squares() -> None:
     ratio = np.diag(found.covariance) / np.diag(covariance)[:3]
     np.testing.assert_allclose(ratio, ratio[0], rtol=1e-6)
     assert ratio[0] >= 1.0
+
+
+def test_a_slip_off_the_usual_one_leaves_the_levels_short_as_said() -> None:
+    """The solution is linear in ln(n/v): add what one standard deviation of slip adds, and see what the levels do."""
+    samples = made(1)
+    thrust = np.maximum(samples.rate * samples.speed_mps + _ROAD_LOAD[0] + _ROAD_LOAD[1] * samples.speed_mps**2, -0.5)
+    usual, more = solved(samples), solved(replace(samples, log_ratio=samples.log_ratio + 0.0005 * thrust))
+    assert (np.abs(usual.unusual_slip) > 1e-5).all()
+    np.testing.assert_allclose(usual.level - more.level, usual.unusual_slip, atol=1e-9)
 
 
 @pytest.mark.parametrize("lag_s", [-0.3, 0.0, 0.15])

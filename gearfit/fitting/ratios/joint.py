@@ -76,6 +76,8 @@ class Joint:
         Additions for each stream (offset about 0 where it was held).
     slip, slip_se : float
         q, 1/(m/s2).
+    unusual_slip : (G,) float
+        How far a slip one standard deviation above the usual one leaves each level short of the truth.
     passages : (G,) int
         Passages with samples.
     dof : float
@@ -92,6 +94,7 @@ class Joint:
     offset_se_mps: FloatArray
     slip: float
     slip_se: float
+    unusual_slip: FloatArray
     passages: IntArray
     dof: float
 
@@ -143,6 +146,8 @@ def solve(
         weight = np.add.reduceat(heavy[np.arange(place.size), place], first)
         passages += np.bincount(place[first], minlength=gears.size)
         z.append(in_gear / np.sqrt(np.maximum(weight, 1e-300)))
+    # With precision P, a truth that is d off the mean of its prior leaves the solution C P d short of it.
+    unusual_slip = covariance[: gears.size, -1] * precision[-1] * USUAL_SLIP_SD
     dof, scale = _trust(streams, np.concatenate(z), gears.size)
     covariance = _widened(covariance, scale, scores, gears.size)
     se = np.sqrt(np.diag(covariance))
@@ -158,6 +163,7 @@ def solve(
         offset_se_mps=se[offsets],
         slip=float(solution[-1]),
         slip_se=float(se[-1]),
+        unusual_slip=unusual_slip,
         passages=passages,
         dof=dof,
     )

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+
+
+#: Errors of timed logs that setups share, the first columns of `Levels.shared`: what the slip of their tyre is off the
+#: usual one, and what remains open of engine speeds that are wrong throughout.
+SHARED: Final = ("slip", "engine speed")
 
 
 def _none_shared() -> FloatArray:
@@ -32,8 +38,9 @@ class Levels:
     samples, passages : (G,) int
         What each level was made of.
     shared : (G, Q) float
-        What errors that other setups share (of the instrument that was read) do to each level, in standard deviations
-        of each; part of `covariance`. Column q of two setups is the same error. (G, 0) where not given.
+        What errors that other setups share do to each level, in standard deviations of each; part of `covariance`.
+        Column q of two setups is the same error: first those of `SHARED`, then those of instruments that were read by
+        hand. (G, 0) where not given.
     """
 
     gear: IntArray
@@ -47,6 +54,21 @@ class Levels:
     def __post_init__(self) -> None:
         if self.shared.shape[0] != self.gear.size:
             object.__setattr__(self, "shared", np.empty((self.gear.size, 0)))
+
+
+def without_shared_slip(levels: Levels) -> Levels:
+    """Return levels whose slip is their own, as on another tyre."""
+    if not levels.shared.size:
+        return levels
+    shared = levels.shared.copy()
+    shared[:, SHARED.index("slip")] = 0.0
+    return replace(levels, shared=shared)
+
+
+def read_by_hand(levels: Levels) -> Levels:
+    """Return levels of a sheet, whose shared errors are those of its instruments, with the columns of logs before."""
+    logs = np.zeros((levels.gear.size, len(SHARED)))
+    return replace(levels, shared=np.column_stack([logs, levels.shared]))
 
 
 def difference_covariance(one: Levels, other: Levels, at: IntArray, to: IntArray) -> FloatArray:

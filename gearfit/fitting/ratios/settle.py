@@ -15,7 +15,7 @@ from gearfit.fitting.ratios.drive import drives
 from gearfit.fitting.ratios.engine_offset import engine_offset
 from gearfit.fitting.ratios.joint import InGear, solve
 from gearfit.fitting.ratios.lag_step import improve
-from gearfit.fitting.ratios.levels import Levels
+from gearfit.fitting.ratios.levels import SHARED, Levels
 from gearfit.fitting.ratios.settled_samples import in_gear, standard_errors, with_slack
 from gearfit.fitting.ratios.state import PRIOR_LAG_SD_S, State, lag_beliefs
 from gearfit.fitting.ratios.timed_fit import TimedFit, stream_fit
@@ -133,11 +133,13 @@ def _levels(
             state.lag_se_s = state.believed_lag_sd_s
         else:
             state.lag_s, state.lag_se_s = float(state.lag_s + found.lag_s[i]), float(found.lag_se_s[i])
-    shared = np.empty((found.gear.size, 0))
+    shared = np.zeros((found.gear.size, len(SHARED)))
+    shared[:, SHARED.index("slip")] = found.unusual_slip
     if any(s.stream.engine_offset_sd_rpm for s in active):
         aside = [_with_engine_aside(*pair) for pair in zip(active, samples, strict=True)]
-        shared = (solve(aside, beyond_s, believed_sd_s, offsets).level - found.level)[:, None]
-        covariance = covariance + shared @ shared.T
+        moved = solve(aside, beyond_s, believed_sd_s, offsets).level - found.level
+        shared[:, SHARED.index("engine speed")] = moved
+        covariance = covariance + np.outer(moved, moved)
     path = np.concatenate(paths)
     counts = np.bincount(path[path >= 0], minlength=centres.size)
     return Levels(found.gear + 1, found.level, covariance, found.dof, counts[found.gear], found.passages, shared)
