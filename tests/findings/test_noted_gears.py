@@ -65,6 +65,26 @@ def test_a_row_read_to_five_is_named_beside_another_of_its_gear(analyse: Analyse
     assert "a.csv, line 2: noted as second gear, but lies where first gear is" in only(found, "odd-row").text
 
 
+def test_a_lone_row_against_the_same_reading_three_times(analyse: Analyse) -> None:
+    """One engine speed a gear: three readings alike speak as three, and third after is one row of fourth."""
+    ridden = [(gear, 3000, speeds_kmh(16, rpm=3000)[gear - 1]) for gear in (1, 2, 3, 4)]
+    after = [row for row in ridden if row[0] != 3] * 3
+    after[-1] = (3, *after[-1][1:])
+    found = analyse({"before/a.csv": noted(ridden * 3), "after/b.csv": noted(after)})
+    said = only(found, "odd-row").text
+    assert said.startswith("after/b.csv, line 10: noted as third gear, but lies where fourth gear is: at 3000 rpm ")
+    assert [gear.gear for gear in found.comparisons[0].gears] == [1, 2, 4]
+
+
+def test_a_lone_row_against_another_lone_row_names_neither(analyse: Analyse) -> None:
+    ridden = [(gear, 3000, speeds_kmh(16, rpm=3000)[gear - 1]) for gear in (1, 2, 3, 4)]
+    after = [row for row in ridden if row[0] != 3] * 3
+    after[-1] = (3, *after[-1][1:])
+    once = [*ridden, *(row for row in ridden * 2 if row[0] != 3)]
+    found = analyse({"before/a.csv": noted(once), "after/b.csv": noted(after)})
+    assert not any("noted as third gear, but lies" in finding.text for finding in found.findings)
+
+
 def test_a_wild_reading_accuses_no_other(analyse: Analyse) -> None:
     """Digits swapped in one row of third; the other rows of that gear are right."""
     before, after = rows(16), rows(15)

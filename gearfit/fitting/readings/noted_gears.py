@@ -40,7 +40,8 @@ _UNKNOWN_STEP, _UNKNOWN_SD = 0.22, 0.15
 _ANYWHERE_SD: Final = 10.0
 #: A neighbour whose level is known worse than this, ln ratio, cannot be told from the gear itself.
 _KNOWN: Final = 0.08
-#: Other readings of its gear that a row must contradict: against one alone either may be at fault.
+#: Other readings of its gear that a row must contradict, each as often as it was noted: against one alone either may
+#: be at fault.
 _OTHERS: Final = 2
 #: Where more of the readings look noted wrong (and more than one), it is no slip of the pen (ours).
 _MOST: Final = 0.1
@@ -161,7 +162,7 @@ def _worst(noted: _Noted, setups: Sequence[Unplaced]) -> tuple[int, Misnoted | N
     scatter = _scatter(noted, prior, gears)
     found: list[tuple[float, int, Misnoted | None]] = []
     for i in np.flatnonzero(noted.by_hand).tolist():
-        others = int(np.count_nonzero(noted.gear == noted.gear[i])) - 1
+        others = int(noted.repeats[noted.gear == noted.gear[i]].sum() - noted.repeats[i])
         mean, sd = _expected(noted, prior, scatter, gears, i)
         z, wrong = _weighed(noted, i, mean, np.hypot(sd, scatter))
         if others and (z > _FAR or (wrong is not None and others >= _OTHERS)):
