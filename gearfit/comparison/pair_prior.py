@@ -3,6 +3,9 @@
 Front and rear sprocket are judged apart. A stated count is right in 95 of 100 cases; else it is off by some teeth, the
 fewer the likelier. Where both setups state the same count it is mostly one sprocket, so that one error is in both.
 Where the other setup states none, it has any, the nearer the likelier, in teeth and in gearing. The figures are ours.
+
+Whoever fits a sprocket may have miscounted it, which is what a ride is to find out. So there is a second belief, in
+which what is stated of the other setup is as likely wrong as right.
 """
 
 from __future__ import annotations
@@ -18,8 +21,9 @@ from gearfit.machine.bike import FinalDrive
 
 FloatArray = NDArray[np.float64]
 
-#: Share of stated counts that are wrong.
+#: Share of stated counts that are wrong, and of those of the other setup for whoever does not believe them.
 _WRONG: Final = 0.05
+_DOUBTED: Final = 0.5
 #: Each further tooth of error, or of change, is less likely by this factor.
 _FRONT_FACTOR: Final = 0.5
 _REAR_FACTOR: Final = 0.7
@@ -47,11 +51,16 @@ class Pairs:
     weight: FloatArray
 
 
-def prior(fronts: Sequence[int], rears: Sequence[int], reference: FinalDrive, other: FinalDrive) -> Pairs:
-    """Weigh all pairs of these sprockets; `reference` states both counts, `other` may state none, one or both."""
+def prior(
+    fronts: Sequence[int], rears: Sequence[int], reference: FinalDrive, other: FinalDrive, *, doubted: bool = False
+) -> Pairs:
+    """Weigh all pairs of these sprockets; `reference` states both counts, `other` may state none, one or both.
+
+    `doubted` takes what `other` states for as likely wrong as right.
+    """
     front, rear = np.array(fronts), np.array(rears)
-    by_front = _two(front, reference.front or 0, other.front, _FRONT_FACTOR)
-    by_rear = _two(rear, reference.rear or 0, other.rear, _REAR_FACTOR)
+    by_front = _two(front, reference.front or 0, other.front, _FRONT_FACTOR, doubted=doubted)
+    by_rear = _two(rear, reference.rear or 0, other.rear, _REAR_FACTOR, doubted=doubted)
     weight = np.einsum("ab,cd->acbd", by_front, by_rear)
     size = front.size * rear.size
     teeth = np.column_stack([np.repeat(front, rear.size), np.tile(rear, front.size)])
@@ -70,18 +79,19 @@ def _of_change(teeth: NDArray[np.int64]) -> FloatArray:
     return weighed
 
 
-def _two(teeth: NDArray[np.int64], before: int, after: int | None, factor: float) -> FloatArray:
+def _two(teeth: NDArray[np.int64], before: int, after: int | None, factor: float, *, doubted: bool) -> FloatArray:
     """Weigh one sprocket before (rows) and after (columns)."""
-    first = _stated(teeth, before, factor)
+    first = _stated(teeth, before, factor, _WRONG)
     if after is None:
         near: FloatArray = factor ** np.abs(teeth[:, None] - teeth[None, :]).astype(np.float64)
         weighed: FloatArray = first[:, None] * near / near.sum(axis=1, keepdims=True)
         return weighed
-    apart = np.outer(first, _stated(teeth, after, factor))
-    return apart if before != after else _ONE_SPROCKET * np.diag(first) + (1 - _ONE_SPROCKET) * apart
+    apart = np.outer(first, _stated(teeth, after, factor, _DOUBTED if doubted else _WRONG))
+    one = 1 - _DOUBTED if doubted else _ONE_SPROCKET
+    return apart if before != after else one * np.diag(first) + (1 - one) * apart
 
 
-def _stated(teeth: NDArray[np.int64], stated: int, factor: float) -> FloatArray:
+def _stated(teeth: NDArray[np.int64], stated: int, factor: float, share_wrong: float) -> FloatArray:
     off = np.abs(teeth - stated).astype(np.float64)
     wrong: FloatArray = np.where(off > 0, factor**off, 0.0)
-    return np.where(off > 0, _WRONG * wrong / wrong.sum(), 1 - _WRONG)
+    return np.where(off > 0, share_wrong * wrong / wrong.sum(), 1 - share_wrong)

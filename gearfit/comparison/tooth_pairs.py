@@ -71,22 +71,26 @@ def check_pairs(
     stated = None
     if drives[1].reduction is not None:
         stated = math.log(drives[0].reduction), math.log(drives[1].reduction)
-    found = odds(_possible(*drives), Measured(shift.log_change, scale, shift.dof, log_tyre, *shown), stated)
-    return _check(found, *drives, log_tyre)
+    measured = Measured(shift.log_change, scale, shift.dof, log_tyre, *shown)
+    believed, doubted = (odds(_possible(*drives, doubted=doubt), measured, stated) for doubt in (False, True))
+    return _check(believed, doubted.joint, *drives, log_tyre)
 
 
-def _possible(reference: FinalDrive, other: FinalDrive) -> Pairs:
+def _possible(reference: FinalDrive, other: FinalDrive, *, doubted: bool) -> Pairs:
     """Weigh all pairs that are sold and that the chains of the two setups go round."""
     fronts = fronts_sold(reference, reference.front, other.front)
     rears = rears_sold(reference, reference.rear, other.rear)
-    pairs = prior(fronts, rears, reference, other)
+    pairs = prior(fronts, rears, reference, other, doubted=doubted)
     chains = reference, replace(other, front=other.front or reference.front, rear=other.rear or reference.rear)
     round_it = [np.array([goes_round(drive, (int(f), int(r))) for f, r in pairs.teeth]) for drive in chains]
     weight = pairs.weight * round_it[0][:, None] * round_it[1][None, :]
     return Pairs(pairs.teeth, weight / weight.sum())
 
 
-def _check(found: Odds, reference: FinalDrive, other: FinalDrive, log_tyre: float) -> SprocketCheck:
+def _check(
+    found: Odds, doubted: FloatArray, reference: FinalDrive, other: FinalDrive, log_tyre: float
+) -> SprocketCheck:
+    """Say what is found; a pair is as likely as it is at least, whether its statement is believed or not."""
     names = [(int(front), int(rear)) for front, rear in found.teeth]
     before, after = ((drive.front or 0, drive.rear or 0) for drive in (reference, other))
     first = names.index(before)
@@ -99,7 +103,7 @@ def _check(found: Odds, reference: FinalDrive, other: FinalDrive, log_tyre: floa
     # no pair fits where something that is neither teeth nor tyre is likelier than any one combination of pairs
     none = found.otherwise > float(joint.max())
     return SprocketCheck(
-        candidates=() if none else _candidates(joint, names, log_tyre),
+        candidates=() if none else _candidates(joint, doubted, names, log_tyre),
         pairs=() if none else _combinations(joint, names),
         stated_probability=stated,
         another_tyre_probability=found.tyre,
@@ -108,15 +112,18 @@ def _check(found: Odds, reference: FinalDrive, other: FinalDrive, log_tyre: floa
     )
 
 
-def _candidates(joint: FloatArray, names: list[tuple[int, int]], log_tyre: float) -> tuple[SprocketPair, ...]:
+def _candidates(
+    joint: FloatArray, doubted: FloatArray, names: list[tuple[int, int]], log_tyre: float
+) -> tuple[SprocketPair, ...]:
     """List the pairs of the other setup, each with the change against the reference pair that goes with it best."""
     listed = []
     for index, probability in _likeliest(joint.sum(axis=0)):
         front, rear = names[index]
         ref_front, ref_rear = names[int(np.argmax(joint[:, index]))]
         change = math.exp(log_tyre) * front * ref_rear / (rear * ref_front)
-        listed.append(SprocketPair(front, rear, 100 * (change - 1), probability))
-    return tuple(listed)
+        least = min(probability, float(doubted[:, index].sum()))
+        listed.append(SprocketPair(front, rear, 100 * (change - 1), least))
+    return tuple(sorted(listed, key=lambda pair: -pair.probability))
 
 
 def _combinations(joint: FloatArray, names: list[tuple[int, int]]) -> tuple[FittedPairs, ...]:

@@ -1,4 +1,8 @@
-"""Which sprockets two rides show, in words: other explanations stand beside every probability."""
+"""Which sprockets two rides show, in words: by size and beside other explanations, never by their odds.
+
+How likely teeth are rests as much on how often people miscount as on the rides. So a reader gets what would fit, how
+large it is, and what else would fit as well, and counts.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +13,7 @@ from gearfit.comparison.shift import as_predicted
 from gearfit.comparison.tooth_pairs import front_steps
 from gearfit.findings.facts import Pair
 from gearfit.findings.words import percent, percent_like, percent_with_interval
+from gearfit.prediction.gearing import tyre_factor
 from gearfit.records.results import Estimate, Finding, FittedPairs, SprocketCheck
 from gearfit.records.words import teeth
 
@@ -47,7 +52,7 @@ def find(pair: Pair, change: Estimate) -> list[Finding]:
     if check.exchanged_probability >= SURE:
         return []
     if _is_stated(pair, check.pairs[0]):
-        return [] if as_predicted(change, predicted) else [_other_cause(pair, check, change, predicted)]
+        return [] if as_predicted(change, predicted) else [_other_cause(pair, change, predicted)]
     if check.pairs[0].probability >= SURE:
         return [_better(pair, check, change, predicted)]
     return [] if as_predicted(change, predicted) else [_open(pair, check, change, predicted)]
@@ -77,7 +82,7 @@ def _no_pair(pair: Pair, change: Estimate) -> Finding:
 def _unstated(pair: Pair, check: SprocketCheck, change: Estimate) -> Finding:
     """Name the pairs of a setup whose teeth are not stated."""
     listed = ", ".join(
-        f"{c.front}/{c.rear} ({_probability(c.probability)})"
+        f"{c.front}/{c.rear} ({percent(c.predicted_change_percent, 1)})"
         for c in check.candidates[: 1 if _sure(check) else _NAMED]
         if c.probability >= _UNLIKELY
     )
@@ -92,13 +97,14 @@ def _sure(check: SprocketCheck) -> bool:
     return check.candidates[0].probability >= SURE
 
 
-def _other_cause(pair: Pair, check: SprocketCheck, change: Estimate, predicted: float) -> Finding:
+def _other_cause(pair: Pair, change: Estimate, predicted: float) -> Finding:
     """Say that the stated teeth stay the likeliest though the change is another."""
-    stated = _probability(check.pairs[0].probability)
-    rest = f"the stated {teeth(pair.reference.setup)} and {teeth(pair.other.setup)} stay the likeliest teeth (probability {stated})"
+    stated = f"the stated {teeth(pair.reference.setup)} and {teeth(pair.other.setup)}"
     other = _else(change.value - predicted, change)
     text = (
-        f"{other}Of all teeth {rest}." if other else f"{rest[0].upper()}{rest[1:]}, yet they do not explain the change."
+        f"{other}Of all teeth {stated} stay the likeliest; count them to be certain."
+        if other
+        else f"No other teeth are likelier than {stated}, yet these do not explain the change."
     )
     return Finding("note", "tooth-pairs", text)
 
@@ -115,7 +121,7 @@ def _better(pair: Pair, check: SprocketCheck, change: Estimate, predicted: float
     )
     other = "" if as_predicted(change, predicted) else _else(change.value - predicted, change)
     text = (
-        f"{other}The rides fit {fits} (probability {_probability(best.probability)}) better than the stated {stated}: count the teeth in "
+        f"{other}The rides fit {fits} better than the stated {stated}: count the teeth in "
         f"{wrong}, where the statement is off by {100 * math.expm1(off):.0f} %."
     )
     return Finding("warning", "tooth-pairs", text)
@@ -126,7 +132,7 @@ def _open(pair: Pair, check: SprocketCheck, change: Estimate, predicted: float) 
     a, b = pair.comparison.reference, pair.comparison.other
     listed = ", ".join(
         f"{found.reference[0]}/{found.reference[1]} and {found.other[0]}/{found.other[1]}"
-        f"{' as stated' if _is_stated(pair, found) else ''} ({_probability(found.probability)})"
+        f"{' as stated' if _is_stated(pair, found) else ''} ({percent(_change(pair, found), 1)})"
         for found in check.pairs[:_NAMED]
         if found.probability >= _UNLIKELY
     )
@@ -143,8 +149,11 @@ def _else(apart_percent: float, change: Estimate) -> str:
     return f"{_ELSE} could explain the difference of {percent(apart_percent, 1)} as well. "
 
 
-def _probability(share: float) -> str:
-    return f"{'over 99' if share > 0.99 else f'{100 * share:.0f}'} %"
+def _change(pair: Pair, found: FittedPairs) -> float:
+    """Change that teeth lead one to expect, per cent."""
+    (front, rear), (new_front, new_rear) = found.reference, found.other
+    tyre = tyre_factor(pair.reference.setup.tyre, pair.other.setup.tyre)
+    return 100 * (tyre * new_front * rear / (new_rear * front) - 1)
 
 
 def _without_teeth(pair: Pair, change: Estimate) -> list[Finding]:

@@ -225,8 +225,10 @@ class GearChange:
 
 @dataclass(frozen=True)
 class SprocketPair:
-    """A tooth pair that could be fitted in the other setup, with its probability given what was measured.
+    """A tooth pair that could be fitted in the other setup, and how likely it is at least, given what was measured.
 
+    At least: `probability` is the smaller of two, one that believes the teeth stated for the other setup (95 %) and one
+    that does not (50 %). A pair that is likely for being stated is no finding.
     `predicted_change_percent` is against the pair of the reference that goes with it best, mostly the stated one.
     """
 

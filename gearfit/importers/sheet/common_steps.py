@@ -18,8 +18,8 @@ FloatArray = NDArray[np.float64]
 _SHEETS: Final = ("samples", "held rpm")
 #: Coarsest step to which the needle is taken to be read where road speeds were held and so it was no target (ours).
 _COARSEST_READ_RPM: Final = 500.0
-#: Distinct engine speeds from which their common divisor is the step: twice the true one in 1 of 16 cases, which is wide
-#: and not wrong, where the last digit written would be narrow and wrong.
+#: Distinct engine speeds from which their common divisor is the step: twice the true one in 1 of 16 cases, which is
+#: wide and not wrong, where the last digit written would be narrow and wrong.
 _DISTINCT_READ: Final = 4
 
 

@@ -150,7 +150,7 @@ def _candidates(analysis: Analysis) -> Table:
         "Which sprockets are fitted" if several else f"Which sprockets are fitted, {shown[0].other}",
         ("Front/rear", *(["Setup"] if several else []), "Would change speed by [%]", "Probability"),
         rows,
-        "How likely each tooth pair is, given what is stated and what both rides show; another tyre is allowed for.",
+        "How likely each tooth pair is at least, stated teeth believed or not; another tyre is allowed for.",
         "sprockets",
     )
 
