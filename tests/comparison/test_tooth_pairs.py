@@ -84,12 +84,12 @@ def test_a_pair_eight_teeth_away_that_is_stated_and_fitted_is_the_one() -> None:
 
 
 def test_teeth_are_not_likely_because_they_are_stated() -> None:
-    """Known to 1.2 %, 13/49 fits as well as the stated 13/50, which only the papers prefer; known to 0.1 % it is told."""
+    """Known to 1.2 %, 13/49 fits as well as the stated 13/50, which only the papers prefer; to 0.1 %, it is told."""
     first, second = setup(13, 46), setup(13, 50)
     open_ = checked(first, second, measured(change((13, 46), (13, 49)) - 0.003, 0.012, 10.0))
     assert best(open_) == ((13, 46), (13, 50))
     assert open_.pairs[0].probability > 0.8
-    assert open_.candidates[0].probability < 0.6
+    assert open_.candidates[0].probability < 0.8
     assert checked(first, second, measured(change((13, 46), (13, 50)))).candidates[0].probability > 0.9
 
 
