@@ -30,7 +30,8 @@ def with_common_steps(setups: Sequence[RideSetup]) -> tuple[RideSetup, ...]:
     taken to be read more finely than the same in one.
     """
     sheets = [r.samples for setup in setups for r in setup.recordings if r.kind in _SHEETS]
-    rpm, *speeds = (_distinct([s[name].to_numpy() for s in sheets]) for name in ("engine_rpm", "speed_mps", "indicated_mps"))
+    names = "engine_rpm", "speed_mps", "indicated_mps"
+    rpm, *speeds = (_distinct([s[name].to_numpy() for s in sheets]) for name in names)
     held = min((speed.size for speed in speeds if speed.size), default=rpm.size) < rpm.size
     step = _shown(rpm, speeds_held=held)
     return tuple(
