@@ -69,6 +69,7 @@ LIBRARIES = {
     "pylab": "",
     "jinja2": "report.page report.card batch local_page",
     "gpxpy": "report.files",
+    "python_calamine": "importers.sheet",
     "flask": "local_page",
     "waitress": "local_page",
     "werkzeug": "local_page",

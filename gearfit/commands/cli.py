@@ -216,13 +216,16 @@ def _report_with(arguments: argparse.Namespace, each: Each) -> int:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from gearfit.importers import describe, options_near, read_log
+    from gearfit.importers import describe, options_near, read_log, sheets_of
 
     failed = 0
     for path in arguments.files:
         try:
             options = options_near(path, accept_bad_checksums=arguments.accept_bad_checksums)
-            print("\n".join(map(one_line, describe(read_log(path, options=options)))))
+            sheets = sheets_of(path)
+            for sheet in sheets:
+                name = f"{path.name}, {sheet}" if len(sheets) > 1 else path.name
+                print("\n".join(map(one_line, describe(read_log(path, name, options, sheet)))))
         except GearfitError as error:
             _complain(error)
             failed = 1

@@ -8,13 +8,13 @@ from collections.abc import Collection, Iterable
 from functools import partial
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from gearfit.errors import FolderError, LogError, NoRowsError, OwnTableError
 from gearfit.foreign import safe_text
 from gearfit.importers.common.options import ReadOptions
 from gearfit.importers.copies import in_two_setups, without_copies
-from gearfit.importers.formats import read_log
+from gearfit.importers.formats import read_log, sheets_of
 from gearfit.importers.setups_in_one import read_setups
 from gearfit.importers.sheet.common_steps import with_common_steps
 from gearfit.machine.bike import Bike
@@ -82,13 +82,14 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
     options = ReadOptions.of(bike, accept_bad_checksums=accept_bad_checksums)
     together = _of_several_setups(root, options, names)
     files = _sorted_into_setups(root, names, notes, together)
-    read = each(partial(_read, root, options), [path for name in names for path in files[name]])
-    same_bytes = partial(_same_bytes, {_shown(path, root): path for paths in files.values() for path in paths})
+    sources = {name: [source for path in files[name] for source in _sources(path, root)] for name in names}
+    read = each(partial(_read, options), [source for name in names for source in sources[name]])
+    same_bytes = partial(_same_bytes, {source.shown: source for own in sources.values() for source in own})
     setups: list[RideSetup] = []
     copies: list[Copy] = []
     for name in names:
         shared = [parts[name] for parts in together.values() if name in parts]
-        recordings, found = without_copies(_sound([*islice(read, len(files[name])), *shared], notes), same_bytes)
+        recordings, found = without_copies(_sound([*islice(read, len(sources[name])), *shared], notes), same_bytes)
         copies.extend(found)
         if recordings and all(recording.kind == "held rpm" for recording in recordings):
             notes.extend(f"Left aside: {recording.file} (no speeds yet)." for recording in recordings)
@@ -252,17 +253,37 @@ def _setup_of(entry: Path, names: tuple[str, ...]) -> str | None:
     return None
 
 
-def _read(root: Path, options: ReadOptions, path: Path) -> Recording | LogError:
+class _Source(NamedTuple):
+    """A file of the folder, or one worksheet of it, and how it is called."""
+
+    path: Path
+    worksheet: str
+    shown: str
+
+
+def _sources(path: Path, root: Path) -> list[_Source]:
+    """Return what is read from a file: each worksheet of a spreadsheet that holds anything, else the file itself."""
+    shown = _shown(path, root)
+    try:
+        sheets = sheets_of(path)
+    except LogError:  # whoever reads the file says what is wrong with it
+        sheets = [""]
+    return [_Source(path, sheet, f"{shown}, {sheet}" if len(sheets) > 1 else shown) for sheet in sheets]
+
+
+def _read(options: ReadOptions, source: _Source) -> Recording | LogError:
     """Read a file; return what is wrong with it where it cannot be read."""
     try:
-        return read_log(path, _shown(path, root), options)
+        return read_log(source.path, source.shown, options, source.worksheet)
     except LogError as error:
         return error
 
 
-def _same_bytes(paths: dict[str, Path], one: str, other: str) -> bool:
+def _same_bytes(sources: dict[str, _Source], one: str, other: str) -> bool:
     """Whether two files of the folder are the same byte for byte."""
-    return filecmp.cmp(paths[one], paths[other], shallow=False)
+    if one not in sources or other not in sources or sources[one].worksheet != sources[other].worksheet:
+        return False
+    return filecmp.cmp(sources[one].path, sources[other].path, shallow=False)
 
 
 def _sound(files: list[Recording | LogError], notes: list[str]) -> tuple[Recording, ...]:

@@ -16,6 +16,7 @@ from gearfit.importers.common.cross_checks import refuse_contradictions
 from gearfit.importers.common.header_line import DELIMITERS, HEADER_WITHIN, cut
 from gearfit.importers.common.options import ReadOptions
 from gearfit.importers.common.quoting import quoted
+from gearfit.importers.sheet.workbook import is_workbook, worksheets
 from gearfit.importers.text_file import read_text
 from gearfit.own_files import is_own_table
 from gearfit.records.recording import Recording
@@ -54,13 +55,35 @@ def read_setups(path: Path, name: str, options: ReadOptions, setups: Sequence[st
     """
     try:
         content = read_content(path, name)
-        lines = [] if content.encoding is None else content.first_lines
-        header = None if not lines or is_own_table(lines[0]) else _find_header(lines, setups)
+        if is_workbook(content.head):
+            return _of_workbook(name, worksheets(path, name), options, setups)
+        if content.encoding is None or is_own_table(content.first_lines[0]):
+            return {}
+        if _find_header(content.first_lines, setups) is None:
+            return {}
+        return _of_text(name, content.text or "", options, setups)
     except LogError:
         return {}  # whoever reads the file as one of one setup says what is wrong with it
+
+
+def _of_workbook(
+    name: str, texts: dict[str, str], options: ReadOptions, setups: Sequence[str]
+) -> dict[str, Recording | LogError]:
+    """Read a spreadsheet with a worksheet named for each setup, or one worksheet that holds several."""
+    by_name = {setup: texts[sheet] for setup in setups for sheet in texts if _names(sheet, setup)}
+    if len(by_name) > 1:
+        return {setup: _read(f"{name}, {setup}", text, options) for setup, text in by_name.items()}
+    return next((found for text in texts.values() if (found := _of_text(name, text, options, setups))), {})
+
+
+def _names(sheet: str, setup: str) -> bool:
+    return sheet.strip().casefold() == setup.casefold()
+
+
+def _of_text(name: str, text: str, options: ReadOptions, setups: Sequence[str]) -> dict[str, Recording | LogError]:
+    header = _find_header(text.split("\n", HEADER_WITHIN)[:HEADER_WITHIN], setups)
     if header is None:
         return {}
-    text = content.text or ""
     try:
         parts = _by_column(header, text, setups) or _by_row(name, header, text, setups)
     except LogError as error:

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
 from gearfit.errors import LogError, NoRowsError
 from gearfit.importers.common.content import Content
 from gearfit.importers.common.header_line import find_header
 from gearfit.importers.common.options import ReadOptions
-from gearfit.importers.common.table import read_table
+from gearfit.importers.common.table import Table, read_table
 from gearfit.importers.nmea import is_nmea
+from gearfit.importers.sheet.as_written import as_sheet
 from gearfit.importers.sheet.hand_cells import with_bare_cells
 from gearfit.importers.sheet.odometer import read_odometer
 from gearfit.importers.sheet.reader import read_sheet
@@ -22,12 +28,17 @@ from gearfit.importers.text.stated_units import with_known_units
 from gearfit.importers.text.time_columns import with_one_time_column
 from gearfit.records.recording import Recording
 
+#: Files up to this may be notes, bytes.
+_BLOCK: Final = 60_000
+
 
 def is_delimited_text(content: Content, options: ReadOptions) -> bool:
     """Whether a file is text with a header line that names two channels."""
     if content.start[:1] in ("", "<", "{", "[") or is_nmea(content, options) or content.encoding is None:
         return False
-    return find_header(content.first_lines, options.columns) is not None
+    if find_header(content.first_lines, options.columns) is not None:
+        return True
+    return len(content.head) < _BLOCK and as_sheet(content.name, content.text or "", options.columns) is not None
 
 
 def read_delimited_text(content: Content, options: ReadOptions) -> Recording:
@@ -64,7 +75,7 @@ def read_text(name: str, text: str, options: ReadOptions) -> Recording:
     LogError
         As `read_delimited_text`.
     """
-    table = with_one_time_column(with_known_units(read_table(name, text, options.columns)))
+    table = with_one_time_column(with_known_units(_table(name, text, options)))
     table = with_channels_as_columns(with_obd_decoded(table), options.columns)
     choice = Choice(with_bare_cells(with_known_units(table)))
     _refuse_unfilled(choice)
@@ -89,6 +100,15 @@ def read_text(name: str, text: str, options: ReadOptions) -> Recording:
         "with rpm, indicated speed with speed, gear or repeat, from, to and time_s, or odometer_start and odometer_end",
         "Add or fill in the missing column",
     )
+
+
+def _table(name: str, text: str, options: ReadOptions) -> Table:
+    """Cut a text into cells, once it has the form of a sheet; lines keep the numbers that they have in the file."""
+    written = as_sheet(name, text, options.columns)
+    if written is None:
+        return read_table(name, text, options.columns)
+    table = read_table(name, written.text, options.columns)
+    return replace(table, lines=np.array(written.lines, dtype=np.int64)[table.lines - 1])
 
 
 def _refuse_unfilled(choice: Choice) -> None:

@@ -167,15 +167,18 @@ def listed(ride: Path, setup: str) -> list[RideFile]:
 
 
 def _looked_at(path: Path) -> RideFile:
-    from gearfit.importers import describe, options_near, read_log
+    from gearfit.importers import describe, options_near, read_log, sheets_of
 
-    kind, fault, said = "", "", []
+    kind, fault = "", ""
+    said: list[str] = []
     try:
-        first, *said = describe(read_log(path, options=options_near(path)))
-        kind = first.rpartition(": ")[2]
+        options = options_near(path)
+        for sheet in sheets_of(path):
+            first, *lines = describe(read_log(path, options=options, worksheet=sheet))
+            kind, said = first.rpartition(": ")[2], [*said, *([sheet] if sheet else []), *lines]
     except NoRowsError:
         kind = "nothing is written in it yet"
     except GearfitError as error:
         fault = str(error)
-    lines = tuple(line.strip() for line in said)
-    return RideFile(path.name, safe_text(path.name), path.stat().st_size, kind, lines, fault)
+    what = tuple(line.strip() for line in said)
+    return RideFile(path.name, safe_text(path.name), path.stat().st_size, kind, what, fault)

@@ -70,8 +70,8 @@ def misfits(rows: Sequence[Sequence[str]], head: Sequence[str], bike: Bike | Non
         far = max(_FAR_SHARE * fits, _FAR_UNITS)
         agree = sum(abs(other - middle) * to_speed <= far for other in others)
         if abs(one.speed - fits) > far and agree >= _MOST_AGREE * len(others):
-            gear = gear_name(one.gear)
-            said[place] = f"{gear}: {fits:.0f} would fit the others, not {one.speed:g}. Right as written?"
+            name = gear_name(one.gear)
+            said[place] = f"{name}: {fits:.0f} would fit the others, not {one.speed:g}. Right as written?"
     return said
 
 

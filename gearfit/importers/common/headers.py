@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from typing import Final
 
@@ -31,13 +32,27 @@ _UNIT_AS_HEADER: Final = frozenset(("kmh", "km/h", "kph", "kmph", "mph", "mi/h")
 #: Words that may stand beside "gear".
 _GEAR_WORDS: Final = frozenset(("gear", "stated", "number", "no", "current", "position", "used", "selected", "in"))
 _BRACKET: Final = re.compile(r"[(\[{]\s*([^()\[\]{}]*?)\s*[)\]}]\s*$")
+#: Words of headers in German, French, Spanish, Italian and Dutch, without accents -> the English one. A word with two
+#: meanings (vitesse: speed or gear) has the one that its unit, or the lack of one, leaves.
+_TRANSLATED: Final = {
+    **dict.fromkeys(("gang", "gange", "rapport", "marcia", "marce", "marcha", "marchas", "versnelling"), "gear"),
+    **dict.fromkeys(("geschwindigkeit", "velocidad", "velocita", "snelheid", "vitesse"), "speed"),
+    **dict.fromkeys(("drehzahl", "motordrehzahl", "regime", "revoluciones", "giri", "toerental", "toeren"), "rpm"),
+    **dict.fromkeys(("zeit", "uhrzeit", "temps", "heure", "tiempo", "hora", "tempo", "ora", "tijd"), "time"),
+    **dict.fromkeys(("tachoanzeige", "anzeige", "compteur", "velocimetro", "tachimetro", "teller"), "indicated"),
+    **dict.fromkeys(("kilometerteller", "tachostand"), "odometer"),
+    **dict.fromkeys(("von", "desde", "van"), "from"),
+    **dict.fromkeys(("bis", "hasta", "tot"), "to"),
+}
 #: A cell of more words or letters is a sentence, not a header.
 _MOST_WORDS, _MOST_LETTERS = 5, 100
 #: Words of a column of raw OBD-II answers, of the columns of a log with one channel a row.
 _RAW_WORDS: Final = frozenset(("raw", "hex", "response", "answer", "bytes"))
 _SIGNAL_WORDS: Final = frozenset(("signal", "channel", "parameter"))
 #: Channels by first choice: a receiver's own speed before a plain one before one from wheel or gearbox.
-_RECEIVER_WORDS: Final = frozenset(("gps", "gnss", "receiver", "satellite", "doppler"))
+_RECEIVER_WORDS: Final = frozenset(("gps", "gnss", "receiver", "satellite", "satnav", "sat", "navi", "doppler"))
+#: Words for the speed that a dash is held against.
+_TRUE_WORDS: Final = frozenset(("true", "actual", "real", "echt", "reale", "reel", "werkelijk", "tatsachlich"))
 _MACHINE_WORDS: Final = frozenset(
     ("wheel", "vehicle", "obd", "obd2", "obdii", "ecu", "ecm", "can", "sensor", "abs", "vss")
 )
@@ -156,7 +171,7 @@ def parts_of(header: str) -> Parts:
         units += said
         text = text[: bracket.start()]
     body = re.sub(r"(?<=[a-z])(?=[A-Z][a-z])|(?<=[A-Z])(?=[A-Z][a-z])", " ", text)
-    words = [word for word in re.split(r"[\s_.,:()#\-]+", body.lower()) if word]
+    words = [_english(word) for word in re.split(r"[\s_.,:()#\-]+", body.lower()) if word]
     bare, tail = _bare_unit(words)
     if not units:
         return Parts([*bare, *remarks], tail)
@@ -164,6 +179,13 @@ def parts_of(header: str) -> Parts:
         return Parts([*words, *remarks], units[0], tuple(units[1:]))
     both_of_one = any(tail in known and units[0] in known for known in (SPEED_SPELLINGS, TIME_SPELLINGS))
     return Parts([*(bare if both_of_one else words), *remarks], units[0], (*units[1:], tail))
+
+
+def _english(word: str) -> str:
+    if word.isascii() and word not in _TRANSLATED:
+        return word
+    apart = unicodedata.normalize("NFKD", word)
+    return _TRANSLATED.get("".join(letter for letter in apart if not unicodedata.combining(letter)), word)
 
 
 def _bare_unit(words: list[str]) -> tuple[list[str], str]:
@@ -191,11 +213,11 @@ def _channel(words: list[str], unit: str) -> str | None:
         return f"{words[0]}_mps"
     if _is_time_of_a_channel(words, unit):
         return "time_s"
-    if kept & {"indicated", "speedometer", "speedo", "dash"}:
+    if kept & {"indicated", "speedometer", "speedo", "dash"} or (kept == {"tacho"} and unit in SPEED_SPELLINGS):
         return "indicated_mps"
     if _is_engine_speed(kept, unit):
         return "engine_rpm"
-    if kept & {"speed", "velocity"} or (unit in SPEED_SPELLINGS and kept <= _RECEIVER_WORDS):
+    if kept & {"speed", "velocity"} or (unit in SPEED_SPELLINGS and kept <= _RECEIVER_WORDS | _TRUE_WORDS):
         return None if "engine" in kept or unit in RPM_SPELLINGS else "speed_mps"
     if kept <= _GEAR_WORDS and "gear" in kept:
         return "stated_gear"

@@ -13,7 +13,9 @@ from gearfit.units import METRE_PER_MILE, SECONDS_PER_MINUTE, SPEED_UNIT_LABELS,
 
 #: Spellings of speed units ("per" is written "/") -> key of `SPEED_UNITS_MPS`.
 SPEED_SPELLINGS: Final[dict[str, str]] = {
-    **dict.fromkeys(("kmh", "km/h", "kph", "kmph", "km/hr", "kmh-1", "kilometers/hour", "kilometres/hour"), "kmh"),
+    **dict.fromkeys(
+        ("kmh", "km/h", "kph", "kmph", "km/hr", "kmh-1", "km/u", "km/std", "kilometers/hour", "kilometres/hour"), "kmh"
+    ),
     **dict.fromkeys(("mph", "mi/h", "miles/h", "miles/hour"), "mph"),
     **dict.fromkeys(("mps", "m/s", "meters/second", "metres/second"), "mps"),
     **dict.fromkeys(("meters/sec", "metres/sec", "ms-1"), "mps"),
@@ -41,7 +43,22 @@ LENGTH_SPELLINGS: Final[dict[str, float]] = {
 RPM_SPELLINGS: Final = frozenset(
     (
         *("rpm", "1/min", "min-1", "/min", "rev/min", "r/min", "revs/min", "revolutions/minute"),
-        *("u/min", "upm", "tr/min", "giri/min", "obr/min", "ot/min", "varv/min", "omdr/min", "r.p.m"),
+        *(
+            "u/min",
+            "upm",
+            "tr/min",
+            "trs/min",
+            "tours/min",
+            "t/min",
+            "giri/min",
+            "omw/min",
+            "toeren/min",
+            "obr/min",
+            "ot/min",
+            "varv/min",
+            "omdr/min",
+            "r.p.m",
+        ),
     )
 )
 THOUSANDS: Final = frozenset(("krpm", "x1000", "x1000rpm", "rpmx1000", "1000rpm", "rpm/1000", "×1000", "x1000r/min"))
