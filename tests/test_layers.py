@@ -20,7 +20,7 @@ ROOMS = {
     "records": "machine",
     "importers.common": "machine records",
     "importers.text": "machine records importers.common",
-    "importers.sheet": "records importers.common importers.text",
+    "importers.sheet": "machine records importers.common importers.text",
     "importers.gpx": "records importers.common",
     "importers.nmea": "records importers.common",
     "importers.sound": "machine records importers.common",

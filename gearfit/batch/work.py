@@ -28,7 +28,7 @@ class Task:
 
     folder: str
     ride: str
-    units: str
+    units: str | None
     regulation: str | None
     positions: bool = True
 
@@ -55,7 +55,7 @@ def work(task: Task) -> Done:
 def _report(task: Task) -> Done:
     folder = Path(task.folder)
     place = report_folder(folder)
-    digest = content_hash(folder, task.units, str(task.regulation), str(task.positions))
+    digest = content_hash(folder, str(task.units), str(task.regulation), str(task.positions))
     known = _known(task, place, digest)
     if known is not None:
         return Done([{**row, "ride": task.ride} for row in known], unchanged=True)

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import difflib
 import os
+import re
+import shlex
 import sys
 import textwrap
 from collections.abc import Sequence
 from contextlib import redirect_stderr, redirect_stdout, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NoReturn
 
-from gearfit.commands.common import add_no_positions, add_regulation, add_units
+from gearfit.commands.common import ELSE_AS_SHEETS, add_no_positions, add_regulation, add_units
 from gearfit.commands.completion import add_completion
 from gearfit.commands.files import add_batch, add_export, add_watch
 from gearfit.commands.options import add_open, add_plan, add_predict
@@ -90,8 +93,18 @@ def _complain(error: GearfitError) -> None:
     print(f"{emphasised('gearfit:', 'bad', sys.stderr)} {said}", file=sys.stderr)
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser that says which command or choice was probably meant."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong, with the likeliest choice, and end with code 2."""
+        found = re.search(r"invalid choice: '([^']*)' \(choose from (.*)\)", message)
+        near = difflib.get_close_matches(found[1], re.findall(r"[\w.-]+", found[2]), n=1) if found else []
+        super().error(f"{message}; did you mean {near[0]}?" if near else message)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser: argparse.ArgumentParser = _Parser(
         prog="gearfit",
         description="Did the sprocket change make the difference that the tooth counts say?\n"
         "Two rides in a folder go in, a plotted report comes out.",
@@ -111,7 +124,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     report.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder, see gearfit new")
     report.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report)")
-    add_units(report, "of speed in the report")
+    add_units(report, "of speed in the report", ELSE_AS_SHEETS)
     report.add_argument(
         "--span",
         metavar="FROM-TO",
@@ -238,6 +251,6 @@ def _new(arguments: argparse.Namespace) -> int:
     for path in make_folder(arguments.folder):
         print(one_line(f"made {path}"))
     print(f"Now state what you know in {arguments.folder / 'bike.toml'}, ride, put the logs into before and after,")
-    print(f"and run: gearfit report {arguments.folder}")
+    print(one_line(f"and run: gearfit report {shlex.quote(str(arguments.folder))}"))
     print(_CAUTIONS)
     return 0

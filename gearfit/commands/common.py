@@ -9,13 +9,15 @@ from typing import Final
 REGULATIONS: Final = ("UNECE R39", "49 CFR 393.82", "none")
 
 
-def add_units(parser: argparse.ArgumentParser, what: str, *, else_as_written: bool = False) -> None:
-    """Add the option for the unit of speed; `what` it is the unit of.
+#: What counts where --units is not given: kmh, that of the sheets, or that of the first speed with a unit.
+ELSE_KMH: Final = "kmh"
+ELSE_AS_SHEETS: Final = "that of the sheets, else kmh"
+ELSE_AS_ASKED: Final = "that of the first speed that states one, else kmh"
 
-    `else_as_written` leaves it None where it is not given, for commands on which speeds are written with their units.
-    """
-    default = None if else_as_written else "kmh"
-    otherwise = "that of the first speed that states one, else kmh" if else_as_written else "kmh"
+
+def add_units(parser: argparse.ArgumentParser, what: str, otherwise: str = ELSE_KMH) -> None:
+    """Add the option for the unit of speed; `what` it is the unit of, `otherwise` one of the three above."""
+    default = "kmh" if otherwise == ELSE_KMH else None
     parser.add_argument("--units", choices=("kmh", "mph"), default=default, help=f"unit {what} (default: {otherwise})")
 
 

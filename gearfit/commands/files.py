@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import Final, TypeAlias
 
-from gearfit.commands.common import add_no_positions, add_regulation, add_units
+from gearfit.commands.common import ELSE_AS_SHEETS, add_no_positions, add_regulation, add_units
 from gearfit.errors import InputError
 from gearfit.wording.terminal import one_line
 
@@ -34,7 +34,7 @@ def add_export(commands: Commands) -> None:
         type=Path,
         help="where to write (default: FOLDER/report/export, tracks FOLDER/tracks)",
     )
-    add_units(parser, "of speed in texts")
+    add_units(parser, "of speed in texts", ELSE_AS_SHEETS)
     add_regulation(parser)
     parser.set_defaults(run=_export)
 
@@ -52,7 +52,7 @@ def add_watch(commands: Commands) -> None:
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="the ride folder")
     parser.add_argument("--out", metavar="DIR", type=Path, help="where to write (default: FOLDER/report)")
     add_no_positions(parser)
-    add_units(parser, "of speed in texts")
+    add_units(parser, "of speed in texts", ELSE_AS_SHEETS)
     add_regulation(parser)
     parser.set_defaults(run=_watch)
 
@@ -96,7 +96,7 @@ def add_batch(commands: Commands) -> None:
     parser.add_argument("--parquet", action="store_true", help="write summary.parquet as well")
     add_no_positions(parser)
     parser.add_argument("--quiet", action="store_true", help="print nothing but errors")
-    add_units(parser, "of speed in texts")
+    add_units(parser, "of speed in texts", ELSE_AS_SHEETS)
     add_regulation(parser)
     parser.set_defaults(run=_batch)
 

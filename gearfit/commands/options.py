@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TypeAlias
 
-from gearfit.commands.common import add_units
+from gearfit.commands.common import ELSE_AS_ASKED, add_units
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
@@ -41,7 +41,7 @@ def add_predict(commands: Commands) -> None:
         help="predict the time of this run from the ride, such as 0-80kmh or 30-60mph; may be given again "
         "(default: 0-60mph, 0-100kmh and 60-100kmh)",
     )
-    add_units(parser, "that comes first, and of speeds without one", else_as_written=True)
+    add_units(parser, "that comes first, and of speeds without one", ELSE_AS_ASKED)
     shown = parser.add_mutually_exclusive_group()
     shown.add_argument("--all", dest="everything", action="store_true", help="print everything, not ten lines")
     shown.add_argument("--json", action="store_true", help="everything, for programs")

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 
 def analyse(
     folder: RideFolder | str | Path,
-    speed_unit: str = "kmh",
+    speed_unit: str | None = None,
     regulation: str | None = None,
     spans: Sequence[Span] = USUAL_SPANS,
     each: Each = map,
@@ -52,8 +52,8 @@ def analyse(
     ----------
     folder : RideFolder, str or Path
         As `gearfit.read_folder` returns it, or where it lies.
-    speed_unit : {"kmh", "mph"}
-        The unit in which findings speak and the report will show speeds.
+    speed_unit : {"kmh", "mph"}, optional
+        The unit in which findings speak and the report will show speeds; that of the sheets where not given.
     regulation : {"UNECE R39", "49 CFR 393.82", "none"}, optional
         Rule for the speedometer; that of bike.toml where not given.
     spans : sequence of Span
@@ -74,9 +74,10 @@ def analyse(
     ValueError
         `speed_unit` or `regulation` is none of these.
     """
-    if speed_unit not in ("kmh", "mph"):
+    if speed_unit not in (None, "kmh", "mph"):
         raise ValueError(f"speed_unit is {speed_unit!r}; allowed are 'kmh' and 'mph'")
     folder = folder if isinstance(folder, RideFolder) else read_folder(folder)
+    speed_unit = speed_unit or folder.written_unit
     fits = _fit(folder, each)
     known = _trusted(folder, fits)
     against = rule(regulation or folder.bike.speedometer.regulation, unit=speed_unit)

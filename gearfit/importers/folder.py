@@ -15,6 +15,7 @@ from gearfit.foreign import safe_text
 from gearfit.importers.common.options import ReadOptions
 from gearfit.importers.copies import in_two_setups, without_copies
 from gearfit.importers.formats import read_log, sheets_of
+from gearfit.importers.nothing_found import REMEDY, nothing_found
 from gearfit.importers.setups_in_one import read_setups
 from gearfit.importers.sheet.common_steps import with_common_steps
 from gearfit.machine.bike import Bike
@@ -33,10 +34,6 @@ DEFAULT_SETUPS: Final = ("before", "after")
 _SEPARATORS: Final = "_ -."
 _ODD: Final = "a pipe or a device; only files are read"
 _LINK: Final = "a link that leads outside the folder is not followed"
-_REMEDY: Final = (
-    "Put the rides into the sub-folders before and after, or begin their names with these words; "
-    "`gearfit new FOLDER` makes a folder to fill"
-)
 
 
 def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: Each = map) -> RideFolder:
@@ -67,9 +64,9 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
     """
     root = Path(path)
     if not root.exists():
-        raise FolderError(str(path), "there is no such folder", _REMEDY)
+        raise FolderError(str(path), "there is no such folder", REMEDY)
     if not root.is_dir():
-        raise FolderError(str(path), "this is a file; allowed is a folder with the rides", _REMEDY)
+        raise FolderError(str(path), "this is a file; allowed is a folder with the rides", REMEDY)
     bike_path = root / BIKE_FILE
     notes: list[str] = []
     if _leads_outside(bike_path, root):
@@ -96,7 +93,7 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
         elif recordings:
             setups.append(RideSetup(bike.setup(name), recordings))
     if not setups:
-        raise FolderError(str(path), f"the folder holds no recording{_first_of(notes)}", _REMEDY)
+        raise nothing_found(root, str(path), notes, (REPORT_FOLDER, REMOVED_FOLDER))
     copies.extend(in_two_setups(setups, same_bytes))
     return RideFolder(root, bike, has_bike_file, with_common_steps(setups), tuple(notes), tuple(copies))
 
@@ -149,13 +146,6 @@ def options_near(path: Path, *, accept_bad_checksums: bool = False) -> ReadOptio
         if (folder / BIKE_FILE).is_file():
             return ReadOptions.of(read_bike(folder / BIKE_FILE), accept_bad_checksums=accept_bad_checksums)
     return ReadOptions(accept_bad_checksums)
-
-
-def _first_of(notes: list[str]) -> str:
-    if not notes:
-        return ""
-    first = notes[0].removeprefix("Left aside: ").removesuffix(".")
-    return f"; left aside: {first}" + (f", and {len(notes) - 1} more" if len(notes) > 1 else "")
 
 
 def _of_several_setups(

@@ -105,7 +105,7 @@ def read_log(
     if content.encoding is not None and content.start[:1] not in ("<", "{", "["):
         raise LogError(
             content.name,
-            f"no line names the columns, and the first one, {quoted(content.first_lines[0].strip())}, is no reading",
+            f"no line names the columns, and the text begins {quoted(content.start.split(chr(10))[0].strip())}",
             "Write gear,rpm,speed_kmh (or speed_mph) above the readings, from_kmh,to_kmh,time_s above timed runs, or a "
             "line such as 3rd 5000 rpm 50 mph for each; export a log again with its header",
         )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -35,6 +34,7 @@ from gearfit.machine.bike_rules import (
     setup_name,
     shown,
 )
+from gearfit.machine.toml_text import parsed
 from gearfit.machine.tyre import nominal_circumference_m
 
 Table = dict[str, Any]
@@ -63,7 +63,7 @@ def read_bike(path: str | Path) -> Bike:
         The file cannot be read, is no TOML, or holds an unknown key, a wrong type or an impossible value. The
         message names the file, the key, what was found and what is allowed.
     """
-    return bike_from(_parsed(Path(path)), Path(path).name)
+    return bike_from(parsed(Path(path)), Path(path).name)
 
 
 def bike_from(document: Mapping[str, Any], file: str) -> Bike:
@@ -136,30 +136,6 @@ def _columns(file: str, columns: ColumnNames) -> ColumnNames:
                 "header for each",
             )
     return columns
-
-
-def _parsed(path: Path) -> Table:
-    if path.exists() and not path.is_file():  # a pipe would be waited for
-        raise BikeFileError(
-            path.name, "this is a folder, a pipe or a device; allowed is a file", "Write it anew, or remove it"
-        )
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise BikeFileError(path.name, f"cannot be opened ({error.strerror})", "Check the path") from None
-    try:
-        return tomllib.loads(raw.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        raise BikeFileError(
-            f"{path.name}, line {line}", "is not UTF-8 text", "Save the file again with encoding UTF-8"
-        ) from None
-    except (ValueError, RecursionError) as error:
-        raise BikeFileError(
-            path.name,
-            f"is not valid TOML: {str(error)[:1].lower()}{str(error)[1:]}",
-            'Write lines such as front = 14 or name = "my bike", below [table] lines',
-        ) from None
 
 
 def _table(file: str, name: str, found: object) -> Table:

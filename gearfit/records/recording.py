@@ -28,6 +28,10 @@ SpeedSource = Literal["receiver", "position", "wheel or logger", "machine", "spe
 INSTRUMENTS: Final = ("speedometer", "machine")
 
 
+#: Channels of a file that hold speeds as they were written.
+SPEED_CHANNELS: Final = ("speed_mps", "indicated_mps", "from_mps", "to_mps")
+
+
 @dataclass(frozen=True)
 class Column:
     """One column as the importer understood it: header text, channel (a column of the sample table), unit."""
@@ -191,3 +195,10 @@ class RideFolder(Brief):
     setups: tuple[RideSetup, ...]
     notes: tuple[str, ...]
     copies: tuple[Copy, ...] = ()
+
+    @property
+    def written_unit(self) -> str:
+        """The unit of speed in which sheets and logs are written: "mph" where they all are, else "kmh"."""
+        columns = [column for ride in self.setups for recording in ride.recordings for column in recording.columns]
+        units = {column.unit for column in columns if column.channel in SPEED_CHANNELS and column.unit}
+        return "mph" if units == {"mph"} else "kmh"

@@ -62,4 +62,4 @@ def test_a_file_that_begins_with_blanks_holds_no_sentences(tmp_path: Path) -> No
     (tmp_path / "a.csv").write_text("\n" * 300_000 + HEADER + "1,4000,20\n", "utf-8")
     with pytest.raises(LogError) as caught:
         read_log(tmp_path / "a.csv")
-    assert str(caught.value).startswith("a.csv: this is no log but text that begins 'gear,rpm,speed_kmh'")
+    assert str(caught.value).startswith("a.csv: no line names the columns, and the text begins 'gear,rpm,speed_kmh'")

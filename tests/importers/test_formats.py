@@ -46,15 +46,30 @@ def test_exactly_one_format_recognises_a_file_whatever_its_name(tmp_path: Path, 
         (b'{"time": 1, "rpm": 3}', "a JSON document"),
         (b"<!DOCTYPE html><html></html>", "a web page"),
         (b"<html><table><tr><td>rpm</td></tr></table></html>", "a web page"),
-        (b"Went for a ride today, it was sunny.\n", "text that begins 'Went for a ride today, it was sunny.'"),
-        (b"1,2,3\n4,5,6\n", "text that begins '1,2,3'"),
-        (b"x" * 100, "text that begins '" + "x" * 57 + "...'"),
     ],
 )
 def test_no_log(read: Read, content: bytes, found: str) -> None:
     with pytest.raises(LogError) as caught:
         read(content, "a.csv")
     assert str(caught.value) == f"a.csv: this is no log but {found}; {ALLOWED}"
+
+
+@pytest.mark.parametrize(
+    ("content", "begins"),
+    [
+        (b"Went for a ride today, it was sunny.\n", "'Went for a ride today, it was sunny.'"),
+        (b"\n1,2,3\n4,5,6\n", "'1,2,3'"),
+        (b"x" * 100, "'" + "x" * 57 + "...'"),
+    ],
+)
+def test_a_text_that_is_no_sheet_is_told_how_one_begins(read: Read, content: bytes, begins: str) -> None:
+    with pytest.raises(LogError) as caught:
+        read(content, "a.csv")
+    assert str(caught.value) == (
+        f"a.csv: no line names the columns, and the text begins {begins}. Write gear,rpm,speed_kmh (or speed_mph) "
+        "above the readings, from_kmh,to_kmh,time_s above timed runs, or a line such as 3rd 5000 rpm 50 mph for each; "
+        "export a log again with its header."
+    )
 
 
 @pytest.mark.parametrize("content", [b"", b"\n\n  \n", b"\xef\xbb\xbf", b"\xff\xfe"])

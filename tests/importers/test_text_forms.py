@@ -50,10 +50,10 @@ def test_a_named_column_comes_before_all_others(tmp_path: Path) -> None:
     assert "Column 'V2 (km/h)' is used" in log.notes[0]
 
 
-def test_without_the_names_the_file_is_no_log(read: Read) -> None:
+def test_without_the_names_the_unit_is_asked_for(read: Read) -> None:
     with pytest.raises(LogError) as caught:
         read(GERMAN, "a.csv")
-    assert str(caught.value).startswith("a.csv: this is no log but text that begins 'Zeit;Geschwindigkeit;Drehzahl'")
+    assert str(caught.value).startswith("a.csv, column 'Geschwindigkeit': the header states no unit of speed")
 
 
 def test_the_bike_file_serves_the_folder_and_a_file_on_its_own(tmp_path: Path) -> None:

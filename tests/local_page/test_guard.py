@@ -185,6 +185,7 @@ def test_too_much_is_refused(window: Window, monkeypatch: pytest.MonkeyPatch) ->
 
 
 def test_what_no_page_sends_is_refused(window: Window) -> None:
+    sent: object
     for sent in ([], "x", {"head": 1}, {"head": ["a"], "rows": "x"}, {"head": ["a"], "rows": [1]}, {"rows": []}):
         assert window.post("/bike/tarn/readings/before/holds.csv", json=sent).status_code == 400
         assert window.post("/bike/tarn/misfits", json=sent).status_code == 400

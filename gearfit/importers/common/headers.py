@@ -233,7 +233,7 @@ def _is_time_of_a_channel(words: list[str], unit: str) -> bool:
 def _is_engine_speed(kept: set[str], unit: str) -> bool:
     if kept & {"wheel", "output"}:
         return False
-    if kept & {"rpm", "krpm", "revs", "tacho", "tachometer"}:
+    if kept & {"rpm", "krpm", "revs", "tacho", "tachometer"} or (kept == {unit} and unit in RPM_SPELLINGS):
         return True
     if {"engine", "speed"} <= kept:
         return unit not in SPEED_SPELLINGS
