@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from gearfit.commands.cli import main
 from gearfit.commands.new_folder import LAYOUT, make_folder
 from gearfit.errors import FolderError, NoRowsError
-from gearfit.importers import read_folder, read_log
+from gearfit.importers import ReadOptions, read_folder, read_log
+from gearfit.importers.sheet.workbook import worksheets
+from gearfit.importers.text_file import read_text
 from gearfit.machine.bike import Bike, Setup
 from gearfit.machine.bike_file import read_bike
 from gearfit.machine.bike_rules import OVERRIDES, RULES
@@ -27,6 +31,7 @@ def test_makes_every_file_and_names_it(tmp_path: Path) -> None:
         "after/timed.csv",
         "bike.toml",
         "HOW-TO-RIDE.md",
+        "readings.xlsx",
     ]
     assert sorted(path for path in folder.rglob("*") if path.is_file()) == sorted(made)
 
@@ -78,7 +83,7 @@ def test_filled_in_as_the_guide_shows_the_folder_is_read(tmp_path: Path) -> None
         (tmp_path / setup / "dash.csv").write_text(dash)
         (tmp_path / setup / "timed.csv").write_text(timed)
     rides = read_folder(tmp_path)
-    assert rides.notes == ()
+    assert rides.notes == tuple(f"Left aside: readings.xlsx, {setup} (no rows yet)." for setup in ("before", "after"))
     assert [ride.setup.name for ride in rides.setups] == ["before", "after"]
     for ride in rides.setups:
         shown, sheet, runs = ride.recordings
@@ -143,3 +148,52 @@ def test_a_file_in_the_way_of_a_setup(tmp_path: Path) -> None:
         make_folder(tmp_path)
     assert str(caught.value) == (f"{tmp_path}: cannot be written to (File exists). Check the path and its permissions.")
     assert [path.name for path in tmp_path.rglob("*")] == ["before"]
+
+
+@pytest.fixture
+def terminal(monkeypatch: pytest.MonkeyPatch) -> Callable[[list[str]], None]:
+    """Somebody at a terminal who gives these answers."""
+
+    def answering(answers: list[str]) -> None:
+        left = iter(answers)
+        monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+        monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+        monkeypatch.setattr("builtins.input", lambda _: next(left))
+
+    return answering
+
+
+def test_on_a_terminal_six_questions_state_the_machine(
+    tmp_path: Path, terminal: Callable[[list[str]], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    answers = ["14/43", "13", "13/43", "74/25", "35/13 31/17 28/20", "big", "140/70-17", "miles", "mph"]
+    terminal(answers)
+    assert main(["new", str(tmp_path / "my bike")]) == 0
+    said = capsys.readouterr().out
+    assert "Write both, such as 14/43" in said
+    assert "no size code known here" in said
+    assert f"gearfit report '{tmp_path / 'my bike'}'" in said
+    bike = read_bike(tmp_path / "my bike" / "bike.toml")
+    before, after = bike.setups
+    assert (before.final_drive.front, before.final_drive.rear, after.final_drive.front) == (14, 43, 13)
+    assert before.tyre.size == after.tyre.size == "140/70-17"
+    assert bike.gearbox.primary == 74 / 25
+    assert (tmp_path / "my bike" / "before" / "holds.csv").read_text("utf-8") == "gear,rpm,speed_mph\n"
+    assert "# Teeth at the gearbox" in (tmp_path / "my bike" / "bike.toml").read_text("utf-8")
+
+
+def test_every_question_may_be_skipped(tmp_path: Path, terminal: Callable[[list[str]], None]) -> None:
+    terminal([""] * 6)
+    assert main(["new", str(tmp_path)]) == 0
+    assert read_bike(tmp_path / "bike.toml") == Bike(setups=(Setup("before"), Setup("after")))
+
+
+@pytest.mark.parametrize("unit", ["kmh", "mph"])
+def test_the_spreadsheet_is_one_that_is_read_once_it_is_filled_in(tmp_path: Path, unit: str) -> None:
+    make_folder(tmp_path, unit)
+    label = {"kmh": "km/h", "mph": "mph"}[unit]
+    for sheet, text in worksheets(tmp_path / "readings.xlsx", "readings.xlsx").items():
+        assert sheet in ("before", "after")
+        assert text == f"Gear\tEngine speed rpm\tSpeed {label}\n"
+        found = read_text("a", text + "3\t5000\t60\n4\t5000\t72\n", ReadOptions())
+        assert found.samples["engine_rpm"].tolist() == [5000, 5000]

@@ -6,7 +6,6 @@ import argparse
 import difflib
 import os
 import re
-import shlex
 import sys
 import textwrap
 from collections.abc import Sequence
@@ -246,11 +245,6 @@ def _check(arguments: argparse.Namespace) -> int:
 
 
 def _new(arguments: argparse.Namespace) -> int:
-    from gearfit.commands.new_folder import make_folder
+    from gearfit.commands.new import run
 
-    for path in make_folder(arguments.folder):
-        print(one_line(f"made {path}"))
-    print(f"Now state what you know in {arguments.folder / 'bike.toml'}, ride, put the logs into before and after,")
-    print(one_line(f"and run: gearfit report {shlex.quote(str(arguments.folder))}"))
-    print(_CAUTIONS)
-    return 0
+    return run(arguments, _CAUTIONS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from typing import Final
@@ -17,16 +18,23 @@ LAYOUT: Final[dict[str, str]] = {
     "after/timed.csv": "timed.csv",
     "bike.toml": "bike.toml",
     "HOW-TO-RIDE.md": "HOW-TO-RIDE.md",
+    "readings.xlsx": "readings.xlsx",
 }
+#: Unit of speed -> what stands for it in the headers of the sheets.
+_TEMPLATES: Final[dict[str, str]] = {"kmh": "readings.xlsx", "mph": "readings_mph.xlsx"}
 
 
-def make_folder(path: str | Path) -> list[Path]:
-    """Make a ride folder in which nothing is stated yet.
+def make_folder(path: str | Path, unit: str = "kmh", bike: str | None = None) -> list[Path]:
+    """Make a ride folder in which nothing is ridden yet.
 
     Parameters
     ----------
     path : str or pathlib.Path
         The folder; made where it does not exist, else added to.
+    unit : {"kmh", "mph"}
+        Of the speeds in the sheets.
+    bike : str, optional
+        Text of bike.toml; one that states nothing where not given.
 
     Returns
     -------
@@ -49,15 +57,25 @@ def make_folder(path: str | Path) -> list[Path]:
                 "Nothing was written. Choose another name, or move the old files away",
             )
     try:
-        return write_together(folder, _fill)
+        return write_together(folder, partial(_fill, unit=unit, bike=bike))
     except OSError as error:
         raise FolderError(
             str(path), f"cannot be written to ({error.strerror})", "Check the path and its permissions"
         ) from error
 
 
-def _fill(workshop: Path) -> list[str]:
-    for place, template in LAYOUT.items():
+def template(name: str) -> bytes:
+    """Return a template."""
+    return files(__name__).joinpath(name).read_bytes()
+
+
+def _fill(workshop: Path, unit: str, bike: str | None) -> list[str]:
+    for place, name in LAYOUT.items():
         (workshop / place).parent.mkdir(exist_ok=True)
-        (workshop / place).write_bytes(files(__name__).joinpath(template).read_bytes())
+        data = template(_TEMPLATES[unit] if place == "readings.xlsx" else name)
+        if place.endswith(".csv"):
+            data = data.replace(b"kmh", unit.encode())
+        elif place == "bike.toml" and bike is not None:
+            data = bike.encode()
+        (workshop / place).write_bytes(data)
     return list(LAYOUT)
