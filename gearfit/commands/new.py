@@ -28,13 +28,8 @@ def run(arguments: argparse.Namespace, cautions: str) -> int:
     for path in make_folder(arguments.folder, unit, bike):
         print(one_line(f"made {path}"))
     folder = shlex.quote(str(arguments.folder))
-    print(
-        one_line(
-            f"Now ride, put logs into before and after or write readings into readings.xlsx or the sheets there; "
-            f"state what else you know in {arguments.folder / 'bike.toml'},"
-        )
-    )
-    print(one_line(f"and run: gearfit report {folder}"))
+    print("Now ride, put the logs into before and after, or write readings into readings.xlsx or the sheets there;")
+    print(one_line(f"state what else you know in {arguments.folder / 'bike.toml'}, and run: gearfit report {folder}"))
     print(cautions)
     return 0
 
