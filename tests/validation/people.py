@@ -15,7 +15,7 @@ from collections.abc import Callable, Sequence
 from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -84,7 +84,7 @@ def comma(value: float) -> str:
     return f"{value:.1f}".replace(".", ",")
 
 
-def workbook(sheets: Callable[[Ride], dict[str, list[list[object]]]]) -> Writer:
+def workbook(sheets: Callable[[Ride], dict[str, list[Any]]]) -> Writer:
     """One spreadsheet beside the folders of the setups."""
 
     def write(folder: Path, ride: Ride) -> None:
