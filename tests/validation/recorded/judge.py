@@ -77,6 +77,8 @@ class Verdict:
     circumferences: list[Told] = field(default_factory=list)
     times: list[Told] = field(default_factory=list)
     roll_ons: list[Told] = field(default_factory=list)
+    #: Of both kinds, from one setup to the other.
+    time_changes: list[Told] = field(default_factory=list)
     #: "right", "uncertain" or "wrong" for each setup.
     ladders: list[str] = field(default_factory=list)
     blamed_gear: list[str] = field(default_factory=list)
@@ -88,7 +90,8 @@ class Verdict:
     @property
     def wrong(self) -> list[str]:
         """Everything wrong as if sure, in words."""
-        told = [*([self.change] if self.change else []), *self.gears, *self.circumferences, *self.times, *self.roll_ons]
+        told = [*([self.change] if self.change else []), *self.gears, *self.circumferences]
+        told += [*self.times, *self.roll_ons, *self.time_changes]
         found = [str(one) for one in told if one.wrong]
         if "wrong" in self.ladders:
             found += self.remarks
@@ -167,6 +170,7 @@ def _judge_times(found: Verdict, made: Made, paper: dict[str, Any]) -> None:
         if not start and (span["how"] != "roll-on" or len(gears) != 1):
             continue
         into = found.times if start else found.roll_ons
+        both: list[Band] = []
         for key, setup in (("reference_s", "before"), ("other_s", "after")):
             if span[key] is None:
                 continue
@@ -175,3 +179,8 @@ def _judge_times(found: Verdict, made: Made, paper: dict[str, Any]) -> None:
             if true is not None:
                 label = f"{setup} {3.6 * span['from_mps']:.0f} to {3.6 * span['to_mps']:.0f} km/h, s"
                 into.append(_told(label, span[key], true, False))
+                both.append(true)
+        if span["difference_s"] is not None and len(both) == 2:
+            moved = sorted(after - before for before, after in zip(*both, strict=True))
+            label = f"change of {3.6 * span['from_mps']:.0f} to {3.6 * span['to_mps']:.0f} km/h, s"
+            found.time_changes.append(_told(label, span["difference_s"], (moved[0], moved[1]), False))

@@ -1,4 +1,4 @@
-"""Times at full throttle on the level without wind, as the rider of a pair would have ridden them."""
+"""Times on the level without wind, as the rider of a pair would have ridden them, the throttle as far open as ever."""
 
 from __future__ import annotations
 
@@ -19,15 +19,14 @@ MOVES_MPS: Final = 0.1
 def true_time_s(truth: Truth, setup: str, from_mps: float, to_mps: float, gear: int | None = None) -> Band | None:
     """Time from one speed to another, s: from rest through the gears, or in one `gear`; None where not reached."""
     machine = truth.machines[setup]
-    habits = replace(truth.habits, throttle=1.0)
     rng = np.random.default_rng(0)
     if gear is None:
         acts = [Act("stand", 3.0), Act("pull", 60.0, 1, to_mps * 1.02)]
-        return _between(ride(machine, habits, acts, level(), rng, scatter=0.0), from_mps, to_mps)
+        return _between(ride(machine, truth.habits, acts, level(), rng, scatter=0.0), from_mps, to_mps)
     # With one gear alone, a start ends in it.
     alone = replace(machine, gears=(machine.gears[gear - 1],))
     acts = [Act("stand", 1.0), Act("pull", 90.0, 1, to_mps * 1.02)]
-    ridden = ride(alone, habits, acts, level(), rng, scatter=0.0)
+    ridden = ride(alone, truth.habits, acts, level(), rng, scatter=0.0)
     locked = ridden.gear > 0
     below = ridden.speed_mps < from_mps
     if not (locked & below).any():

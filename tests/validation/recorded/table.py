@@ -11,7 +11,8 @@ from tests.validation.recorded.judge import Told, Verdict
 HEAD = (
     "rides", "change told", "change held, %", "rms error, points", "to stated error", "gears held, %",
     "circumference held, %", "gears right", "uncertain", "wrong unwarned", "gear or clutch blamed", "teeth blamed",
-    "times held, %", "roll-ons held, %", "wrong as if sure: change", "gear speeds", "circumference", "times",
+    "times held, %", "roll-ons held, %", "changes of times held, %",
+    "wrong as if sure: change", "gear speeds", "circumference", "times",
     "refused", "crashed",
 )  # fmt: skip
 
@@ -31,6 +32,7 @@ def line(name: str, found: Sequence[Verdict]) -> str:
     rounds = [one for v in found for one in v.circumferences]
     times = [one for v in found for one in v.times]
     roll_ons = [one for v in found for one in v.roll_ons]
+    moved = [one for v in found for one in v.time_changes]
     ladders = [ladder for v in found for ladder in v.ladders]
     off = [one.value - one.truth for one in changes]
     rms = float(np.sqrt(np.mean(np.square(off)))) if off else float("nan")
@@ -40,7 +42,8 @@ def line(name: str, found: Sequence[Verdict]) -> str:
         f"{rms:.3f}" if off else "", f"{rms / stated:.2f}" if off else "",
         _held(gears), _held(rounds), *(f"{ladders.count(kind)}" for kind in ("right", "uncertain", "wrong")),
         f"{sum(bool(v.blamed_gear) for v in found)}", f"{sum(bool(v.blamed_teeth) for v in found)}",
-        _held(times), _held(roll_ons), *(_wrong(told) for told in (changes, gears, rounds, [*times, *roll_ons])),
+        _held(times), _held(roll_ons), _held(moved),
+        *(_wrong(told) for told in (changes, gears, rounds, [*times, *roll_ons, *moved])),
         f"{sum(bool(v.refusal) for v in found)}", f"{sum(bool(v.crash) for v in found)}",
     ]  # fmt: skip
     return "| " + " | ".join([name, *cells]) + " |"
