@@ -6,7 +6,7 @@ from typing import Final
 
 from gearfit.comparison.comparable_runs import mixes_kinds
 from gearfit.comparison.shift import RIDE_TO_RIDE_SD, as_predicted, beyond_sprockets, too_wide
-from gearfit.findings import tooth_pairs
+from gearfit.findings import clutch, tooth_pairs
 from gearfit.findings.facts import Facts, Pair
 from gearfit.findings.words import (
     fell_or_rose,
@@ -199,7 +199,8 @@ def _against(facts: Facts, pair: Pair, change: Estimate, predicted: float) -> Fi
         f"{setup_label(a)} to {setup_label(b)}: {percent_with_interval(change)}; the teeth predict "
         f"{percent_like(predicted, change)}, {points_apart(change.value - predicted, change)}. What moves all gears together: other teeth than "
         f"stated (count them on the sprocket), the tyre ({_TREAD_TEXT}; pressure and load, some tenths of a per cent), or "
-        "the tachometer, if its scale changed between the rides.",
+        "the tachometer, if its scale changed between the rides or it was off by the same number in one of them."
+        f"{clutch.beside(tooth_pairs.shorter(pair, change, predicted))}",
     )
 
 

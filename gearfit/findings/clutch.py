@@ -8,9 +8,10 @@ from typing import Final
 
 from gearfit.findings.facts import Facts
 from gearfit.findings.words import gear_list
-from gearfit.fitting.ratios.clutch import Slip, clutch_slip
+from gearfit.fitting.ratios.clutch import LOWEST_GEAR, Slip, clutch_slip
 from gearfit.fitting.readings.clutch_sheet import sheet_slip
-from gearfit.records.results import Finding
+from gearfit.records.recording import INSTRUMENTS
+from gearfit.records.results import Finding, SetupResult
 from gearfit.records.words import count, number
 
 #: Findings that put down to teeth or readings what a slipping clutch does as well; of the latter nothing is left to do
@@ -56,6 +57,20 @@ def _finding(name: str, slip: Slip, where: str, besides: str = "") -> Finding:
         f"other teeth would show at every load alike. {_AT_ONCE}."
     )
     return Finding("warning", "clutch-suspect", text, name)
+
+
+def beside(result: SetupResult) -> str:
+    """Say what a clutch would do to gears that look shorter; empty where no readings by hand leave it open.
+
+    Rows held at a steady speed seldom load a clutch enough to prove that it slips, and enough for it to slip.
+    """
+    by_hand = result.samples["time_s"].isna() & (result.samples["gear"] >= LOWEST_GEAR)
+    if not by_hand.any() or result.speed_source in INSTRUMENTS:
+        return ""
+    return (
+        f" A clutch of {result.setup.name} that slips under load makes upper gears look shorter as well: take the same gears at "
+        "light load before any part is blamed."
+    )
 
 
 def in_doubt(found: Iterable[Finding], suspected: Mapping[str, Finding], setups: Iterable[str]) -> list[Finding]:

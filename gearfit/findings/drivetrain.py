@@ -6,9 +6,10 @@ from statistics import median
 from typing import Final
 
 from gearfit.comparison.wrong_entry import mistyped_teeth
-from gearfit.findings import ride_teeth
+from gearfit.findings import clutch, ride_teeth
 from gearfit.findings.facts import Facts
 from gearfit.findings.words import gear_list, gear_name, percent, percent_with_interval
+from gearfit.fitting.ratios.clutch import LOWEST_GEAR
 from gearfit.machine.tyre import likely
 from gearfit.records.recording import INSTRUMENTS
 from gearfit.records.results import Circumference, Estimate, Finding, SetupResult
@@ -32,13 +33,14 @@ def find(facts: Facts, index: int) -> list[Finding]:
     odd = {row.gear for row in result.outlying_rows} | set(_mistyped(facts))
     for gear in result.gears:
         if gear.consistent is False and gear.deviation_percent is not None and gear.gear not in odd:
+            short = gear.gear >= LOWEST_GEAR and gear.deviation_percent.value > 0
             found.append(
                 Finding(
                     "warning",
                     "gear-off-its-teeth",
                     f"{result.setup.name}: {gear_name(gear.gear)} is {percent_with_interval(gear.deviation_percent)} off "
                     "the ratio that its tooth counts give next to the other gears: check the counts in bike.toml, and "
-                    "whether its samples are clean.",
+                    f"whether its samples are clean.{clutch.beside(result) if short else ''}",
                 )
             )
     return found

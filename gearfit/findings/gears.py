@@ -6,9 +6,11 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from gearfit.findings import clutch
 from gearfit.findings.facts import Facts, Pair
-from gearfit.findings.words import gear_name, percent, percent_with_interval, speed
+from gearfit.findings.words import gear_list, gear_name, percent, percent_with_interval, speed
 from gearfit.fitting.gathering.streams import UNCLEAR_GEAR
+from gearfit.fitting.ratios.clutch import LOWEST_GEAR
 from gearfit.fitting.which_gear.numbering import SURE
 from gearfit.records.results import Finding, OutlyingRow, SetupResult
 from gearfit.records.words import count
@@ -40,6 +42,8 @@ def out_of_line(facts: Facts, pair: Pair) -> list[Finding]:
             "and no change of the final drive moves one gear alone."
         )
         text += _which(facts, pair, gear.gear, common, sure=bool(agreement.agrees.any()))
+        if gear.gear >= LOWEST_GEAR:
+            text += clutch.beside(pair.other if agreement.departure[i] < 0 else pair.reference)
         found.append(Finding("warning", "gear-out-of-line", text))
     return found
 
@@ -154,7 +158,7 @@ def _another_gear(result: SetupResult, odd: OutlyingRow) -> str:
 
 def numbering(facts: Facts, index: int) -> list[Finding]:
     """Say where readings without a noted gear may belong to another gear, are counted, or belong to none."""
-    return [*_uncertain(facts, index), *_counted(facts, index), *_unplaced(facts, index)]
+    return [*_uncertain(facts, index), *_counted(facts, index), *_doubled(facts, index), *_unplaced(facts, index)]
 
 
 def lacking(facts: Facts) -> list[Finding]:
@@ -190,6 +194,26 @@ def _counted(facts: Facts, index: int) -> list[Finding]:
         f"{gear_name(result.gears[0].gear)} here may be another. Write the gear into each row (column gear)."
     )
     return [Finding("warning", "gears-counted", text)]
+
+
+def _doubled(facts: Facts, index: int) -> list[Finding]:
+    """Say that one row more than usual lies in a gear where a gear between has none, of rows without a noted gear."""
+    fit, result = facts.fits[index], facts.results[index]
+    if fit.timed is not None or np.nan_to_num(fit.material.sheet.stated_gear).any():
+        return []
+    counts = result.samples["gear"].value_counts()
+    held = counts[counts.index > 0].sort_index()
+    if held.empty:
+        return []
+    empty = sorted(set(range(int(held.index[0]), int(held.index[-1]))) - set(held.index))
+    more = [int(gear) for gear in held.index[held > held.median()]]
+    if not empty or not more:
+        return []
+    text = (
+        f"{result.setup.name}: no reading lies in {gear_list(empty)}, and more than in the others in {gear_list(more)}. One may be "
+        "misread so that it lies in another gear: write beside each row which gear it was (column gear)."
+    )
+    return [Finding("warning", "gear-without-reading", text, result.setup.name)]
 
 
 def _unplaced(facts: Facts, index: int) -> list[Finding]:

@@ -11,10 +11,11 @@ from typing import Final
 
 from gearfit.comparison.shift import as_predicted
 from gearfit.comparison.tooth_pairs import front_steps
+from gearfit.findings import clutch
 from gearfit.findings.facts import Pair
 from gearfit.findings.words import percent, percent_like, percent_with_interval
 from gearfit.prediction.gearing import tyre_factor
-from gearfit.records.results import Estimate, Finding, FittedPairs, SprocketCheck
+from gearfit.records.results import Estimate, Finding, FittedPairs, SetupResult, SprocketCheck
 from gearfit.records.words import teeth
 
 #: How likely a combination must be before it is named alone, and how unlikely one is not worth naming, or the stated one doubted.
@@ -100,7 +101,7 @@ def _sure(check: SprocketCheck) -> bool:
 def _other_cause(pair: Pair, change: Estimate, predicted: float) -> Finding:
     """Say that the stated teeth stay the likeliest though the change is another."""
     stated = f"the stated {teeth(pair.reference.setup)} and {teeth(pair.other.setup)}"
-    other = _else(change.value - predicted, change)
+    other = _else(change.value - predicted, change, pair)
     text = (
         f"{other}Of all teeth {stated} stay the likeliest; count them to be certain."
         if other
@@ -119,7 +120,7 @@ def _better(pair: Pair, check: SprocketCheck, change: Estimate, predicted: float
     off = max(
         abs(math.log(setup.final_drive.reduction * f / r)) for setup, (f, r) in setups if setup.final_drive.reduction
     )
-    other = "" if as_predicted(change, predicted) else _else(change.value - predicted, change)
+    other = "" if as_predicted(change, predicted) else _else(change.value - predicted, change, pair)
     text = (
         f"{other}The rides fit {fits} better than the stated {stated}: count the teeth in "
         f"{wrong}, where the statement is off by {100 * math.expm1(off):.0f} %."
@@ -136,17 +137,28 @@ def _open(pair: Pair, check: SprocketCheck, change: Estimate, predicted: float) 
         for found in check.pairs[:_NAMED]
         if found.probability >= _UNLIKELY
     )
-    text = f"{_else(change.value - predicted, change)}These teeth in {a} and {b} come nearest: {listed}; count them."
+    text = (
+        f"{_else(change.value - predicted, change, pair)}These teeth in {a} and {b} come nearest: {listed}; count them."
+    )
     unlikely = check.stated_probability is not None and check.stated_probability < _UNLIKELY
     return Finding("warning" if unlikely else "note", "tooth-pairs", text)
 
 
-def _else(apart_percent: float, change: Estimate) -> str:
-    """Name what else could explain a difference of this size, as a sentence; empty where nothing else could."""
+def shorter(pair: Pair, change: Estimate, predicted: float) -> SetupResult:
+    """Return the setup whose gears look shorter beside the other's than its teeth say."""
+    return pair.other if change.value < predicted else pair.reference
+
+
+def _else(apart_percent: float, change: Estimate, pair: Pair | None = None) -> str:
+    """Name what else could explain a difference of this size, as a sentence; empty where nothing else could.
+
+    With `pair` the difference is one from the prediction, and a clutch that slips is among it.
+    """
     half = (change.hi95 - change.lo95) / 2
     if abs(apart_percent) > _ELSE_PERCENT + half:
         return ""
-    return f"{_ELSE} could explain the difference of {percent(apart_percent, 1)} as well. "
+    slips = pair and clutch.beside(pair.other if apart_percent < 0 else pair.reference)
+    return f"{_ELSE}{', or a clutch that slips under load,' if slips else ''} could explain the difference of {percent(apart_percent, 1)} as well. "
 
 
 def _change(pair: Pair, found: FittedPairs) -> float:

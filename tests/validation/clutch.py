@@ -92,9 +92,10 @@ def analysed(seed: int, *, slips: bool, sheets: bool) -> Analysis:
 
 
 def outcome(analysis: Analysis) -> tuple[bool, bool]:
-    """Whether the clutch is named, and whether anything is put down to the teeth."""
+    """Whether the clutch is named, and whether anything is put down to the teeth without a word on the clutch."""
     codes = {finding.code for finding in analysis.findings}
-    return "clutch-suspect" in codes, not codes.isdisjoint(TEETH)
+    alone = any(finding.code in TEETH and "clutch" not in finding.text for finding in analysis.findings)
+    return "clutch-suspect" in codes, alone
 
 
 def main() -> None:

@@ -109,10 +109,20 @@ def _speeds_held(readings: Readings, rows: BoolArray) -> bool:
 
 
 def usual_steps(readings: Readings, group: IntArray) -> tuple[SpeedSteps, ...]:
-    """Return what is supposed before the readings are looked at."""
+    """Return what is supposed before the readings are looked at.
+
+    A speedometer's offset is open, and by half a step more where it may have been cut to the step.
+    """
     mean, sd = INSTRUMENT_OFFSET_MPS
-    shown = [bool(readings.indicated[group == g].any()) for g in range(int(group.max()) + 1)]
-    return tuple(SpeedSteps(1.0, -mean, sd) if indicated else SpeedSteps() for indicated in shown)
+    found = []
+    for g in range(int(group.max()) + 1):
+        rows = group == g
+        if not readings.indicated[rows].any():
+            found.append(SpeedSteps())
+            continue
+        half_step = float(np.nan_to_num(readings.speed_step_mps[rows][0])) / 2
+        found.append(SpeedSteps(1.0, -mean, float(np.hypot(sd, np.sqrt(_CUT_SHARE) * half_step))))
+    return tuple(found)
 
 
 def _with_share(steps: SpeedSteps, share: float) -> SpeedSteps:
