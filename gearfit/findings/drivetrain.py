@@ -106,10 +106,19 @@ def _mistyped(facts: Facts) -> dict[int, tuple[float, Estimate]]:
     return found
 
 
+def _every_row(result: SetupResult) -> str:
+    """Say what the same error in every reading by hand does, which one engine speed a gear cannot show."""
+    by_hand = result.samples["time_s"].isna() & (result.samples["gear"] > 0)
+    if not by_hand.any():
+        return ""
+    rpm = 5 * round(float(result.samples.loc[by_hand, "engine_rpm"].median()) / 100 / 5)
+    return f", as is the same {rpm} rpm too many in every row (of the change little is left, where both rides have it)"
+
+
 def _circumference(result: SetupResult, found: Circumference) -> Finding:
     e = found.estimate_m
     text = f"{result.setup.name}: rolling circumference {e.value:.3f} m (95 % interval {e.lo95:.3f} to {e.hi95:.3f} m)"
-    rests = f"It rests on {found.rests_on}."
+    rests = f"It rests on {found.rests_on}{_every_row(result)}."
     if found.nominal_m is None:
         return Finding("note", "circumference", f"{text}. {rests}")
     apart = e.value / found.nominal_m - 1

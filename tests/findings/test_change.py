@@ -11,7 +11,9 @@ from tests.findings.conftest import BIKE, SETUPS, Analyse, codes, only, sheet, s
 CAUSES = (
     "What moves all gears together: other teeth than stated (count "
     "them on the sprocket), the tyre (6 mm of tread on a 640 mm wheel is 1.9 %; another make of the same size can be "
-    "2-3 %; pressure and load, some tenths of a per cent), or the tachometer, if its scale changed between the rides."
+    "2-3 %; pressure and load, some tenths of a per cent), or the tachometer, if its scale changed between the rides "
+    "or it was off by the same number in one of them. A clutch of before that slips under load makes upper gears look "
+    "shorter as well: take the same gears at light load before any part is blamed."
 )
 HEAD = "At the same engine speed, road speed fell from before (16/43) to after (15/43): "
 

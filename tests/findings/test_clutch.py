@@ -97,3 +97,15 @@ def test_a_tachometer_that_shows_too_much_at_the_top_in_every_gear_is_no_clutch(
     rpm = sheet(1, "after", slips=False)[1].samples["engine_rpm"].to_numpy()
     high = np.where(rpm > 6000, rpm * 1.05, rpm)
     assert not found(on_sheets({"engine_rpm": high}), "clutch-suspect")
+
+
+def test_upper_gears_that_look_shorter_put_the_clutch_beside_the_teeth() -> None:
+    """Slip in the two fastest rows of sixth alone proves nothing, and the teeth are not accused alone either."""
+    rows = sheet(1, "after", slips=False)[1].samples
+    speeds = rows["speed_mps"].to_numpy() * np.where(rows["stated_gear"] == 6, 0.96, 1.0)
+    analysis = on_sheets({"speed_mps": speeds})
+    said = found(analysis, "gear-out-of-line", "gear-off-its-teeth", "clutch-suspect")
+    assert said
+    assert all("clutch of after" in finding.text or "clutch may slip" in finding.text for finding in said)
+    longer = on_sheets({"speed_mps": rows["speed_mps"].to_numpy() * np.where(rows["stated_gear"] == 6, 1.04, 1.0)})
+    assert not any("clutch of after" in finding.text for finding in longer.findings)

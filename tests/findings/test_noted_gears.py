@@ -85,6 +85,24 @@ def test_a_lone_row_against_another_lone_row_names_neither(analyse: Analyse) -> 
     assert not any("noted as third gear, but lies" in finding.text for finding in found.findings)
 
 
+def test_a_gear_without_a_row_beside_one_with_two_is_told(analyse: Analyse) -> None:
+    """46 km/h in second was written as 64, which lies in fourth: no gear was noted, and nothing else shows it."""
+    speeds = {"before": (37, 64, 53, 62, 70, 80), "after": (34, 42, 50, 60, 65, 75)}
+    gears = 'gears = ["37/16", "35/18", "32/20", "30/22", "29/24", "27/25"]'
+    bike = (
+        f'[gearbox]\nprimary = "61/25"\n{gears}\n[tyre]\nsize = "130/80-17"\n[setups.before]\nfront = 14\nrear = 39\n'
+    )
+    bike += "[setups.after]\nfront = 13\nrear = 39\n"
+    sheets = {f"{name}/a.csv": "rpm,speed_kmh\n" + "".join(f"5000,{v}\n" for v in speeds[name]) for name in speeds}
+    said = only(analyse({"bike.toml": bike, **sheets}), "gear-without-reading").text
+    assert said == (
+        "before: no reading lies in second gear, and more than in the others in fourth gear. One may be misread so "
+        "that it lies in another gear: write beside each row which gear it was (column gear)."
+    )
+    sheets["before/a.csv"] = sheets["before/a.csv"].replace("5000,64", "5000,46")
+    assert "gear-without-reading" not in codes(analyse({"bike.toml": bike, **sheets}))
+
+
 def test_a_wild_reading_accuses_no_other(analyse: Analyse) -> None:
     """Digits swapped in one row of third; the other rows of that gear are right."""
     before, after = rows(16), rows(15)

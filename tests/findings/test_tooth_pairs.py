@@ -15,8 +15,8 @@ gears = {list(GEARS)}
 rolling_circumference_mm = 2000
 """
 ELSE = (
-    "Another tyre of the same size (1–2 %), wear (1–2 %) or pressure and load (some tenths of a per cent) could "
-    "explain the difference of "
+    "Another tyre of the same size (1–2 %), wear (1–2 %) or pressure and load (some tenths of a per cent), or a clutch "
+    "that slips under load, could explain the difference of "
 )
 SHARP = [3000.0, 5000.0, 7000.0]
 
