@@ -21,11 +21,11 @@ def true_time_s(truth: Truth, setup: str, from_mps: float, to_mps: float, gear: 
     machine = truth.machines[setup]
     rng = np.random.default_rng(0)
     if gear is None:
-        acts = [Act("stand", 3.0), Act("pull", 60.0, 1, to_mps * 1.02)]
+        acts = [Act("stand", 3.0), Act("pull", 60.0, 1, to_mps * 1.02, truth.habits.throttle)]
         return _between(ride(machine, truth.habits, acts, level(), rng, scatter=0.0), from_mps, to_mps)
     # With one gear alone, a start ends in it.
     alone = replace(machine, gears=(machine.gears[gear - 1],))
-    acts = [Act("stand", 1.0), Act("pull", 90.0, 1, to_mps * 1.02)]
+    acts = [Act("stand", 1.0), Act("pull", 90.0, 1, to_mps * 1.02, truth.habits.throttle)]
     ridden = ride(alone, truth.habits, acts, level(), rng, scatter=0.0)
     locked = ridden.gear > 0
     below = ridden.speed_mps < from_mps

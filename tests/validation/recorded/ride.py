@@ -130,7 +130,8 @@ class _Rider:
     def _take_hand(self, act: Act) -> None:
         """A hand that stops short of the stop never opens the throttle alike twice."""
         wanted = min(1.0, act.throttle)
-        self.hand = wanted if wanted >= 1.0 else min(0.99, wanted * (1 + 0.04 * float(self.rng.normal())))
+        unsteady = 0.04 * float(self.rng.normal()) if wanted < 1.0 and self.scatter else 0.0
+        self.hand = wanted if wanted >= 1.0 else min(0.99, wanted * (1 + unsteady))
 
     # What the rider wants, act by act
 
