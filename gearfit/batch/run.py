@@ -79,7 +79,7 @@ class _Lanes:
 
 
 def run_on_cluster(tasks: Sequence[Task], address: str) -> Iterator[Result]:
-    """Yield as `run_here`; a folder whose worker is lost goes to another one.
+    """Yield as `run_here`; a folder whose workers are lost is tried once more at the end, with nothing else running.
 
     Parameters
     ----------
@@ -93,9 +93,15 @@ def run_on_cluster(tasks: Sequence[Task], address: str) -> Iterator[Result]:
     with Client(address) as client:  # type: ignore[no-untyped-call]
         futures = client.map(work, tasks, pure=False)
         places = {future.key: place for place, future in enumerate(futures)}
+        lost: list[int] = []
         for future in in_order_of_end(futures):  # type: ignore[no-untyped-call]
-            place = places[future.key]
-            error = future.exception()
-            lost = [failed(tasks[place].ride, f"{_ENDED} ({error})")]
-            yield place, future.result() if error is None else Done(lost, unchanged=False)
+            if future.exception() is None:
+                yield places[future.key], future.result()
+            else:
+                lost.append(places[future.key])
             future.release()
+        for place in lost:
+            future = client.submit(work, tasks[place], pure=False)
+            error = future.exception()
+            ended = Done([failed(tasks[place].ride, f"{_ENDED} ({error})")], unchanged=False)
+            yield place, future.result() if error is None else ended

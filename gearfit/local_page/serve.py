@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import signal
 import webbrowser
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
+from flask import Flask
 from waitress.server import create_server
 
 from gearfit.foreign import safe_text
@@ -21,15 +23,15 @@ _SILENT_S: Final = 60
 _MOST_CONNECTIONS: Final = 100
 
 
-def serve(root: Path, *, window: bool) -> None:
-    """Open the pages on a folder and serve them; returns when they are over.
+def make_server(root: Path, end: Callable[[], None]) -> tuple[Any, Flask, str]:
+    """Return the server, the pages that it serves, and the address that opens them.
 
     Parameters
     ----------
     root : pathlib.Path
         A ride folder, or a folder of them.
-    window : bool
-        Whether a browser is opened; the address is printed either way.
+    end : callable
+        Called when the last page has gone.
     """
     server: Any = create_server(
         _nothing_yet,
@@ -42,14 +44,27 @@ def serve(root: Path, *, window: bool) -> None:
         connection_limit=_MOST_CONNECTIONS,
         clear_untrusted_proxy_headers=True,
     )
-    address = f"{HOST}:{server.effective_port}"
-    app, guard = make_app(Garage(root), address, remembered_unit(), lambda: signal.raise_signal(signal.SIGINT))
+    app, guard = make_app(Garage(root), f"{HOST}:{server.effective_port}", remembered_unit(), end)
     server.application = app
+    return server, app, guard.entrance
+
+
+def serve(root: Path, *, window: bool) -> None:
+    """Open the pages on a folder and serve them; returns when they are over.
+
+    Parameters
+    ----------
+    root : pathlib.Path
+        A ride folder, or a folder of them.
+    window : bool
+        Whether a browser is opened; the address is printed either way.
+    """
+    server, app, entrance = make_server(root, lambda: signal.raise_signal(signal.SIGINT))
     opened = app.extensions["gearfit"]
-    print(guard.entrance, flush=True)
+    print(entrance, flush=True)
     if window:
         print(safe_text(f"Working on {root.resolve()}. Close the last page, or press Ctrl-C, to end."), flush=True)
-        webbrowser.open(guard.entrance)
+        webbrowser.open(entrance)
         opened["open"].watch()
     try:
         server.run()

@@ -9,11 +9,11 @@ from threading import Thread
 from typing import Any
 
 from flask.testing import FlaskClient
-from waitress.server import create_server
 
 from gearfit.commands.new_folder import make_folder
 from gearfit.local_page.app import make_app
 from gearfit.local_page.garage import Garage
+from gearfit.local_page.serve import make_server
 
 ADDRESS = "127.0.0.1:4321"
 ORIGIN = f"http://{ADDRESS}"
@@ -62,11 +62,9 @@ class Window:
 @contextmanager
 def serving(root: Path) -> Iterator[str]:
     """Serve a folder for real; gives the address that lets a browser in."""
-    server: Any = create_server(lambda *_: [], host="127.0.0.1", port=0, threads=6)
-    app, guard = make_app(Garage(root), f"127.0.0.1:{server.effective_port}", "kmh", lambda: None)
-    server.application = app
+    server, app, entrance = make_server(root, lambda: None)
     thread = Thread(target=server.run, daemon=True)
     thread.start()
-    yield guard.entrance
+    yield entrance
     app.extensions["gearfit"]["reporter"].close()
     server.close()

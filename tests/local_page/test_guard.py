@@ -213,3 +213,16 @@ def test_a_slow_sender_keeps_nobody_waiting(tmp_path: Path) -> None:
             assert other.recv(20).startswith(b"HTTP/1.1 403")
         for one in slow:
             one.close()
+
+
+def test_a_huge_file_is_refused_before_it_is_taken_in(tmp_path: Path) -> None:
+    bike_in(tmp_path)
+    with serving(tmp_path) as entrance:
+        host, _, port = entrance.split("/")[2].partition(":")
+        with socket.create_connection((host, int(port)), timeout=20) as sender:
+            sender.sendall(
+                f"POST /bike/tarn/logs/before?name=a.csv HTTP/1.1\r\nHost: {host}:{port}\r\n"
+                "Content-Length: 3000000000\r\n\r\nx".encode()
+            )
+            assert sender.recv(20).startswith(b"HTTP/1.1 413")
+    assert not list((tmp_path / "tarn" / "before").glob("a*"))
