@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from threading import Thread
 from typing import Any
@@ -63,7 +63,12 @@ class Window:
 def serving(root: Path) -> Iterator[str]:
     """Serve a folder for real; gives the address that lets a browser in."""
     server, app, entrance = make_server(root, lambda: None)
-    thread = Thread(target=server.run, daemon=True)
+
+    def run() -> None:
+        with suppress(OSError):  # closed below while it waits
+            server.run()
+
+    thread = Thread(target=run, daemon=True)
     thread.start()
     yield entrance
     app.extensions["gearfit"]["reporter"].close()
