@@ -45,7 +45,7 @@ def _compared(comparison: Comparison, unit: str, *, shown_only: bool) -> list[st
         lines = [f"{what} at the same engine speed: cannot be compared, see the report"]
     elif too_wide(change):
         lines = [f"{what} at the same engine speed: these readings cannot tell ({interval(change, signed=True)} %)"]
-    elif predicted is None and beyond_sprockets(change):
+    elif beyond_sprockets(change) and (predicted is None or not as_predicted(change, predicted)):
         lines = [
             f"{what} at the same engine speed: {value(change, signed=True)} %, unlikely: look at units, gears and files"
         ]
