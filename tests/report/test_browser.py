@@ -213,7 +213,7 @@ def test_a_screen_reader_is_told_what_is_there(browser: Any, three: Path) -> Non
     }
     assert named <= set(roles)
     assert [(role, told) for role, name, told in found if role in named and not name.strip()] == []
-    pictures = [svg.accessible_name for svg in browser.find_elements("css selector", "svg.wide")]
+    pictures = [svg.accessible_name for svg in browser.find_elements("css selector", ".drawing svg")]
     assert len(pictures) == len(browser.find_elements("class name", "drawing"))
     # a finding has a number, and says of which setup
     assert [name for name in pictures if not re.search(r"\d", name) or "sprocket-52" not in name] == []
@@ -226,7 +226,7 @@ def test_a_reading_is_a_mark_that_says_what_it_is(browser: Any, reports: Reports
     opened(browser, reports(example.sheet_only)["report.html"])
     # sheet_only: 5000 rpm in each gear; first gear of 1.962 m and 14/43 does 1000 C / (60 i) m/s at 1000 rpm
     speed_mps = 5 * (1000 * example.CIRCUMFERENCE_M / 60 / example.ratios(14)[0] * (1 + 2e-4))
-    marks = browser.find_elements("css selector", "#speed-against-rpm svg.wide g[tabindex='0']")
+    marks = browser.find_elements("css selector", "#speed-against-rpm svg g[tabindex='0']")
     said = [mark.accessible_name.replace("\N{NO-BREAK SPACE}", " ") for mark in marks]
     assert f"1st gear: {speed_mps * 3.6:.1f} km/h, {speed_mps * 3600 / 1609.344:.1f} mph at 5000 rpm" in said
 
@@ -235,7 +235,7 @@ def test_the_keyboard_reaches_every_gear(browser: Any, reports: Reports) -> None
     from selenium.webdriver.common.keys import Keys
 
     opened(browser, reports(example.two_setups)["report.html"])
-    first = browser.find_element("css selector", "#change-per-gear svg.wide g[tabindex='0']")
+    first = browser.find_element("css selector", "#change-per-gear svg g[tabindex='0']")
     browser.execute_script("arguments[0].focus()", first)
     said = []
     for _ in range(6):

@@ -24,8 +24,6 @@ from gearfit.report.figures.style import drawable, in_lines
 from gearfit.units import MPS_PER_KMH
 from tests.report import example
 
-NARROW = pytest.mark.parametrize("narrow", [False, True])
-
 
 def drawn(figure: Figure | None) -> Figure:
     assert figure is not None
@@ -39,10 +37,9 @@ def line(figure: Figure, panel: int, label: str) -> Any:
     return found[0]
 
 
-@NARROW
-def test_every_sample_within_the_axes_is_drawn(narrow: bool) -> None:
+def test_every_sample_within_the_axes_is_drawn() -> None:
     analysis = example.two_setups()
-    figure = drawn(speed_against_rpm.draw(analysis, narrow=narrow))
+    figure = drawn(speed_against_rpm.draw(analysis))
     for panel, result in enumerate(analysis.setups):
         table = result.samples
         chosen = table["gear"].notna()
@@ -88,10 +85,9 @@ def test_samples_beyond_the_edges_are_counted_in_the_caption() -> None:
     assert speed_against_rpm.caption(analysis).endswith(f" {beyond} left-out samples beyond the edges.")
 
 
-@NARROW
-def test_histogram_counts_and_marks(narrow: bool) -> None:
+def test_histogram_counts_and_marks() -> None:
     analysis = example.two_setups()
-    figure = drawn(ratio_histogram.draw(analysis, narrow=narrow))
+    figure = drawn(ratio_histogram.draw(analysis))
     for panel, result in enumerate(analysis.setups):
         ax = figure.axes[panel]
         for gear in result.gears:
@@ -104,11 +100,10 @@ def test_histogram_counts_and_marks(narrow: bool) -> None:
         assert result.in_gear < every <= len(result.samples)
 
 
-@NARROW
-def test_change_per_gear(narrow: bool) -> None:
+def test_change_per_gear() -> None:
     analysis = example.two_setups()
     comparison = analysis.comparisons[0]
-    figure = drawn(change_per_gear.draw(analysis, narrow=narrow))
+    figure = drawn(change_per_gear.draw(analysis))
     ax = figure.axes[0]
     for bar, change in zip(ax.containers, comparison.gears, strict=True):
         marks, _, (stems,) = bar.lines  # type: ignore[attr-defined]
@@ -142,7 +137,7 @@ def test_all_setups_stand_in_one_picture_to_one_scale() -> None:
         assert np.asarray(dashed.get_ydata())[0] == pytest.approx(100 * (front / 14 - 1))
     heights = [float(np.ptp(ax.get_ylim())) for ax in figure.axes]
     assert heights[0] == pytest.approx(heights[1])
-    assert figure.axes[0].get_title(loc="left") == "after: all gears −6.93\xa0%, tooth counts −7.14\xa0%"
+    assert figure.axes[0].get_title(loc="left") == "after: all gears −6.93\xa0%,\ntooth counts −7.14\xa0%"
 
 
 def test_a_change_without_interval_has_no_bar() -> None:
@@ -185,18 +180,17 @@ def test_timed_runs_and_means() -> None:
     assert titles == ["0\xa0to\xa0100\xa0km/h, by stopwatch", "60\xa0to\xa0100\xa0km/h, by stopwatch"]
     assert times_of(figure, 0, "before") == [6.31, 6.55, 6.22, 6.6]
     assert line(figure, 0, "mean after").get_xdata()[0] == pytest.approx((6.01 + 5.83 + 6.36 + 6.0) / 4)
-    other = "37.3\xa0to\xa062.1\xa0mph\xa0(60\xa0to\xa0100\xa0km/h), by stopwatch"  # 60 and 100 km/h over 1.609344
+    other = "37.3\xa0to\xa062.1\xa0mph\xa0(60\xa0to\xa0100\xa0km/h),\nby stopwatch"  # 60 and 100 km/h over 1.609344
     assert [text.get_text() for text in figure.axes[1].texts] == [other, "one run", "one run"]
 
 
-@NARROW
-def test_a_strip_holds_only_runs_ridden_alike(narrow: bool) -> None:
+def test_a_strip_holds_only_runs_ridden_alike() -> None:
     analysis = example.found_runs()
     lonely = TimedSpan("ride.gpx", 60 / 3.6, 100 / 3.6, 90.0, example.estimate(9.0, 0.1), "ride", "roll-on", (5,))
     parts = [replace(lonely, how="through the gears", gears=gears, from_rest=True) for gears in ((2, 3), (3, 4))]
     first = replace(analysis.setups[0], timed_spans=(*analysis.setups[0].timed_spans, lonely, *parts))
     analysis = replace(analysis, setups=(first, analysis.setups[1]))
-    figure = drawn(timed_runs.draw(analysis, narrow=narrow))
+    figure = drawn(timed_runs.draw(analysis))
     titles = [" ".join(ax.get_title(loc="left").split()) for ax in figure.axes]
     assert titles == [
         "0 to 100 km/h, standing start",
@@ -232,8 +226,6 @@ def test_a_figure_without_data_is_left_out(make: Callable[[], Analysis], names: 
     analysis = make()
     shown = [kind.name for kind in figures.KINDS if kind.draw(analysis) is not None]
     assert shown == names
-    narrow = [kind.name for kind in figures.KINDS if kind.draw(analysis, narrow=True) is not None]
-    assert narrow == names
 
 
 def test_words_for_those_who_cannot_see_state_what_is_found() -> None:

@@ -64,12 +64,11 @@ def faults(figure: Figure) -> list[str]:
 
 
 @pytest.mark.parametrize("make", EXAMPLES)
-@pytest.mark.parametrize("narrow", [False, True])
-def test_words_lie_within_the_picture_and_beside_each_other(make: Callable[[], Analysis], narrow: bool) -> None:
+def test_words_lie_within_the_picture_and_beside_each_other(make: Callable[[], Analysis]) -> None:
     analysis = make()
     told = {}
     for kind in figures.KINDS:
-        figure = kind.draw(analysis, narrow=narrow)
+        figure = kind.draw(analysis)
         if figure is not None:
             with our_style():
                 told[kind.name] = faults(figure)

@@ -53,17 +53,16 @@ def test_both_end_at_the_lower_of_the_two_speeds(first: SpeedCourse, second: Spe
     begun_s = LONG.shift_s[-1] + 0.3
     wanted = begun_s + (31.0 - 28.8) / (7.8 * 0.88**4)
     assert [end[0] for end in ends][0 if first is LONG else 1] == pytest.approx(wanted)
-    assert speed_course.alt(made).startswith("On paper, from rest to 112 km/h takes before ")
+    assert speed_course.alt(made).startswith("On paper, riding as hard as was seen, from rest to 112 km/h takes before ")
 
 
-@pytest.mark.parametrize("narrow", [False, True])
 @pytest.mark.parametrize("ridden", [False, True])
-def test_no_number_lies_on_a_curve_or_a_mark(narrow: bool, ridden: bool) -> None:
+def test_no_number_lies_on_a_curve_or_a_mark(ridden: bool) -> None:
     swap = predicted(False)
     assert swap.reference.course is not None
     assert swap.other.course is not None
     made = analysis(swap.reference.course, swap.other.course) if ridden else analysis(LONG, SHORT)
-    figure = speed_course.draw(made, narrow=narrow)
+    figure = speed_course.draw(made)
     assert figure is not None
     figure.draw_without_rendering()
     (ax,) = figure.axes

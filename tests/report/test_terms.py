@@ -53,8 +53,7 @@ def plain(text: str) -> str:
 
 def of_page(page: str) -> Iterator[str]:
     """Labels of a page, its pictures, and what its script says."""
-    wide = re.sub(r'<svg class="narrow".*?</svg>', "", page, flags=re.DOTALL)  # the same words, broken into lines
-    for tag, whole in (*ELEMENT.findall(wide), *CLASS.findall(wide)):
+    for tag, whole in (*ELEMENT.findall(page), *CLASS.findall(page)):
         for unit in re.split(r'<span class="(?:kmh|mph)">|<small>', whole):
             if tag != "td" or not re.search(r"\d", unit):  # cells with numbers in them are values
                 yield plain(unit)

@@ -32,9 +32,8 @@ def with_swap() -> Analysis:
     return replace(analysis, comparisons=(compared,))
 
 
-@pytest.mark.parametrize("narrow", [False, True])
-def test_thrust_figure_holds_every_gear_and_the_resistance(narrow: bool) -> None:
-    figure = thrust_per_gear.draw(with_swap(), narrow=narrow)
+def test_thrust_figure_holds_every_gear_and_the_resistance() -> None:
+    figure = thrust_per_gear.draw(with_swap())
     assert figure is not None
     lines = figure.axes[0].get_lines()
     swap = predicted(False)

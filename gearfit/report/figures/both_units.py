@@ -49,7 +49,6 @@ def scale(
     ticks: Ticks = round_ticks,
     per_speed: bool = False,
     grid: bool = True,
-    numbers: bool = True,
 ) -> None:
     """Give one axis its scale in both units.
 
@@ -69,8 +68,6 @@ def scale(
         Whether the numbers are so much per unit of speed, and not speeds.
     grid : bool
         Whether there are grid lines.
-    numbers : bool
-        Whether numbers and words are written; else grid lines only.
     """
     other = UNITS[1 - UNITS.index(unit)]
     factor = from_mps(1.0, other) / from_mps(1.0, unit)
@@ -81,12 +78,9 @@ def scale(
     axis.set_ticks(own, labels=_written(own))
     axis.set_ticks([], minor=True)
     axis.set_gid(UNIT + unit)
-    axis.set_label_text(label.format(speed_label(unit)) if numbers else "")
-    if not numbers:
-        axis.set_tick_params(labelleft=False, labelbottom=False)
-    _other_scale(ax, side, other, ticks(factor * lo, factor * hi), 1 / factor, grid=grid, numbers=numbers)
-    if numbers:
-        _other_label(ax, side, other, label.format(speed_label(other)))
+    axis.set_label_text(label.format(speed_label(unit)))
+    _other_scale(ax, side, other, ticks(factor * lo, factor * hi), 1 / factor, grid=grid)
+    _other_label(ax, side, other, label.format(speed_label(other)))
 
 
 def on_two_lines(label: str) -> str:
@@ -123,9 +117,7 @@ def title(ax: Axes, unit: str, texts: tuple[str, str]) -> None:
     )
 
 
-def _other_scale(
-    ax: Axes, side: str, unit: str, values: list[float], drawn: float, *, grid: bool, numbers: bool
-) -> None:
+def _other_scale(ax: Axes, side: str, unit: str, values: list[float], drawn: float, *, grid: bool) -> None:
     """Draw grid lines, ticks and numbers at `values`, each at `drawn` times its value."""
     places = [(drawn * value, 0.0) if side == "x" else (0.0, drawn * value) for value in values]
     across = ax.get_xaxis_transform() if side == "x" else ax.get_yaxis_transform()
@@ -141,8 +133,6 @@ def _other_scale(
         artist.set(transform=across, zorder=_BELOW_CURVES, gid=UNIT + unit)
         ax.add_artist(artist)
         artist.set_clip_on(False)
-    if not numbers:
-        return
     shift = (0.0, -_NUMBER_PT / 72) if side == "x" else (-_NUMBER_PT / 72, 0.0)
     beside = across + ScaledTranslation(*shift, ax.figure.dpi_scale_trans)
     ha, va = ("center", "top") if side == "x" else ("right", "center_baseline")

@@ -19,19 +19,19 @@ _LABEL: Final = "Change of road speed at the same rpm [%]"
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw one strip per comparison with gears, all to one scale; None where there is none."""
     shown = compared(analysis)
     if not shown:
         return None
-    width_in, several = style.NARROW_IN if narrow else style.WIDE_IN, len(shown) > 1
-    height_in = 2.2 * len(shown) + 0.5 if several else 3.3 if narrow else 4.2
-    titles = [style.in_lines(_title(comparison, several), width_in - 0.8) for comparison in shown]
-    figure, axes = panels(width_in, height_in, len(shown), room=Room().under(titles), sharex=True)
+    several = len(shown) > 1
+    height_in = 2.2 * len(shown) + 0.5 if several else 3.3
+    titles = [style.in_lines(_title(comparison, several), style.WIDTH_IN - 0.8) for comparison in shown]
+    figure, axes = panels(style.WIDTH_IN, height_in, len(shown), room=Room().under(titles), sharex=True)
     for ax, comparison, title in zip(axes, shown, titles, strict=True):
         draw_panel(ax, comparison, index_of(analysis, comparison), legend=not several)
         ax.set_title(title)
-        ax.set_ylabel("Change [%]" if several else "Change of road speed [%]" if narrow else _LABEL)
+        ax.set_ylabel("Change [%]" if several else "Change of road speed [%]")
         ax.label_outer()
     if several:
         one_scale(axes)

@@ -22,17 +22,16 @@ _TICKS: Final = ["%Y", "%b %Y", "%d %b", "%H:%M", "%H:%M", "%H:%M:%S"]
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw one mark per setup; None where fewer than `LEAST` have a date and a circumference."""
     shown = dated(analysis)
     if len(shown) < LEAST:
         return None
     labels = [_IN_ORDER, *(style.in_lines(setup_label(analysis.setups[index].setup), 3.0) for index, _, _ in shown)]
-    columns = 1 if narrow else 3
     figure, (ax,) = panels(
-        style.NARROW_IN if narrow else style.WIDE_IN,
-        3.6 + (0.17 * len(shown) if narrow else 0),
-        room=Room(left=0.84).over_legend(labels, columns),
+        style.WIDTH_IN,
+        3.6 + 0.17 * len(shown),
+        room=Room(left=0.84).over_legend(labels, 1),
     )
     days = [date2num(when) for _, when, _ in shown]  # type: ignore[no-untyped-call]
     values = [found.estimate_m.value for _, _, found in shown]
@@ -59,7 +58,7 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     ax.margins(x=0.08)
     ax.set_xlabel(f"Date of the ride, {_years(shown)}")
     ax.set_ylabel("Rolling circumference [m]")
-    legend_below(figure, ax.get_legend_handles_labels()[0], columns)
+    legend_below(figure, ax.get_legend_handles_labels()[0], 1)
     return figure
 
 

@@ -33,7 +33,7 @@ from gearfit.report.tables.in_units import in_units, say
 
 
 class _Draw(Protocol):
-    def __call__(self, analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+    def __call__(self, analysis: Analysis) -> Figure | None:
         """Draw a figure, or return None where the data for it are missing."""
 
 
@@ -50,13 +50,13 @@ class Kind:
 
 @dataclass(frozen=True)
 class DrawnFigure:
-    """A figure ready for the page: its pictures as markup, its words in both units."""
+    """A figure ready for the page: its picture as markup, its words in both units."""
 
     name: str
     title: str
     caption: Markup
     alt: Markup
-    pictures: Markup
+    picture: Markup
 
 
 KINDS: Final = tuple(
@@ -79,13 +79,11 @@ KINDS: Final = tuple(
 
 
 def drawn(kind: Kind, analysis: Analysis) -> DrawnFigure | None:
-    """Draw a figure, wide and narrow; None where the data are missing."""
-    pictures = [(shape, kind.draw(analysis, narrow=shape == "narrow")) for shape in ("wide", "narrow")]
-    present = [(shape, picture) for shape, picture in pictures if picture is not None]
-    if not present:
+    """Draw a figure, once for every screen and for paper; None where the data are missing."""
+    picture = kind.draw(analysis)
+    if picture is None:
         return None
-    name = kind.name
-    markup = [inline(svg_bytes(picture), f"{name}-{shape}", f"alt-{name}", shape) for shape, picture in present]
+    markup = Markup(inline(svg_bytes(picture), kind.name, f"alt-{kind.name}"))  # noqa: S704
     kmh, mph = in_units(analysis)
     caption, alt = (say(words(kmh), words(mph)) for words in (kind.caption, kind.alt))
-    return DrawnFigure(kind.name, kind.title, caption, alt, Markup("".join(markup)))  # noqa: S704
+    return DrawnFigure(kind.name, kind.title, caption, alt, markup)

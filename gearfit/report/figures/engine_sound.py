@@ -20,15 +20,14 @@ _LIGHT: Final = "#ffffff"
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw one panel per recording; None where there is no sound."""
     pictures = pictures_of(analysis)
     if not pictures:
         return None
-    width_in = style.NARROW_IN if narrow else style.WIDE_IN
-    titles = [style.in_lines(picture.file, width_in - 0.8) for picture in pictures]
+    titles = [style.in_lines(picture.file, style.WIDTH_IN - 0.8) for picture in pictures]
     room = Room().under(titles)
-    figure, axes = panels(width_in, 2.5 * len(pictures) + 0.5, len(pictures), room=room)
+    figure, axes = panels(style.WIDTH_IN, 2.5 * len(pictures) + 0.5, len(pictures), room=room)
     for ax, picture, text in zip(axes, pictures, titles, strict=True):
         _panel(ax, picture)
         ax.set_title(text)

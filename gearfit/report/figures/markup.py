@@ -36,7 +36,7 @@ _UNSEEN: Final = re.compile(r"(?<=\.\d\d)\d+")
 _BLANK: Final = re.compile(r"\s*\n\s*")
 
 
-def inline(svg: bytes, name: str, described_by: str, kind: str) -> str:
+def inline(svg: bytes, name: str, described_by: str) -> str:
     """Return the SVG of a figure for use within the page.
 
     Parameters
@@ -47,8 +47,6 @@ def inline(svg: bytes, name: str, described_by: str, kind: str) -> str:
         Put before each id, as ids are to be unique in the page.
     described_by : str
         Id of the element that holds the words for those who cannot see it.
-    kind : str
-        Class of the picture.
     """
     text = _STYLE.sub("", svg.decode("utf-8"), count=1)
     head = _HEAD.match(text)
@@ -61,10 +59,7 @@ def inline(svg: bytes, name: str, described_by: str, kind: str) -> str:
         body = body.replace(colour, f"var(--{variable})")
     body = body.replace(f"'{style.FONT}'", "var(--sans)")
     role = "group" if _MARKED in body else "img"
-    return (
-        f'<svg class="{kind}" viewBox="{head[1]}" role="{role}" aria-labelledby="{described_by}">'
-        f"{_BLANK.sub(' ', body).strip()}"
-    )
+    return f'<svg viewBox="{head[1]}" role="{role}" aria-labelledby="{described_by}">{_BLANK.sub(" ", body).strip()}'
 
 
 def _marked(body: str) -> str:

@@ -23,17 +23,16 @@ _LEGEND_GAP_IN: Final = 0.09
 
 @dataclass(frozen=True)
 class Room:
-    """Inches that are kept free around the panels, and between columns (`across`) and rows (`down`) of them."""
+    """Inches that are kept free around the panels, and between them (`down`)."""
 
     left: float = 0.74
     right: float = 0.16
     top: float = 0.14
     bottom: float = 0.52
-    across: float = 0.30
     down: float = 0.30
 
     def under(self, titles: Sequence[str], extra: float = 0.0) -> Room:
-        """Return the room with titles of one or more lines above each panel, and `extra` above those of a row."""
+        """Return the room with titles of one or more lines above each panel, and `extra` above those."""
         most = most_lines(titles) * _TITLE_LINE_IN + extra
         return replace(self, top=self.top + most, down=self.down + most)
 
@@ -53,26 +52,24 @@ def panels(
     width_in: float,
     height_in: float,
     rows: int = 1,
-    columns: int = 1,
     *,
     room: Room | None = None,
     sharex: bool = False,
     sharey: bool = False,
 ) -> tuple[Figure, list[Axes]]:
-    """Return a picture and its panels, row by row."""
+    """Return a picture and its panels, one above the other."""
     keep = room or Room()
     figure = style.new_figure(width_in, height_in)
-    wide = (width_in - keep.left - keep.right - (columns - 1) * keep.across) / columns
+    wide = width_in - keep.left - keep.right
     high = (height_in - keep.top - keep.bottom - (rows - 1) * keep.down) / rows
     places = {
         "left": keep.left / width_in,
         "right": 1 - keep.right / width_in,
         "bottom": keep.bottom / height_in,
         "top": 1 - keep.top / height_in,
-        "wspace": keep.across / wide,
         "hspace": keep.down / high,
     }
-    grid = figure.subplots(rows, columns, squeeze=False, sharex=sharex, sharey=sharey, gridspec_kw=places)
+    grid = figure.subplots(rows, 1, squeeze=False, sharex=sharex, sharey=sharey, gridspec_kw=places)
     for ax in grid.flat:
         ax.xaxis.set_label_coords(0.5, -_LABEL_BELOW_IN / high)
         ax.yaxis.set_label_coords(-_LABEL_LEFT_IN / wide, 0.5)

@@ -28,14 +28,13 @@ _TICKS: Final = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8)
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw one panel per setup, one above the other; None where no sample has a ratio."""
     if not any(np.isfinite(_ln_ratio(result)).any() for result in analysis.setups):
         return None
     rows = len(analysis.setups)
-    width_in = style.NARROW_IN if narrow else style.WIDE_IN
-    titles = [style.in_lines(setup_label(result.setup), width_in - 0.8) for result in analysis.setups]
-    figure, axes = panels(width_in, (2.0 if narrow else 2.1) * rows + 0.7, rows, room=Room().under(titles), sharex=True)
+    titles = [style.in_lines(setup_label(result.setup), style.WIDTH_IN - 0.8) for result in analysis.setups]
+    figure, axes = panels(style.WIDTH_IN, 2.0 * rows + 0.7, rows, room=Room().under(titles), sharex=True)
     lo, hi = axis_ends(analysis)
     axes[0].set_xscale("log")
     axes[0].set_xlim(*(math.exp(end) * SPEED_UNITS_MPS[analysis.speed_unit] for end in (lo, hi)))
@@ -43,8 +42,15 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
         _panel(ax, result, index, analysis.speed_unit, (lo, hi))
         ax.set_title(titles[index])
         ax.label_outer()
-    label = "rpm per {}" if narrow else "Engine speed per road speed [rpm per {}]"
-    both_units.scale(axes[-1], "x", analysis.speed_unit, label, ticks=_tick_values, per_speed=True, grid=False)
+    both_units.scale(
+        axes[-1],
+        "x",
+        analysis.speed_unit,
+        "Engine per road speed [rpm per {}]",
+        ticks=_tick_values,
+        per_speed=True,
+        grid=False,
+    )
     return figure
 
 

@@ -18,17 +18,16 @@ _AS_TOLD = "as the tooth counts say"
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw one series per setup; None where no gear has a nominal ratio to compare with."""
     shown = deviations(analysis)
     if not shown:
         return None
-    names = [style.in_lines(setup_label(result.setup), style.NARROW_IN - 0.9) for result in analysis.setups]
-    columns = 1 if narrow else 3
+    names = [style.in_lines(setup_label(result.setup), style.WIDTH_IN - 0.9) for result in analysis.setups]
     figure, (ax,) = panels(
-        style.NARROW_IN if narrow else style.WIDE_IN,
-        3.0 + 0.3 * len(analysis.setups) if narrow else 3.8,
-        room=Room().over_legend([_AS_TOLD, *names], columns),
+        style.WIDTH_IN,
+        3.0 + 0.3 * len(analysis.setups),
+        room=Room().over_legend([_AS_TOLD, *names], 1),
     )
     ax.axhline(0, color=style.INK, linewidth=1.4, linestyle=(0, (5, 3)), label=_AS_TOLD)
     gears = sorted({gear for _, gear, _, _ in shown})
@@ -54,9 +53,9 @@ def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
     ax.set_xlim(gears[0] - 0.6, gears[-1] + 0.6)
     ax.xaxis.set_major_locator(FixedLocator(gears))
     ax.set_xlabel("Gear")
-    ax.set_ylabel("Deviation [%]" if narrow else "Ratio against tooth counts [%]")
+    ax.set_ylabel("Deviation [%]")
     ax.grid(visible=False, axis="x")
-    legend_below(figure, ax.get_legend_handles_labels()[0], columns)
+    legend_below(figure, ax.get_legend_handles_labels()[0], 1)
     return figure
 
 

@@ -32,23 +32,18 @@ class Panel:
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw one panel per compared group, all setups in it; None where no run was found in a ride."""
     shown = panels(analysis)
     if not shown:
         return None
-    columns = 1 if narrow or len(shown) == 1 else 2
-    rows = -(-len(shown) // columns)
-    room = Room(across=0.75, down=0.62)
-    width_in = style.NARROW_IN if narrow else style.WIDE_IN
-    panel_in = (width_in - room.left - room.right - (columns - 1) * room.across) / columns
+    room = Room(down=0.62)
+    panel_in = style.WIDTH_IN - room.left - room.right
     titles = [_titles(panel.group, panel_in) for panel in shown]
     lines = [text for pair in titles for text in pair]
-    height_in = rows * (3.11 + 0.19 * most_lines(lines)) + 0.3
-    figure, axes = at_places(width_in, height_in, rows, columns, room=room.under(lines))
-    for ax in axes[len(shown) :]:
-        ax.set_visible(False)
-    for ax, panel, texts in zip(axes, shown, titles, strict=False):
+    height_in = len(shown) * (3.11 + 0.19 * most_lines(lines)) + 0.3
+    figure, axes = at_places(style.WIDTH_IN, height_in, len(shown), room=room.under(lines))
+    for ax, panel, texts in zip(axes, shown, titles, strict=True):
         both_units.title(ax, analysis.speed_unit, texts)
         _panel(ax, analysis, panel)
     return figure

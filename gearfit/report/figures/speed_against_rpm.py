@@ -27,32 +27,21 @@ _SPEED: Final = "Road speed [{}]"
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
-    """Draw one panel per setup, all with the same axes; None where no sample has both speed and engine speed.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        What was found out.
-    narrow : bool
-        Panels one above the other, for a phone.
-    """
+def draw(analysis: Analysis) -> Figure | None:
+    """Draw one panel per setup, all with the same axes; None where no sample has both speed and engine speed."""
     if not any(_complete(result).any() for result in analysis.setups):
         return None
     count_of = len(analysis.setups)
-    size = (style.NARROW_IN, 3.3 * count_of + 0.8) if narrow else (style.WIDE_IN, 5.2 if count_of > 1 else 4.8)
-    rows, columns = (count_of, 1) if narrow else (1, count_of)
-    titles = [style.in_lines(setup_label(result.setup), size[0] / columns - 0.6) for result in analysis.setups]
+    titles = [style.in_lines(setup_label(result.setup), style.WIDTH_IN - 0.6) for result in analysis.setups]
     legend = _legend(analysis)
-    across = 2 if narrow else 4
-    room = Room().under(titles, extra=0.16).over_legend([str(handle.get_label()) for handle in legend], across)
-    figure, axes = panels(*size, rows, columns, room=room, sharex=True, sharey=True)
+    room = Room().under(titles, extra=0.16).over_legend([str(handle.get_label()) for handle in legend], 2)
+    figure, axes = panels(style.WIDTH_IN, 3.3 * count_of + 0.8, count_of, room=room, sharex=True, sharey=True)
     for index, (ax, text) in enumerate(zip(axes, titles, strict=True)):
         draw_panel(ax, analysis, index)
         ax.set_title(text, pad=16)
-        both_units.scale(ax, "y", analysis.speed_unit, _SPEED, numbers=index % columns == 0)
+        both_units.scale(ax, "y", analysis.speed_unit, _SPEED)
         ax.label_outer()
-    legend_below(figure, legend, across)
+    legend_below(figure, legend, 2)
     return figure
 
 

@@ -22,13 +22,12 @@ _AWAY_PT: Final = 4.0
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw one panel per comparison whose reference ride has a start; None where there is none."""
     shown = with_courses(analysis)
     if not shown:
         return None
-    size = (style.NARROW_IN, 3.2 * len(shown)) if narrow else (style.WIDE_IN, 4.2 * len(shown))
-    figure, axes = panels(*size, len(shown), room=Room(down=0.62))
+    figure, axes = panels(style.WIDTH_IN, 3.2 * len(shown), len(shown), room=Room(down=0.62))
     for ax, (_, swap) in zip(axes, shown, strict=True):
         _panel(ax, analysis, swap)
     return figure

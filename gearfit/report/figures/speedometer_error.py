@@ -19,12 +19,12 @@ _MANY: Final = 300
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw all setups into one panel; None where no speedometer was judged."""
     shown = [(i, result) for i, result in enumerate(analysis.setups) if result.speedometer is not None]
     if not shown:
         return None
-    figure, (ax,) = panels(style.NARROW_IN if narrow else style.WIDE_IN, 4.2)
+    figure, (ax,) = panels(style.WIDTH_IN, 4.2)
     unit = analysis.speed_unit
     instruments = [result.speedometer for _, result in shown if result.speedometer is not None]
     _allowed(ax, instruments, unit)

@@ -24,8 +24,8 @@ LEFT_OUT: Final = "#9ba1a1"
 PAPER: Final = "#ffffff"
 
 FONT: Final = "DejaVu Sans"
-WIDE_IN: Final = 9.6
-NARROW_IN: Final = 4.1
+#: Width of every figure of the page: legible on a phone, two beside each other on paper and on a wide screen.
+WIDTH_IN: Final = 4.1
 #: Mean width of a letter of a panel's title.
 _TITLE_CHARACTER_IN: Final = 0.115
 #: Resolution of what is rasterised below vector axes.

@@ -20,15 +20,14 @@ def swaps(analysis: Analysis) -> list[tuple[Comparison, SwapOnPaper]]:
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw one panel per comparison with a swap on paper; None where there is none."""
     shown = swaps(analysis)
     if not shown:
         return None
-    size = (style.NARROW_IN, 3.4 * len(shown)) if narrow else (style.WIDE_IN, 4.6 * len(shown))
-    figure, axes = panels(*size, len(shown), room=Room(down=0.62))
+    figure, axes = panels(style.WIDTH_IN, 3.4 * len(shown), len(shown), room=Room(down=0.62))
     for ax, (comparison, swap) in zip(axes, shown, strict=True):
-        _panel(ax, analysis, comparison, swap, narrow)
+        _panel(ax, analysis, comparison, swap)
     return figure
 
 
@@ -37,7 +36,7 @@ def index_of(analysis: Analysis, name: str) -> int:
     return [result.setup.name for result in analysis.setups].index(name)
 
 
-def _panel(ax: Axes, analysis: Analysis, comparison: Comparison, swap: SwapOnPaper, narrow: bool) -> None:
+def _panel(ax: Axes, analysis: Analysis, comparison: Comparison, swap: SwapOnPaper) -> None:
     unit = analysis.speed_unit
     sides = ((swap.reference, comparison.reference, "-"), (swap.other, comparison.other, "--"))
     for gearing, name, line in sides:
@@ -47,7 +46,7 @@ def _panel(ax: Axes, analysis: Analysis, comparison: Comparison, swap: SwapOnPap
             ax.fill_between(speed, thrust.lo95_n, thrust.hi95_n, color=look.light, alpha=0.3, linewidth=0)
             label = drawable(gearing.name) if thrust.gear == 1 else None
             ax.plot(speed, thrust.thrust_n, line, color=look.dark, linewidth=1.6, label=label)
-            if line == "-" and not narrow:
+            if line == "-":
                 ax.annotate(
                     str(thrust.gear), (speed[0], thrust.thrust_n[0]), xytext=(-9, -3), textcoords="offset points"
                 )

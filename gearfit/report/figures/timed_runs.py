@@ -25,19 +25,18 @@ _ROW_IN: Final = 0.32
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw one strip per group, one row per setup in it; None where no run was timed."""
     groups = strips(analysis)
     if not groups:
         return None
     rows = len(analysis.setups)
     names = [drawable(_shortened(result.setup.name)) for result in analysis.setups]
-    width_in = style.NARROW_IN if narrow else style.WIDE_IN
     left_in = 0.2 + _LETTER_IN * max(map(len, names))
-    titles = [_titles(group, width_in - left_in) for group in groups]
+    titles = [_titles(group, style.WIDTH_IN - left_in) for group in groups]
     lines = [text for pair in titles for text in pair]
     figure, axes = panels(
-        width_in,
+        style.WIDTH_IN,
         len(groups) * (0.43 + 0.19 * most_lines(lines) + _ROW_IN * rows) + 0.4,
         len(groups),
         room=Room(left=left_in, right=_MEAN_IN).under(lines),

@@ -24,30 +24,23 @@ _LOOKS: Final = {
     HELD: ("held speed", 4.2),
     RUN: ("timed run", 2.4),
 }
-_MOST_ACROSS: Final = 3
 
 
 @in_our_style
-def draw(analysis: Analysis, *, narrow: bool = False) -> Figure | None:
+def draw(analysis: Analysis) -> Figure | None:
     """Draw one panel per setup that holds positions; None where none does."""
     shown = _placed(analysis)
     if not shown:
         return None
-    across = 1 if narrow else min(len(shown), _MOST_ACROSS)
-    down = -(-len(shown) // across)
-    size = (style.NARROW_IN, 3.7 * down + 0.5) if narrow else (style.WIDE_IN, 4.6 * down)
-    titles = [style.in_lines(setup_label(result.setup), size[0] / across - 0.8) for _, result in shown]
-    columns = 2 if narrow else 4
-    room = Room(left=0.84, across=0.84, down=0.62).under(titles)
+    titles = [style.in_lines(setup_label(result.setup), style.WIDTH_IN - 0.8) for _, result in shown]
+    room = Room(left=0.84, down=0.62).under(titles)
     legend = _legend()
-    room = room.over_legend([str(handle.get_label()) for handle in legend], columns)
-    figure, axes = panels(*size, down, across, room=room)
-    for ax, (index, result), text in zip(axes, shown, titles, strict=False):
+    room = room.over_legend([str(handle.get_label()) for handle in legend], 2)
+    figure, axes = panels(style.WIDTH_IN, 3.7 * len(shown) + 0.5, len(shown), room=room)
+    for ax, (index, result), text in zip(axes, shown, titles, strict=True):
         _panel(ax, result, style.setup_style(index))
         ax.set_title(text)
-    for ax in axes[len(shown) :]:
-        ax.set_visible(False)
-    legend_below(figure, legend, columns)
+    legend_below(figure, legend, 2)
     return figure
 
 
