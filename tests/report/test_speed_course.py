@@ -53,7 +53,9 @@ def test_both_end_at_the_lower_of_the_two_speeds(first: SpeedCourse, second: Spe
     begun_s = LONG.shift_s[-1] + 0.3
     wanted = begun_s + (31.0 - 28.8) / (7.8 * 0.88**4)
     assert [end[0] for end in ends][0 if first is LONG else 1] == pytest.approx(wanted)
-    assert speed_course.alt(made).startswith("On paper, riding as hard as was seen, from rest to 112 km/h takes before ")
+    assert speed_course.alt(made).startswith(
+        "On paper, riding as hard as was seen, from rest to 112 km/h takes before "
+    )
 
 
 @pytest.mark.parametrize("ridden", [False, True])
