@@ -195,9 +195,10 @@ def test_miles_under_a_header_in_kilometres_are_not_called_a_change(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     for setup, factor in (("before", 1.0), ("after", 13 / 14 / 1.609344)):
-        held = [(gear, rpm, factor * kmh * rpm / 5000) for gear, kmh in ((2, 50), (3, 66)) for rpm in (4000, 5000, 6000)]
-        rows = [f"{gear},{rpm},{kmh:.0f}
-" for gear, rpm, kmh in held]
+        held = [
+            (gear, rpm, factor * kmh * rpm / 5000) for gear, kmh in ((2, 50), (3, 66)) for rpm in (4000, 5000, 6000)
+        ]
+        rows = [f"{gear},{rpm},{kmh:.0f}\n" for gear, rpm, kmh in held]
         sheet(tmp_path / setup / "holds.csv", "gear,rpm,speed_kmh\n" + "".join(rows))
     sheet(tmp_path / "bike.toml", "[final_drive]\nfront = 14\nrear = 43\n[setups.before]\n[setups.after]\nfront = 13\n")
     assert main(["report", str(tmp_path)]) == 0
