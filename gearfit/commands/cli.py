@@ -11,7 +11,7 @@ import textwrap
 from collections.abc import Sequence
 from contextlib import redirect_stderr, redirect_stdout, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, NoReturn
+from typing import Final, NoReturn
 
 from gearfit.commands.common import ELSE_AS_SHEETS, add_no_positions, add_regulation, add_units
 from gearfit.commands.completion import add_completion
@@ -21,9 +21,6 @@ from gearfit.commands.speedometer import add_speedometer
 from gearfit.errors import GearfitError, InputError
 from gearfit.version import __version__
 from gearfit.wording.terminal import Plain, emphasised, one_line, print_json
-
-if TYPE_CHECKING:
-    from gearfit.second_process import Each
 
 #: Exit code by which shells tell that a program was stopped from the keyboard (128 + SIGINT).
 _STOPPED: Final = 130
@@ -186,13 +183,6 @@ def _add_checksum_option(parser: argparse.ArgumentParser) -> None:
 
 
 def _report(arguments: argparse.Namespace) -> int:
-    from gearfit.second_process import second_process
-
-    with second_process("gearfit.findings.analysis", "gearfit.report.files.parts", "gearfit.report.page.page") as each:
-        return _report_with(arguments, each)
-
-
-def _report_with(arguments: argparse.Namespace, each: Each) -> int:
     from tqdm import tqdm
 
     from gearfit.findings.analysis import analyse
@@ -211,13 +201,11 @@ def _report_with(arguments: argparse.Namespace, each: Each) -> int:
             bar.update()
             bar.set_description(label)
 
-        folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums, each=each)
+        folder = read_folder(arguments.folder, accept_bad_checksums=arguments.accept_bad_checksums)
         out = results_folder(arguments.folder, arguments.out, (ride.setup.name for ride in folder.setups))
         step("fitting")
-        analysis = analyse(folder, arguments.units, arguments.regulation, spans, each=each)
-        written = write_report(
-            analysis, out, progress=step, shape=arguments.shape, positions=arguments.positions, each=each
-        )
+        analysis = analyse(folder, arguments.units, arguments.regulation, spans)
+        written = write_report(analysis, out, progress=step, shape=arguments.shape, positions=arguments.positions)
     if arguments.json:
         print_json(written["results.json"].read_text("utf-8"))
     elif not arguments.quiet:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from gearfit.comparison.comparable_runs import comparable_runs, mixes_kinds
 from gearfit.comparison.shift import NOTHING, Shift, shift, undecided, with_common_error
@@ -35,16 +34,12 @@ from gearfit.thrust.swap import Asked
 from gearfit.timed.asked import USUAL_SPANS, Span, each_once
 from gearfit.timed.find import find_runs
 
-if TYPE_CHECKING:
-    from gearfit.second_process import Each
-
 
 def analyse(
     folder: RideFolder | str | Path,
     speed_unit: str | None = None,
     regulation: str | None = None,
     spans: Sequence[Span] = USUAL_SPANS,
-    each: Each = map,
 ) -> Analysis:
     """Analyse a ride folder.
 
@@ -59,8 +54,6 @@ def analyse(
     spans : sequence of Span
         Which standing starts and roll-ons are looked for in the rides, and predicted;
         one given twice, or nearly so, counts once.
-    each : callable
-        Goes through the setups as `map` does, see `gearfit.second_process`.
 
     Returns
     -------
@@ -78,12 +71,12 @@ def analyse(
         raise ValueError(f"speed_unit is {speed_unit!r}; allowed are 'kmh' and 'mph'")
     folder = folder if isinstance(folder, RideFolder) else read_folder(folder)
     speed_unit = speed_unit or folder.written_unit
-    fits = _fit(folder, each)
+    fits = _fit(folder)
     known = _trusted(folder, fits)
     against = rule(regulation or folder.bike.speedometer.regulation, unit=speed_unit)
     asked = each_once(spans)
     judge = partial(_judge, known.bike, against, speed_unit, asked)
-    judged, unjudged = zip(*each(judge, list(zip(folder.setups, fits, strict=True))), strict=True)
+    judged, unjudged = zip(*map(judge, folder.setups, fits), strict=True)
     results = tuple(without_slips(judged))
     pairs = tuple(
         _compare(known.bike, (results[0], fits[0]), (result, fit))
@@ -104,10 +97,9 @@ def _trusted(folder: RideFolder, fits: Sequence[SetupFit]) -> RideFolder:
 
 
 def _judge(
-    bike: Bike, against: Rule, speed_unit: str, spans: Sequence[Span], ridden: tuple[RideSetup, SetupFit]
+    bike: Bike, against: Rule, speed_unit: str, spans: Sequence[Span], ride: RideSetup, fit: SetupFit
 ) -> tuple[SetupResult, str]:
     """Say what one setup shows, and why its speedometer cannot be judged where that is so."""
-    ride, fit = ridden
     instrument = check_setup(bike, ride, fit, against, speed_unit)
     judged, why_not = (None, instrument) if isinstance(instrument, str) else (instrument, "")
     result = _without_doubtful(bike, replace(summarise(bike, ride, fit, _runs(ride)), speedometer=judged), fit)
@@ -170,7 +162,7 @@ def _with_runs(result: SetupResult, ride: RideSetup, fit: SetupFit, spans: Seque
     return replace(result, timed_spans=timed, left_out_runs=found.left_out, tracks=tracks, ridden_unix_s=_began(ride))
 
 
-def _fit(folder: RideFolder, each: Each) -> list[SetupFit]:
+def _fit(folder: RideFolder) -> list[SetupFit]:
     """Fit all setups together, with what the tooth counts say of each."""
     reference = folder.setups[0].setup
     changes = [change_percent(reference, ride.setup) for ride in folder.setups]
@@ -179,7 +171,6 @@ def _fit(folder: RideFolder, each: Each) -> list[SetupFit]:
         [gather_setup(*entry) for entry in zip(folder.setups, ladders, strict=True)],
         ladders,
         [None if change is None else math.log1p(change / 100) for change in changes],
-        each,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -145,7 +145,6 @@ def fit_setups(
     materials: Sequence[Material],
     ladders: Sequence[Ladder | None],
     log_changes: Sequence[float | None],
-    each: Callable[..., Iterable[_Shown]] = map,
 ) -> list[SetupFit]:
     """Fit all setups of a machine: each one's logs, then the numbers of the gears and the readings of all together.
 
@@ -157,15 +156,13 @@ def fit_setups(
         What is known of each setup's gears; None: they are sought in the samples.
     log_changes : sequence of float or None
         What the teeth predict for each against the first: ln of road speed at the same engine speed.
-    each : callable
-        Goes through the setups as `map` does.
     """
     materials = [with_held_speeds(material, ladder) for material, ladder in zip(materials, ladders, strict=True)]
-    alone = list(each(_show, list(zip(materials, ladders, strict=True))))
+    alone = list(map(_show, materials, ladders))
     corrected = raised(materials, [found.timed for found in alone])
     if corrected is not None:
         materials = corrected
-        alone = list(each(_show, list(zip(materials, ladders, strict=True))))
+        alone = list(map(_show, materials, ladders))
     shown = _on_one_ladder(alone, log_changes)
     noted = any(np.nan_to_num(material.sheet.stated_gear).any() for material in materials)
     unplaced = [_unplaced(*entry, noted) for entry in zip(materials, shown, log_changes, strict=True)]
@@ -189,9 +186,8 @@ def fit_setups(
     ]
 
 
-def _show(known: tuple[Material, Ladder | None]) -> _Shown:
+def _show(material: Material, ladder: Ladder | None) -> _Shown:
     """Fit the logs of one setup; where the stated ladder does not lie on them, without it."""
-    material, ladder = known
     if not material.streams:
         return _Shown(None, ladder)
     timed = fit_timed(material.streams, ladder)

@@ -6,9 +6,8 @@ import filecmp
 import os
 from collections.abc import Collection, Iterable
 from functools import partial
-from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from gearfit.errors import FolderError, LogError, NoRowsError, OwnTableError
 from gearfit.foreign import safe_text
@@ -23,9 +22,6 @@ from gearfit.machine.bike_file import read_bike
 from gearfit.own_files import holds_results, refuse_rides
 from gearfit.records.recording import NO_ROWS_YET, Copy, Recording, RideFolder, RideSetup
 
-if TYPE_CHECKING:
-    from gearfit.second_process import Each
-
 BIKE_FILE: Final = "bike.toml"
 REPORT_FOLDER: Final = "report"
 #: Where `gearfit open` keeps files that were removed from a setup; no report reads it.
@@ -36,7 +32,7 @@ _ODD: Final = "a pipe or a device; only files are read"
 _LINK: Final = "a link that leads outside the folder is not followed"
 
 
-def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: Each = map) -> RideFolder:
+def read_folder(path: str | Path, *, accept_bad_checksums: bool = False) -> RideFolder:
     """Read a ride folder.
 
     Parameters
@@ -45,8 +41,6 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
         The folder: one sub-folder for each setup, or flat files whose names begin with the setup's name.
     accept_bad_checksums : bool
         Whether NMEA sentences with a wrong or missing checksum are used.
-    each : callable
-        Goes through the files as `map` does, see `gearfit.second_process`.
 
     Returns
     -------
@@ -80,13 +74,14 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False, each: E
     together = _of_several_setups(root, options, names)
     files = _sorted_into_setups(root, names, notes, together)
     sources = {name: [source for path in files[name] for source in _sources(path, root)] for name in names}
-    read = each(partial(_read, options), [source for name in names for source in sources[name]])
     same_bytes = partial(_same_bytes, {source.shown: source for own in sources.values() for source in own})
     setups: list[RideSetup] = []
     copies: list[Copy] = []
     for name in names:
         shared = [parts[name] for parts in together.values() if name in parts]
-        recordings, found = without_copies(_sound([*islice(read, len(sources[name])), *shared], notes), same_bytes)
+        recordings, found = without_copies(
+            _sound([*(_read(options, source) for source in sources[name]), *shared], notes), same_bytes
+        )
         copies.extend(found)
         if recordings and all(recording.kind == "held rpm" for recording in recordings):
             notes.extend(f"Left aside: {recording.file} (no speeds yet)." for recording in recordings)

@@ -5,20 +5,24 @@ from __future__ import annotations
 import json
 import traceback
 import warnings
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from time import process_time
 from typing import Any, Final
+from unittest.mock import patch
 
 import gearfit
 from gearfit.findings.verdict import verdict
+from gearfit.report.files import parts
 from gearfit.report.files.parts import Made, Part
 
 #: No folder of this size may take longer [s of processor], pictures included.
 SECONDS: Final = 30.0
 #: The longest line of an error [letters].
 LONGEST: Final = 1000
+_parts_of: Final = parts.parts_of
 
 
 @dataclass(frozen=True)
@@ -39,7 +43,8 @@ def outcome(folder: Path, pictures: bool = True, unit: str = "kmh") -> Outcome:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             analysis = gearfit.analyse(gearfit.read_folder(folder), speed_unit=unit)
-            written = gearfit.write_report(analysis, folder / "report", each=map if pictures else _without_pictures)
+            with nullcontext() if pictures else patch.object(parts, "parts_of", _without_pictures):
+                written = gearfit.write_report(analysis, folder / "report")
             lines = verdict(analysis)
             text = written["results.json"].read_text("utf-8")
             results = json.loads(text, parse_constant=_no_number)
@@ -68,13 +73,11 @@ def _no_number(name: str) -> float:
     raise ValueError(f"results.json holds {name}")
 
 
-def _without_pictures(make: Callable[[Any], Any], steps: Iterable[Any]) -> Iterator[Any]:
-    """Go through the parts of a report as `map` does, and leave out those that are drawn."""
-    for step in steps:
-        drawn = isinstance(step, Part) and step.label != "samples"
-        yield (_nothing(step) if drawn else make(step))
+def _without_pictures(sample_names: Sequence[str], shape: str) -> list[Part]:
+    """Return the parts of a report, with nothing in those that are drawn."""
+    return [step if step.label == "samples" else _nothing(step) for step in _parts_of(sample_names, shape)]
 
 
-def _nothing(step: Part) -> Made:
+def _nothing(step: Part) -> Part:
     names: Sequence[str] = ("summary.png", "summary.svg") if step.label == "summary picture" else ()
-    return Made(dict.fromkeys(names, b""))
+    return Part(step.label, lambda _: Made(dict.fromkeys(names, b"")))

@@ -1,4 +1,4 @@
-"""The parts of a report that take time: none needs another one, so that two processes can share them."""
+"""The parts of a report that take time; none needs another one."""
 
 from __future__ import annotations
 
@@ -35,11 +35,6 @@ def parts_of(sample_names: Sequence[str], shape: str) -> list[Part]:
         *(Part(f"figure: {kind.title.lower()}", partial(_figure, kind)) for kind in figures.KINDS),
         Part("summary picture", partial(_summary, shape)),
     ]
-
-
-def made(analysis: Analysis, part: Part) -> Made:
-    """Make a part of the report on an analysis."""
-    return part.make(analysis)
 
 
 def _samples(place: int, name: str, analysis: Analysis) -> Made:

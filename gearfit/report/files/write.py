@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from gearfit.errors import InputError
 from gearfit.records.results import Analysis
 from gearfit.report.files.privacy import without_positions
 from gearfit.whole_files import write_together
-
-if TYPE_CHECKING:
-    from gearfit.second_process import Each
 
 #: Files of other commands that show where it was ridden, in the folder of a report.
 PLACES: Final = ("track_*.gpx", "export/track_*.gpx", "watch.html", "watch_state.js")
@@ -28,7 +24,6 @@ def write_report(
     progress: Callable[[str], None] | None = None,
     shape: str = "wide",
     positions: bool = True,
-    each: Each = map,
 ) -> dict[str, Path]:
     """Write report.html, summary.png, summary.svg, results.json, gears.csv and samples_<setup>.csv.
 
@@ -48,8 +43,6 @@ def write_report(
     positions : bool
         Whether the report may show where it was ridden. If not, tracks and pages that gearfit wrote into the folder
         earlier are removed as well.
-    each : callable
-        Goes through pictures and tables as `map` does, see `gearfit.second_process`.
 
     Returns
     -------
@@ -71,7 +64,7 @@ def write_report(
     names: list[str] = []
 
     def make(workshop: Path) -> list[str]:
-        names.extend(_write_all(analysis, workshop, progress or _silent, shape, each))
+        names.extend(_write_all(analysis, workshop, progress or _silent, shape))
         return names[::-1]
 
     try:
@@ -86,9 +79,7 @@ def _silent(label: str) -> None:
     """Show no progress."""
 
 
-def _write_all(
-    analysis: Analysis, workshop: Path, progress: Callable[[str], None], shape: str, each: Each
-) -> list[str]:
+def _write_all(analysis: Analysis, workshop: Path, progress: Callable[[str], None], shape: str) -> list[str]:
     """Write every file into the empty folder `workshop`; return their names."""
     # matplotlib and jinja2 take most of a second to import: only where a report is really written.
     from gearfit.report.files import parts, results_json, tables
@@ -99,11 +90,9 @@ def _write_all(
     tables.write_gears(analysis, workshop / "gears.csv")
     (workshop / "results.json").write_text(results_json.results_text(analysis), encoding="utf-8", newline="\n")
     drawn = []
-    steps = parts.parts_of(sample_names, shape)
-    made = each(partial(parts.made, analysis), steps)
-    for step in steps:
+    for step in parts.parts_of(sample_names, shape):
         progress(step.label)
-        part = next(made)
+        part = step.make(analysis)
         for name, content in part.files.items():
             (workshop / name).write_bytes(content)
         if part.figure is not None:
