@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from gearfit.findings.facts import Facts
 from gearfit.machine.atmosphere import pressure_hpa
 from gearfit.machine.bike import Conditions
@@ -77,15 +79,15 @@ def _timed(facts: Facts) -> list[Finding]:
 
 def _air(facts: Facts) -> list[Finding]:
     """Name a correction to a reference state of the air that cannot be made, or does not hold; alike setups at once."""
-    said: dict[tuple[str, str], list[str]] = {}
+    said: dict[Finding, list[str]] = {}
     for result in facts.results:
         if (found := _correction(result.setup.conditions)) is not None:
             said.setdefault(found, []).append(result.setup.name)
-    return [Finding("warning", code, f"{' and '.join(names)}: {text}") for (code, text), names in said.items()]
+    return [replace(found, text=f"{' and '.join(names)}: {found.text}") for found, names in said.items()]
 
 
-def _correction(conditions: Conditions) -> tuple[str, str] | None:
-    """Code and text; None where nothing is asked for, or the correction holds."""
+def _correction(conditions: Conditions) -> Finding | None:
+    """Say what is wrong with a correction; None where nothing is asked for, or the correction holds."""
     if conditions.correction is None:
         return None
     factor, pressure = power_factor(conditions), pressure_hpa(conditions)
@@ -93,11 +95,13 @@ def _correction(conditions: Conditions) -> tuple[str, str] | None:
         lacking = [] if conditions.temperature_c is not None else ["temperature_c"]
         lacking += [] if pressure is not None else ["pressure_hpa (or altitude_m)"]
         asked = f'[conditions] correction = "{conditions.correction}" needs {" and ".join(lacking)} as well'
-        return "correction-without-air", f"{asked}: without, no time is corrected. State what is missing in bike.toml."
+        text = f"{asked}: without, no time is corrected. State what is missing in bike.toml."
+        return Finding("warning", "correction-without-air", text)
     if HOLDS_FROM <= factor <= HOLDS_TO:
         return None
     air = f"{number(pressure, 0)} hPa and {number(conditions.temperature_c, 0)} °C"
-    return (
+    return Finding(
+        "warning",
         "correction-out-of-range",
         f"the correction {conditions.correction} is {number(factor)} at {air}; it holds from {number(HOLDS_FROM)} to "
         f"{number(HOLDS_TO)}. Compare the times as ridden, in like air, and check the figures in [conditions].",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from gearfit.comparison.pick_up import CANNOT_TELL, GEARBOX, NEITHER, WHEEL, PickUp, pick_up
@@ -33,7 +34,7 @@ def find_first(facts: Facts) -> list[Finding]:
         instrument = result.speedometer
         low = [] if instrument is None else [p for p in instrument.curve if p.error_mps.hi95 < 0]
         if instrument is not None and low:
-            found.append(_under_reads(result, low, facts.speed_unit))
+            found.append(replace(_under_reads(result, low, facts.speed_unit), about=result.setup.name))
     return found
 
 
@@ -42,11 +43,12 @@ def find(facts: Facts) -> list[Finding]:
     found: list[Finding] = []
     for index, result in enumerate(facts.results):
         if result.speedometer is not None:
-            found += _verdict(result, result.speedometer, facts.speed_unit)
-            found += _remarks(result, result.speedometer, facts.speed_unit)
+            told = _verdict(result, result.speedometer, facts.speed_unit)
+            told += _remarks(result, result.speedometer, facts.speed_unit)
+            found += [replace(finding, about=result.setup.name) for finding in told]
         elif index < len(facts.speedometer_notes) and facts.speedometer_notes[index]:
             text = f"{result.setup.name}: the speedometer is not judged. {facts.speedometer_notes[index]}"
-            found.append(Finding("note", "speedometer-not-judged", text))
+            found.append(Finding("note", "speedometer-not-judged", text, result.setup.name))
     for pair in facts.pairs:
         found += _pick_up(pair, facts.folder.bike.speedometer.driven_from)
     return [*found, *_after_swap(facts), *_odometers(facts)]
@@ -106,7 +108,7 @@ def _verdict(result: SetupResult, instrument: Speedometer, unit: str) -> list[Fi
         return [Finding("note", "speedometer", f"{head}. No rule was asked for. {_LAW}")]
     text = f"{head}. Against {instrument.rule}: {instrument.verdict}. {_LAW}"
     severity: Final = "note" if instrument.verdict == "within" else "warning"
-    found = [Finding(severity, "speedometer-verdict", text)]
+    found = [Finding(severity, "speedometer-verdict", text, outcome=instrument.verdict)]
     if instrument.verdict != "within":
         found.append(_correction(result, instrument, unit))
     return found

@@ -48,12 +48,15 @@ class Finding:
         The words. Speeds are written in the unit that the analysis was asked for.
     about : str
         Name of the setup that it speaks about; empty where of none in particular.
+    outcome : str
+        Which of several outcomes it tells, where one code has several.
     """
 
     severity: Literal["note", "warning"]
     code: str
     text: str
     about: str = ""
+    outcome: str = ""
 
 
 @dataclass(frozen=True)

@@ -166,20 +166,24 @@ def two_setups(name: str = "Fell 420", speed_unit: str = "kmh") -> Analysis:
     findings = (
         Finding(
             "note",
-            "all_gears",
+            "change-agrees",
             "All gears together moved by −6.93 % (−7.15 to −6.71); 13 instead of 14 teeth at the front say −7.14 %: "
             "they agree.",
         ),
         Finding(
             "warning",
-            "gear_out_of_line",
+            "gear-out-of-line",
             "Second gear does not: −5.24 % is 12 standard errors away. Look at row 4 of holds.csv again.",
         ),
         Finding("note", "circumference", "The tyre rolls 1.962 m (1.956 to 1.968) per turn; its size says 1.955 m."),
         Finding(
-            "note", "quicker", "0 to 100 km/h takes 0.37 s less (0.02 to 0.72): more than the scatter of the runs."
+            "note",
+            "timed-differs",
+            "0 to 100 km/h takes 0.37 s less (0.02 to 0.72): more than the scatter of the runs.",
         ),
-        Finding("warning", "one_run", "60 to 100 km/h was timed once per ride: that is no comparison. Ride four more."),
+        Finding(
+            "warning", "timed-too-few", "60 to 100 km/h was timed once per ride: that is no comparison. Ride four more."
+        ),
     )
     bike = Bike(name, Engine(2, 4, 10500.0), Gearbox(PRIMARY, GEARS), before.setup.final_drive, before.setup.tyre)
     return Analysis(bike, speed_unit, (before, after), (comparison(before, after),), findings)
@@ -197,7 +201,7 @@ def nasty_names() -> Analysis:
     return replace(
         analysis,
         setups=(before, after),
-        findings=(*analysis.findings, Finding("warning", "file", f"{NASTY}.txt: cannot be read.")),
+        findings=(*analysis.findings, Finding("warning", "file-left-aside", f"{NASTY}.txt: cannot be read.")),
     )
 
 
@@ -205,7 +209,7 @@ def one_setup() -> Analysis:
     """One ride only."""
     analysis = two_setups()
     finding = Finding(
-        "warning", "one_setup", "Only the ride “before” is there: nothing to compare. Add a folder “after”."
+        "warning", "one-setup", "Only the ride “before” is there: nothing to compare. Add a folder “after”."
     )
     return replace(analysis, setups=analysis.setups[:1], comparisons=(), findings=(finding,))
 
@@ -216,7 +220,7 @@ def without_bike() -> Analysis:
     after = setup_result("after", 13, 2, (), known=False)
     bare = [replace(result, setup=Setup(result.setup.name), timed_spans=()) for result in (before, after)]
     compared = replace(comparison(before, after, known=False), timed_spans=())
-    findings = (Finding("note", "all_gears", "All gears together moved by −6.9 %. No tooth counts were stated."),)
+    findings = (Finding("note", "change-measured", "All gears together moved by −6.9 %. No tooth counts were stated."),)
     return Analysis(Bike(), "mph", (bare[0], bare[1]), (compared,), findings)
 
 
@@ -236,7 +240,7 @@ def without_gears() -> Analysis:
         timed_spans=(),
         left_out={"no stepped gears": len(table)},
     )
-    finding = Finding("warning", "no_gears", "The samples show no stepped gears: an automatic, or too few samples.")
+    finding = Finding("warning", "no-gears", "The samples show no stepped gears: an automatic, or too few samples.")
     return replace(analysis, setups=(result,), findings=(finding,))
 
 

@@ -18,6 +18,7 @@ from gearfit.comparison.timed_spans import compare_spans
 from gearfit.records.results import Analysis, Comparison, Finding
 from gearfit.report import write_report
 from gearfit.report.page import story
+from gearfit.report.page.evidence import Evidence, links
 from tests.report import example
 from tests.report.conftest import Reports
 
@@ -99,7 +100,6 @@ def test_the_answer_comes_first_and_severity_is_in_words(reports: Reports) -> No
         "Is it quicker?",
         "Does the speedometer need correcting?",
         "What next?",
-        "Check this first",
         "Change in each gear",
         "Key figures",
         "Question by question",
@@ -210,6 +210,37 @@ def test_an_answer_that_differs_from_setup_to_setup_is_given_for_each() -> None:
     assert answer.verdict == "narrow: yes, within the interval; wide: cannot tell yet"
     assert story.certainty(analysis, "wide") == "Cannot tell yet"
     assert story.certainty(analysis, "neither") == ""
+
+
+def test_a_judged_speedometer_is_the_answer_of_its_own_setup() -> None:
+    verdicts = (("within", "narrow"), ("outside", "wide"))
+    findings = tuple(Finding("note", "speedometer-verdict", "Said.", about, said) for said, about in verdicts)
+    for given, verdict in (
+        (findings[:1], "No, within the rule"),
+        (findings[1:], "Yes, outside the rule"),
+        (findings, "narrow: no, within the rule; wide: yes, outside the rule"),
+    ):
+        analysis = replace(example.three_setups(), findings=given)
+        assert story.answers((analysis, analysis), {})[2].verdict == verdict
+
+
+def test_a_warning_that_no_question_asks_for_comes_first_under_what_next() -> None:
+    analysis = replace(example.two_setups(), findings=(Finding("warning", "rows-not-read", "Row 4 is not read."),))
+    answer = story.answers((analysis, analysis), {})[3]
+    assert (answer.verdict, answer.sentences[0].text) == ("Check this first", "Row 4 is not read.")
+
+
+def test_evidence_is_that_of_the_setup_which_a_finding_is_about() -> None:
+    shown = {
+        "speedometer": Evidence("Speedometer, before", "speedometer", "before"),
+        "speedometer-2": Evidence("Speedometer, after", "speedometer", "after"),
+    }
+    for about, link in (
+        ("before", '<a href="#speedometer">Speedometer, before</a>'),
+        ("after", '<a href="#speedometer-2">Speedometer, after</a>'),
+        ("third", ""),
+    ):
+        assert links(Finding("note", "speedometer-verdict", "Said.", about, "within"), shown) == link
 
 
 def test_timed_spans_that_differ_and_others_that_do_not() -> None:

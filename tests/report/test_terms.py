@@ -20,8 +20,7 @@ import pytest
 import gearfit
 from gearfit.commands.cli import main
 from gearfit.report.figures.drawn import KINDS
-from gearfit.report.page.evidence import PLACES
-from gearfit.report.page.story import QUESTIONS, VERDICTS
+from gearfit.report.page.codes import CODES, QUESTIONS
 from gearfit.report.page.terms import TERMS
 from tests.report import example
 from tests.report.conftest import Reports
@@ -35,6 +34,8 @@ CLASS = re.compile(r'<(p|span) class="(?:label|verdict|mark|eyebrow)"[^>]*>(.*?)
 MACHINES = {"Larkrise 0 C", "Tidemill 0"}
 #: Records of studies and measurements: their headings count, the heads of their tables do not.
 STUDIES = re.compile(r"validation.*|benchmarks|fuzzing")
+#: How sure answers are.
+VERDICTS = {word for entry in CODES.values() for word in (entry.verdict, *entry.by_outcome.values()) if word}
 #: Documents made from the schema, whose names are settled there.
 MADE = ("keys.md", "columns.md")
 
@@ -110,7 +111,7 @@ def pages(reports: Reports, ridden: Path, three: Path) -> list[str]:
 
 def test_every_label_is_a_known_one(pages: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     found = {label for page in pages for label in of_page(page)}
-    found |= {*QUESTIONS, *VERDICTS.values(), *TERMS, *(kind.title for kind in KINDS)}
+    found |= {*QUESTIONS, *VERDICTS, *TERMS, *(kind.title for kind in KINDS)}
     found |= {*of_help(capsys), *of_findings(), *of_documents()}
     found = {label for label in found if re.search(r"[A-Za-z]", label)} - MACHINES
     assert sorted(found - KNOWN) == [], "new labels: decide on each, then add it to tests/report/terms.txt"
@@ -119,4 +120,8 @@ def test_every_label_is_a_known_one(pages: list[str], capsys: pytest.CaptureFixt
 
 
 def test_evidence_names_no_two_places_for_one_code() -> None:
-    assert all(len(places) == len(set(places)) for places in PLACES.values())
+    assert all(len(entry.evidence) == len(set(entry.evidence)) for entry in CODES.values())
+
+
+def test_the_table_of_codes_holds_those_that_findings_have_and_no_others() -> None:
+    assert sorted(CODES) == sorted(set(of_findings()))

@@ -11,6 +11,7 @@ import jinja2
 from gearfit.records.results import Analysis
 from gearfit.report.figures.drawn import DrawnFigure
 from gearfit.report.page import story, terms
+from gearfit.report.page.evidence import Evidence
 from gearfit.report.tables import explanations
 from gearfit.report.tables import tables as page_tables
 from gearfit.report.tables.cells import Table
@@ -45,9 +46,11 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
     sections = _named(merged_all(page_tables.sections(kmh), page_tables.sections(mph)))
     cards = [(each.speed_unit, card) for each in both for card in page_tables.dash_cards(each)]
     key_figures = merged(page_tables.key_figures(kmh), page_tables.key_figures(mph))
-    shown = {figure.name: figure.title for figure in figures} | {name: table.title for name, table in sections}
+    shown = {"key-figures": Evidence("Key figures", "key-figures")}
+    shown |= {figure.name: Evidence(figure.title, figure.name) for figure in figures}
+    shown |= {name: Evidence(table.title, table.name, table.about) for name, table in sections}
     headline = list(zip(page_tables.headline(analysis), _certainties(analysis), strict=True))
-    answers = story.answers(both, {**shown, "key-figures": "Key figures"})
+    answers = story.answers(both, shown)
     script = folder.joinpath("page.js").read_text(encoding="utf-8")
     return template.render(
         bike=analysis.bike.name or page_tables.NO_NAME,
@@ -57,7 +60,7 @@ def page_text(analysis: Analysis, figures: list[DrawnFigure], files: list[str]) 
         script=script,
         script_hash="sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii"),
         answers=answers,
-        further=story.further(both, {**shown, "key-figures": "Key figures"}),
+        further=story.further(both, shown),
         headline=headline,
         key_figures=key_figures,
         figures=figures,

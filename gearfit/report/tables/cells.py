@@ -19,13 +19,17 @@ class Cell:
 
 @dataclass(frozen=True)
 class Table:
-    """One table; the first cell of a row is its head; `name` is what links to it use."""
+    """One table; the first cell of a row is its head; `name` is what links to it use.
+
+    `about` names the setup that it shows alone.
+    """
 
     title: str
     head: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
     remark: str = ""
     name: str = ""
+    about: str = ""
 
 
 #: Head and cells of a column.

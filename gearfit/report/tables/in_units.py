@@ -40,6 +40,7 @@ def merged(kmh: Table, mph: Table) -> Table:
         tuple(tuple(_cell(*pair) for pair in zip(*line, strict=True)) for line in lines),
         say(kmh.remark, mph.remark),
         kmh.name,
+        kmh.about,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from gearfit.records import words
@@ -92,7 +92,7 @@ def key_figures(analysis: Analysis) -> Table:
 
 def sections(analysis: Analysis) -> list[Table]:
     """Return every further table for which there are data, in reading order."""
-    tables = [gear_tables.ratios_table(analysis, result) for result in analysis.setups if result.gears]
+    tables = [_of(result, gear_tables.ratios_table(analysis, result)) for result in analysis.setups if result.gears]
     if any(comparison.gears for comparison in analysis.comparisons):
         tables.append(gear_tables.changes_table(analysis))
     if any(comparison.sprocket_candidates for comparison in analysis.comparisons):
@@ -100,12 +100,16 @@ def sections(analysis: Analysis) -> list[Table]:
     tables += timed_tables(analysis)
     tables += run_tables(analysis)
     for result in analysis.setups:
-        tables += speedometer_tables(result, analysis.speed_unit)
+        tables += [_of(result, table) for table in speedometer_tables(result, analysis.speed_unit)]
     if any(result.outlying_rows for result in analysis.setups):
         tables.append(_outlying(analysis))
     if any(result.left_out for result in analysis.setups):
         tables.append(_left_out(analysis))
     return tables
+
+
+def _of(result: SetupResult, table: Table) -> Table:
+    return replace(table, about=result.setup.name)
 
 
 def dash_cards(analysis: Analysis) -> list[Table]:
