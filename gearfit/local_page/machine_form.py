@@ -14,6 +14,7 @@ from gearfit.local_page.machine_fields import FIELDS, Field, text_of, value_of
 from gearfit.machine.bike import Bike
 from gearfit.machine.bike_file import bike_from
 from gearfit.machine.bike_rules import RULES
+from gearfit.machine.toml_text import straight
 
 #: Name of a field -> what is wrong with it, in words; "" for what belongs to no field.
 Faults = dict[str, str]
@@ -30,6 +31,10 @@ def parsed(text: str) -> tomlkit.TOMLDocument:
     """
     try:
         return tomlkit.parse(text)
+    except ParseError:
+        pass
+    try:
+        return tomlkit.parse(straight(text))
     except ParseError as error:
         raise InputError(
             f"{BIKE_FILE}, line {error.line}", f"is not valid TOML ({error})", "Mend that line in a text editor"

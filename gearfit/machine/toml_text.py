@@ -43,7 +43,8 @@ def parsed(path: Path) -> dict[str, Any]:
     except OSError as error:
         raise BikeFileError(path.name, f"cannot be opened ({error.strerror})", "Check the path") from None
     try:
-        return tomllib.loads(raw.decode("utf-8-sig"))
+        text = raw.decode("utf-8-sig")
+        return tomllib.loads(text if _is_toml(text) else straight(text))
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         raise BikeFileError(
@@ -62,6 +63,11 @@ def parsed(path: Path) -> dict[str, Any]:
             f"is not valid TOML: {str(error)[:1].lower()}{str(error)[1:]}",
             'Write lines such as front = 14 or name = "my bike", below [table] lines',
         ) from None
+
+
+def straight(text: str) -> str:
+    """Return a text with the straight quotation marks that phones and word processors make round."""
+    return text.translate(_QUOTES)
 
 
 def mistyped(text: str) -> Mistyped | None:
