@@ -115,7 +115,8 @@ def test_without_a_bike_file_only_what_the_logs_say(analyses: dict[str, Analysis
 def test_the_unit_is_km_per_hour_or_miles() -> None:
     folder = gearfit.read_folder(SAMPLES / "motorway-commuter")
     assert "mph" in only(gearfit.analyse(folder, "mph"), "speeds-at-rpm").text
-    assert "km/h" in only(gearfit.analyse(folder), "speeds-at-rpm").text
+    assert "km/h" in only(gearfit.analyse(folder, "kmh"), "speeds-at-rpm").text
+    assert "mph" in only(gearfit.analyse(folder), "speeds-at-rpm").text, "as its sheets are written"
     with pytest.raises(ValueError, match=r"^speed_unit is 'knot'; allowed are 'kmh' and 'mph'$"):
         gearfit.analyse(folder, "knot")
 

@@ -88,7 +88,7 @@ def read_folder(path: str | Path, *, accept_bad_checksums: bool = False) -> Ride
         elif recordings:
             setups.append(RideSetup(bike.setup(name), recordings))
     if not setups:
-        raise nothing_found(root, str(path), notes, (REPORT_FOLDER, REMOVED_FOLDER))
+        raise nothing_found(root, str(path), notes, names, (REPORT_FOLDER, REMOVED_FOLDER))
     copies.extend(in_two_setups(setups, same_bytes))
     return RideFolder(root, bike, has_bike_file, with_common_steps(setups), tuple(notes), tuple(copies))
 

@@ -15,8 +15,10 @@ REMEDY: Final = (
 )
 
 
-def nothing_found(root: Path, shown: str, notes: Sequence[str], own: Collection[str]) -> FolderError:
-    """Return the error; sub-folders that hold files are offered as setups, but for gearfit's `own`.
+def nothing_found(
+    root: Path, shown: str, notes: Sequence[str], setups: Collection[str], own: Collection[str]
+) -> FolderError:
+    """Return the error; where no folder is that of a setup, others that hold files are offered as setups.
 
     Parameters
     ----------
@@ -26,12 +28,15 @@ def nothing_found(root: Path, shown: str, notes: Sequence[str], own: Collection[
         Its name for the message.
     notes : sequence of str
         What was left aside, with the reasons.
+    setups : collection of str
+        Names of the setups.
     own : collection of str
         Names of folders that are never setups.
     """
     inside = sorted(entry for entry in root.iterdir() if entry.is_dir() and entry.name not in own)
     filled = [entry.name for entry in inside if not entry.name.startswith(".") and any(entry.iterdir())]
-    if len(filled) > 1:
+    known = {name.casefold() for name in setups}
+    if len(filled) > 1 and not any(entry.name.casefold() in known for entry in inside):
         names = " and ".join(f"“{safe_text(name)}”" for name in filled[:3])
         tables = " ".join(f"[setups.{_key(name)}]" for name in filled[:3])
         return FolderError(

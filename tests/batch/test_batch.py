@@ -68,7 +68,7 @@ def test_the_table_holds_a_row_for_each_setup_and_each_failure(archive: Path) ->
     assert rows[1]["change_verdict"] == ""
     assert (rows[3]["predicted_percent"][:5], rows[3]["change_verdict"]) == ("-7.14", "agree")
     assert rows[2]["bike"] == "'=1+1 <b>", "no formula for a spreadsheet"
-    assert rows[4]["message"].startswith("before/x.csv: this is no log but text that begins 'nothing'; allowed is")
+    assert rows[4]["message"].startswith("before/x.csv: no line names the columns, and the text begins 'nothing'.")
     table = pd.read_parquet(archive / "summary.parquet")
     assert table["change_percent"].tolist()[1] == change
     page = (archive / "index.html").read_text("utf-8")

@@ -212,4 +212,4 @@ def test_a_new_ride_folder_is_made_whole_or_not_at_all(small_disk: Path) -> None
         make_folder(small_disk / "ride")
     assert list(content(small_disk)) == ["filler"]
     filler.unlink()
-    assert len(make_folder(small_disk / "ride")) == 6
+    assert len(make_folder(small_disk / "ride")) == 7

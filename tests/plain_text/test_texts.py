@@ -33,8 +33,9 @@ def said(prediction: SwapPrediction) -> str:
         (
             replace(DRIVE, links=None),
             13,
-            "Axle, slack and links cannot be told: state chain (or pitch_mm), links, front and rear in bike.toml. One "
-            "tooth moves the axle by about a quarter of a pitch, 4 mm on a 520 chain.",
+            "1 tooth fewer in all: with the same chain the axle moves backwards by about 4 mm (a quarter of a pitch a "
+            "tooth, 4 mm on a 520 chain). Slack and links need chain (or pitch_mm), links, front and rear in "
+            "bike.toml.",
         ),
         (
             replace(DRIVE, adjuster_mm=(10.0, 12.0)),

@@ -16,6 +16,10 @@ OPTIONS = (
 )
 
 
+#: Addresses that no network is asked for: the page's own, and those of the browser's own pages.
+OWN = ("data:", "file:", "chrome:", "chrome-untrusted:")
+
+
 def start(profile: Path) -> Any:
     """Start Chromium with a fresh profile, or skip and say what is missing."""
     webdriver = pytest.importorskip("selenium.webdriver", reason="selenium is not installed")
@@ -34,7 +38,7 @@ def asked(browser: Any) -> set[str]:
     """Addresses that were asked for since the last call, the page's own file and data within it aside."""
     events = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
     sent = [event["params"] for event in events if event["method"] == "Network.requestWillBeSent"]
-    return {found["request"]["url"] for found in sent if not found["request"]["url"].startswith(("data:", "file:"))}
+    return {found["request"]["url"] for found in sent if not found["request"]["url"].startswith(OWN)}
 
 
 def complaints(browser: Any) -> list[str]:
