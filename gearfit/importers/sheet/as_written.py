@@ -8,46 +8,34 @@ line with one.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable
 from typing import Final
 
 from gearfit.errors import LogError
 from gearfit.importers.common.gear_words import read_gear
 from gearfit.importers.common.header_line import DELIMITERS, cut, find_header
+from gearfit.importers.common.named import meaning_of
 from gearfit.importers.common.quoting import quoted
-from gearfit.importers.common.unit_spellings import RPM_SPELLINGS
+from gearfit.importers.sheet.note_lines import (
+    FEWEST_LINES,
+    SPAN,
+    Lines,
+    Written,
+    key_of_unit,
+    note_of_readings,
+    note_of_runs,
+    written,
+)
 from gearfit.machine.bike import ColumnNames
 
 #: Longer texts were not written by hand.
 _LONGEST: Final = 60_000
-_NUMBER: Final = r"[~≈]?\s*\d+(?:[.,]\d+)?\s*\??"
-_SPEED_UNIT: Final = r"(?:km\s?/?\s?h|kph|mph|mi/h)"
-_SPEED: Final = re.compile(rf"(?<![\d.,]){_NUMBER}\s*{_SPEED_UNIT}(?![a-z/])", re.IGNORECASE)
-_TURNS: Final = "|".join(re.escape(spelling) for spelling in sorted(RPM_SPELLINGS, key=len, reverse=True))
-_RPM: Final = re.compile(rf"(?<![\d.,])({_NUMBER})\s*(?:{_TURNS}|r\.p\.m\.|revs)(?![a-z])", re.IGNORECASE)
-_SPAN: Final = re.compile(
-    rf"(?<![\d.,])(\d+(?:[.,]\d+)?)\s*(?:-|\N{{EN DASH}}|to)\s*(\d+(?:[.,]\d+)?)\s*({_SPEED_UNIT})?(?![\w/])",
-    re.IGNORECASE,
-)
-_SECONDS: Final = re.compile(r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s*(?:s|sec|secs|seconds)(?![a-z/])", re.IGNORECASE)
 _WITH_SECONDS: Final = re.compile(r"\s*[,(\[]?\s*(?:s|sec|seconds)\s*[)\]]?$")
 #: Columns that hold the two speeds of a dash and a receiver where no header states their unit.
 _DASH: Final = re.compile(r"(?:speedo(?:meter)?|dash|tacho|indicated|compteur|teller)", re.IGNORECASE)
 _TRUE: Final = re.compile(r"(?:gps|satnav|sat|satellite|navi|true|actual|real)", re.IGNORECASE)
-#: Lines of a note that have to say the same things for it to be a sheet.
-_FEWEST_LINES: Final = 2
-_MOST_STRANGE: Final = 0.5
 #: Values of a column without a header that engine speeds, gears and speeds can have.
 _RPMS, _GEARS, _SPEEDS = (700.0, 20_000.0), (1.0, 8.0), (3.0, 330.0)
-
-
-@dataclass(frozen=True)
-class Written:
-    """The text as a sheet, and the line of the file (from 1) that each of its lines comes from."""
-
-    text: str
-    lines: tuple[int, ...]
 
 
 def as_sheet(name: str, text: str, names: ColumnNames) -> Written | None:
@@ -62,64 +50,18 @@ def as_sheet(name: str, text: str, names: ColumnNames) -> Written | None:
         return None
     lines = [(number, line.strip()) for number, line in enumerate(text.split("\n"), 1) if line.strip()]
     lines = [(number, line) for number, line in lines if not line.startswith("#")]
-    forms: tuple[Callable[[str, list[tuple[int, str]]], Written | None], ...] = (
-        _readings,
-        _runs,
+    forms: tuple[Callable[[str, Lines], Written | None], ...] = (
+        note_of_readings,
+        note_of_runs,
         _span_columns,
         _dash_without_unit,
-        lambda _, rows: _blanks(rows, names),
+        lambda name, rows: _blanks(name, rows, names),
         _without_header,
     )
     return next((found for form in forms if (found := form(name, lines)) is not None), None)
 
 
-def _of(head: str, rows: Iterable[tuple[int, Iterable[str]]]) -> Written:
-    found = [(number, "\t".join(cells)) for number, cells in rows]
-    return Written("\n".join([head, *(row for _, row in found)]) + "\n", (1, *(number for number, _ in found)))
-
-
-def _enough(found: list[object], lines: list[tuple[int, str]]) -> bool:
-    return len(found) >= _FEWEST_LINES and len(found) >= (1 - _MOST_STRANGE) * len(lines)
-
-
-def _readings(_: str, lines: list[tuple[int, str]]) -> Written | None:
-    """Read lines that each say a gear, an engine speed and a speed, in whatever order."""
-    rows = []
-    for number, line in lines:
-        speeds, rpms = _SPEED.findall(line), _RPM.findall(line)
-        rest = _RPM.sub(" ", _SPEED.sub(" ", line))
-        if len(speeds) == 1 and len(rpms) == 1:
-            rows.append((number, (_gear_in(rest), rpms[0], " ".join(speeds[0].split()))))
-    return _of("gear\trpm\tspeed", rows) if _enough(list(rows), lines) else None
-
-
-def _gear_in(text: str) -> str:
-    """Return what the rest of a line says of the gear, also where that cannot be read; "" where it says nothing."""
-    bare = re.sub(r"\b(?:at|bei|is|in|a|à|en|held|and)\b|[@:=,;|()\-]", " ", text, flags=re.IGNORECASE)
-    words = bare.split()
-    for count in (2, 1):
-        for i in range(len(words) - count + 1):
-            candidate = " ".join(words[i : i + count])
-            if read_gear(candidate) is not None:
-                return candidate
-    return " ".join(words)
-
-
-def _runs(_: str, lines: list[tuple[int, str]]) -> Written | None:
-    """Read lines that each say a span with its unit, and seconds."""
-    rows, units = [], set()
-    for number, line in lines:
-        spans, seconds = _SPAN.findall(line), _SECONDS.findall(_SPAN.sub(" ", line))
-        if len(spans) == 1 and len(seconds) == 1 and spans[0][2]:
-            rows.append((number, (*spans[0][:2], seconds[0])))
-            units.add(_unit(spans[0][2]))
-    if len(units) != 1 or not _enough(list(rows), lines):
-        return None
-    (unit,) = units
-    return _of(f"from_{unit}\tto_{unit}\ttime_s", rows)
-
-
-def _dash_without_unit(name: str, lines: list[tuple[int, str]]) -> None:
+def _dash_without_unit(name: str, lines: Lines) -> None:
     """Refuse a dash held against a receiver without a unit in words that a person can follow.
 
     Raises
@@ -142,11 +84,7 @@ def _dash_without_unit(name: str, lines: list[tuple[int, str]]) -> None:
         )
 
 
-def _unit(text: str) -> str:
-    return "mph" if text.lower().startswith("m") else "kmh"
-
-
-def _span_columns(name: str, lines: list[tuple[int, str]]) -> Written | None:
+def _span_columns(name: str, lines: Lines) -> Written | None:
     """Read a table whose columns are spans: each cell below is a run.
 
     Raises
@@ -154,12 +92,12 @@ def _span_columns(name: str, lines: list[tuple[int, str]]) -> Written | None:
     LogError
         No span states its unit, or they state different ones.
     """
-    if len(lines) < _FEWEST_LINES:
+    if len(lines) < FEWEST_LINES:
         return None
     number, head = lines[0]
     delimiter = max(DELIMITERS, key=head.count)
     cells = [
-        _SPAN.fullmatch(re.sub(r"\s*[,(\[]?\s*(?:s|sec|seconds)\s*[)\]]?$", "", cell)) for cell in cut(head, delimiter)
+        SPAN.fullmatch(re.sub(r"\s*[,(\[]?\s*(?:s|sec|seconds)\s*[)\]]?$", "", cell)) for cell in cut(head, delimiter)
     ]
     spans = {place: cell for place, cell in enumerate(cells) if cell is not None}
     if not spans or (delimiter not in head and len(cells) > 1):
@@ -178,35 +116,61 @@ def _span_columns(name: str, lines: list[tuple[int, str]]) -> Written | None:
             value = values[place] if place < len(values) else ""
             if value:
                 rows.append((below, (f"{span[1]} {span[3]}", f"{span[2]} {span[3]}", value)))
-    units = {_unit(span[3]) for span in spans.values()}
+    units = {key_of_unit(span[3]) for span in spans.values()}
     if len(units) == 1:
         bare = [(below, (low.split()[0], high.split()[0], value)) for below, (low, high, value) in rows]
-        return _of("from_{0}\tto_{0}\ttime_s".format(*units), bare)
+        return written("from_{0}\tto_{0}\ttime_s".format(*units), bare)
     metric = [(below, (_as_kmh(low), _as_kmh(high), value)) for below, (low, high, value) in rows]
-    return _of("from_kmh\tto_kmh\ttime_s", metric)
+    return written("from_kmh\tto_kmh\ttime_s", metric)
 
 
 def _as_kmh(speed: str) -> str:
     number, unit = speed.split(maxsplit=1)
     value = float(number.replace(",", "."))
-    return f"{value * 1.609344:.6f}" if _unit(unit) == "mph" else f"{value:g}"
+    return f"{value * 1.609344:.6f}" if key_of_unit(unit) == "mph" else f"{value:g}"
 
 
-def _blanks(lines: list[tuple[int, str]], names: ColumnNames) -> Written | None:
-    """Read columns parted by blanks below a header: by two or more where headers have blanks in them, else by one."""
+def _blanks(name: str, lines: Lines, names: ColumnNames) -> Written | None:
+    """Read columns parted by blanks below a header: by two or more where headers have blanks in them, else by one.
+
+    Raises
+    ------
+    LogError
+        A row has fewer cells than a header needs: nobody can tell which one is missing.
+    """
     for gap in (r"\s{2,}", r"\s+"):
         for place, (_, line) in enumerate(lines[:-1]):
-            head = "\t".join(re.split(gap, line))
-            if find_header([head], names) is None:
+            heads = re.split(gap, line)
+            if find_header(["\t".join(heads)], names) is None:
                 continue
-            width = head.count("\t") + 1
             rows = [(number, re.split(gap, below)) for number, below in lines[place + 1 :]]
-            if all(len(cells) <= width for _, cells in rows) and any(len(cells) == width for _, cells in rows):
-                return _of(head, rows)
+            if all(len(cells) <= len(heads) for _, cells in rows) and any(
+                len(cells) == len(heads) for _, cells in rows
+            ):
+                _refuse_gaps(name, heads, rows, names)
+                return written("\t".join(heads), rows)
     return None
 
 
-def _without_header(name: str, lines: list[tuple[int, str]]) -> None:
+def _refuse_gaps(name: str, heads: list[str], rows: list[tuple[int, list[str]]], names: ColumnNames) -> None:
+    needed = max(place for place, head in enumerate(heads, 1) if meaning_of(head, names) is not None)
+    for number, cells in rows:
+        figures = sum(_value(cell) is not None for cell in cells)
+        if len(cells) < needed and figures > 1:
+            ways = [
+                quoted("  ".join([*cells[:place], "-", *cells[place:]]))
+                for place in range(len(cells) + 1)
+                if len(cells) == needed - 1
+            ]
+            raise LogError(
+                f"{name}, line {number}",
+                f"{quoted('  '.join(cells))} has {len(cells)} values under {needed} headers; which one is missing "
+                "cannot be told",
+                f"Write - for what is missing{', such as ' + ' or '.join(ways) if ways else ''}",
+            )
+
+
+def _without_header(name: str, lines: Lines) -> None:
     """Refuse a table of numbers without a header in words that a person can follow.
 
     Raises
@@ -214,7 +178,7 @@ def _without_header(name: str, lines: list[tuple[int, str]]) -> None:
     LogError
         It is one; its columns are named as far as their values tell.
     """
-    if len(lines) < _FEWEST_LINES:
+    if len(lines) < FEWEST_LINES:
         return
     first = lines[0][1]
     delimiter = next((mark for mark in (*DELIMITERS, None) if mark is None or mark in first), None)
