@@ -42,19 +42,39 @@ class Person:
         return self.chrome.find_element("css selector", selector)
 
     def see(self, text: str, seconds: float = 90) -> str:
-        """Wait until the page shows a text."""
+        """Wait until the page shows a text; return all that it shows then."""
+        shown = ""
+
+        def there() -> bool:
+            nonlocal shown
+            shown = self.text()
+            return text in shown
+
+        self.until(there, seconds, f"never shown: {text}")
+        return shown
+
+    def text(self) -> str:
+        """What the page shows, once it is loaded."""
+        script = "return document.readyState === 'complete' ? document.body.innerText : ''"
+        return str(self.chrome.execute_script(script))
+
+    def see_times(self, text: str, times: int) -> None:
+        """Wait until the page shows a text so many times."""
+        self.until(lambda: self.text().count(text) == times, 90, f"not {times} times: {text}")
+
+    def press_on(self, file: str, value: str) -> None:
+        """Press a button of one file of the logs."""
+        items = self.chrome.find_elements("css selector", "li[draggable]")
+        item = next(item for item in items if item.get_attribute("data-name") == file)
+        item.find_element("css selector", f'button[value="{value}"]').click()
+
+    def until(self, done: Callable[[], bool], seconds: float = 30, message: str = "") -> None:
+        """Wait until something is so; a page that is just loaded again is asked once more."""
+        from selenium.common.exceptions import JavascriptException, StaleElementReferenceException
         from selenium.webdriver.support.ui import WebDriverWait
 
-        def there(chrome: Any) -> bool:
-            return text in chrome.execute_script("return document.body.innerText")
-
-        WebDriverWait(self.chrome, seconds).until(there, f"never shown: {text}")
-        return str(self.find("body").text)
-
-    def until(self, done: Callable[[], bool], seconds: float = 30) -> None:
-        from selenium.webdriver.support.ui import WebDriverWait
-
-        WebDriverWait(self.chrome, seconds).until(lambda _: done())
+        passing = (StaleElementReferenceException, JavascriptException)
+        WebDriverWait(self.chrome, seconds, ignored_exceptions=passing).until(lambda _: done(), message)
 
     def go(self, link: str) -> None:
         self.chrome.find_element("link text", link).click()
@@ -179,21 +199,20 @@ def test_logs_dropped_on_the_wrong_side_and_moved(chrome: Any, tmp_path: Path) -
         person.find('[data-setup="after"] input[type=file]').send_keys("\n".join(both))
         said = person.see("track of a satellite receiver")
         assert "log (values over time)" in said
-        for file in ("ride.gpx", "rpm.csv"):
-            moved = next(item for item in chrome.find_elements("css selector", "li[draggable]") if file in item.text)
-            moved.find_element("css selector", 'button[value="before"]').click()
-        person.see("Move to after")
+        prepared = 2  # empty sheets on each side
+        for moved, file in enumerate(("ride.gpx", "rpm.csv"), 1):
+            person.press_on(file, "before")
+            person.see_times("Move to after", prepared + moved)
         for file in ("ride.gpx", "rpm.csv"):
             assert (ride / "before" / file).read_bytes() == (SAMPLE / "before" / file).read_bytes()
         both = [path.replace("/before/", "/after/") for path in both]
         person.find('[data-setup="after"] input[type=file]').send_keys("\n".join(both))
-        person.see("Move to before")
+        person.see_times("Move to before", prepared + 2)
         # no ride at all is one line beside its name
         (tmp_path / "letter.csv").write_text("Dear Sir,\nthe chain squeaks.\n", "utf-8")
         person.find('[data-setup="after"] input[type=file]').send_keys(str(tmp_path / "letter.csv"))
         person.see("letter.csv: ")
-        letter = next(item for item in chrome.find_elements("css selector", "li[draggable]") if "letter" in item.text)
-        letter.find_element("css selector", 'button[value=""]').click()
+        person.press_on("letter.csv", "")
         person.until(lambda: (ride / "removed" / "letter.csv").is_file())
         person.go("Report")
         said = person.see("the teeth predict −4.00 %")
