@@ -35,6 +35,7 @@ OWN: Final = {
     "verdict": ("–", "within, outside, cannot tell yet or no rule"),
     "readings_needed": ("count", "about how many more readings would settle a verdict that cannot be told yet"),
     "about": ("–", "name of the setup that it speaks about; empty where of none in particular"),
+    "outcome": ("–", "which of several outcomes it tells, where one code has several; empty else"),
 }
 SAMPLES: Final = {
     "setup": ("–", "name of the setup"),
